@@ -1,0 +1,1 @@
+"""Pure calculation: plain numbers in, an answer with its working out."""

@@ -1,0 +1,84 @@
+"""What every calculation hands back: a verdict, a headline, cautions and the working."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import Any
+
+from fieldkit.engine.words import Figure, Span, Text
+
+#: How sure we may be of a number, best first. A result is as good as its weakest line.
+STATUSES = (
+    "checked",
+    "computed",
+    "secondary",
+    "from memory",
+    "common practice, no source",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of working: a figure, how it came about, and where that rests.
+
+    ``inputs`` maps the symbols of ``formula`` to the figures put in, each with its unit.
+    ``source`` is an id in ``tables/sources.csv``; ``status`` is one of ``STATUSES``.
+    """
+
+    name: str
+    formula: str
+    inputs: Mapping[str, object]
+    value: float | str | None
+    unit: str
+    source: str
+    status: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Answer:
+    """The part that all answers share; each calculation adds its own fields.
+
+    ``verdict`` is a short word for programs; ``headline`` is one plain sentence for people.
+    """
+
+    verdict: str
+    headline: Text
+    cautions: tuple[Text, ...] = ()
+    working: tuple[Line, ...] = field(default=())
+
+    def as_json(self) -> dict[str, Any]:
+        """The answer as plain JSON values, the same for page, API, command line and log."""
+        shaped = plain(self)
+        assert isinstance(shaped, dict)  # noqa: S101  -- an Answer is a dataclass
+        return shaped
+
+
+def plain(value: object) -> Any:
+    """Turn dataclasses, tuples and figures into JSON values; floats to 9 digits.
+
+    Nine significant digits are far past any caliper, and hide the last bit in which two
+    maths libraries may differ, so a phone and a server print the same answer.
+
+    Examples
+    --------
+    >>> plain((1 / 3, Figure(0.7, "in", 3)))
+    [0.333333333, '0.700 in']
+    """
+    if isinstance(value, bool) or value is None:
+        return value
+    if isinstance(value, float):
+        return float(f"{value:.9g}")
+    if isinstance(value, int):
+        return value
+    if isinstance(value, Figure | Span | Text):
+        return str(value)
+    if isinstance(value, str):
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, tuple | list):
+        return [plain(item) for item in value]
+    if is_dataclass(value) and not isinstance(value, type):
+        return {part.name: plain(getattr(value, part.name)) for part in fields(value)}
+    raise TypeError(f"no JSON shape for {type(value).__name__}")

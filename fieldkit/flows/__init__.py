@@ -1,0 +1,1 @@
+"""Guided steps and calculations declared as data; typed text becomes facts here."""

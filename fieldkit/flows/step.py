@@ -1,0 +1,355 @@
+"""A guided flow as data: steps, each one question, and one calculation at the end.
+
+A flow holds no view and no state. ``next_step`` looks at the answers so far and at what the
+joint's log already knows, and names the step to ask next, or none when the flow can be worked
+out. Adding a flow is adding a ``Flow``: the web side renders any of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.engine.working import Answer
+from fieldkit.flows import answers
+
+#: What the person gave, by step id, and what the log knows, by fact name. JSON values only.
+Known = Mapping[str, Any]
+
+#: Stored when a person says "I can't tell": asked, and not known.
+CANT_TELL = None
+
+Always = Callable[[Known], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One choice: what is stored, plain words, and the trade's word beside them."""
+
+    value: str
+    label: str
+    trade: str = ""
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """One number with a unit. ``common`` are big buttons: (what is typed, what it says)."""
+
+    unit: str
+    at_least: float | None = None
+    at_most: float | None = None
+    common: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Several readings of the same thing, at least ``at_least`` and at most ``at_most``."""
+
+    unit: str
+    labels: tuple[str, ...]
+    at_least: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Several named quantities on one page that together are one question."""
+
+    parts: tuple[tuple[str, str, str], ...]  # (name, label, unit)
+    at_least: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Pick one of a few."""
+
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Several:
+    """Pick any number of a few, none included."""
+
+    options: tuple[Option, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """A few words of free text."""
+
+    limit: int = 200
+    long: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A count."""
+
+    at_least: int = 0
+    at_most: int = 10_000
+    common: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Readings added one by one over time; each is saved with its own time.
+
+    ``parts`` as in ``Group``. The person says when the series is complete.
+    """
+
+    parts: tuple[tuple[str, str, str], ...]
+    at_least: int = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Confirm:
+    """Something to do, not to answer: the page shows it and one button says it is done."""
+
+    done: str = "Done"
+
+
+Kind = (
+    Quantity | Readings | Group | Choice | Several | Words | Whole | Series | Confirm
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One question on one page.
+
+    Parameters
+    ----------
+    id : str
+        Short name, unique within the flow; it stands in the address of the page.
+    ask : str
+        The question in plain words: the page's heading.
+    kind : Kind
+        What kind of answer.
+    trade : str
+        The trade's word for it, shown beside the plain one.
+    why : str
+        Why we ask, one or two sentences.
+    hint : str
+        How to find the answer: what to hold, where to look.
+    fact : str
+        The joint's fact that this answers. When the log knows it, the step is not asked.
+    when : callable
+        Asked only if this is true of the answers and facts so far.
+    caution : tuple of str
+        Shown above the question, before the act it guards.
+    cant_tell : str
+        The words on the way out: every step has one. Empty only for ``Confirm``.
+    sources : tuple of str
+        Ids in sources.csv of any number in the words of this step.
+    """
+
+    id: str
+    ask: str
+    kind: Kind
+    trade: str = ""
+    why: str = ""
+    hint: str = ""
+    fact: str = ""
+    when: Always = field(default=lambda known: True)
+    caution: tuple[str, ...] = ()
+    cant_tell: str = "I can’t tell"
+    sources: tuple[str, ...] = ()
+
+
+# ── What the result page shows: a few kinds of block, declared by the flow ──────────────────
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Label and figure pairs, the first one large."""
+
+    rows: tuple[tuple[str, str], ...]
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """A numbered list of things to do."""
+
+    title: str
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A plain table; the first cell of each row is its heading."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """One of several possible choices; ``pick`` is what is saved if it is chosen."""
+
+    title: str
+    lines: tuple[tuple[str, str], ...]
+    note: str = ""
+    pick: str = ""
+    picked: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cards:
+    """A list of cards under a heading; ``ask`` stands on each card's button."""
+
+    title: str
+    cards: tuple[Card, ...]
+    ask: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Notes:
+    """Plain paragraphs or reasons under a heading, folded away when ``folded``."""
+
+    title: str
+    lines: tuple[str, ...]
+    folded: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A picture made from the numbers: SVG markup of ours and the same said in words."""
+
+    title: str
+    svg: str
+    words: str
+
+
+Block = Facts | Steps | Table | Cards | Notes | Drawing
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """A guided flow: questions, then one calculation, then what to show and what was learned.
+
+    ``work_out`` gets the flow's answers and the joint's facts, and returns an ``Answer`` or
+    raises a ``Problem`` whose ``field`` is a step id, which sends the person back to that step
+    with the sentence shown. ``show`` lays the answer's JSON out in blocks. ``learn`` names the
+    facts that the joint has gained. ``pick`` (where cards can be chosen) names the facts gained
+    by choosing one.
+    """
+
+    id: str
+    title: str
+    trade: str
+    about: str
+    steps: tuple[Step, ...]
+    work_out: Callable[[Known, Known], Answer]
+    show: Callable[[Known], tuple[Block, ...]]
+    learn: Callable[[Known, Known], dict[str, Any]]
+    cautions: tuple[str, ...] = ()
+    pick: Callable[[Known, str], dict[str, Any]] | None = None
+    then: tuple[str, ...] = ()
+    #: For flows whose next question depends on the answers; otherwise the order of ``steps``.
+    choose_next: Callable[[Known, Known], Step | None] | None = None
+
+    def next_step(self, given: Known, facts: Known) -> Step | None:
+        """The step to ask next, or None when the flow can be worked out."""
+        if self.choose_next is not None:
+            return self.choose_next(given, facts)
+        seen = dict(facts) | dict(given)
+        for step in self.steps:
+            if step.id in given or not step.when(seen):
+                continue
+            if step.fact and facts.get(step.fact) is not None:
+                continue
+            return step
+        return None
+
+    def step(self, step_id: str) -> Step | None:
+        """The step of that id, or None."""
+        return next((step for step in self.steps if step.id == step_id), None)
+
+
+#: How a step's form is sent: ``value`` (one box), ``value-0``… (readings), ``value-NAME``
+#: (group), ``value`` repeated (several), and the button ``answer=cant-tell``.
+Form = Mapping[str, list[str]]
+
+Asked = Literal["answer", "cant-tell"]
+
+
+def read_answer(step: Step, form: Form) -> Any:
+    """Read one step's form into a JSON value.
+
+    Raises
+    ------
+    Problem
+        What was typed cannot be understood; ``field`` names the box.
+    """
+    kind = step.kind
+
+    def first(key: str) -> str:
+        return (form.get(key) or [""])[0].strip()
+
+    match kind:
+        case Quantity():
+            given = first("value")
+            if not given:
+                raise _empty(step, "value", answers.EXAMPLES.get(kind.unit, ""))
+            return answers.read_quantity(
+                given, kind.unit, field="value", at_least=kind.at_least, at_most=kind.at_most
+            )
+        case Readings():
+            boxes = [(f"value-{i}", first(f"value-{i}")) for i in range(len(kind.labels))]
+            filled = [(key, text) for key, text in boxes if text]
+            if len(filled) < kind.at_least:
+                empty = next(key for key, text in boxes if not text)
+                raise _empty(step, empty, answers.EXAMPLES.get(kind.unit, ""))
+            return [answers.read_quantity(text, kind.unit, field=key) for key, text in filled]
+        case Group() | Series():
+            filled = [(n, u, first(f"value-{n}")) for n, _, u in kind.parts]
+            needed = kind.at_least if isinstance(kind, Group) else len(kind.parts)
+            if sum(1 for *_, text in filled if text) < needed:
+                name, unit = next((n, u) for n, u, text in filled if not text)
+                raise _empty(step, f"value-{name}", answers.EXAMPLES.get(unit, ""))
+            return {
+                name: answers.read_quantity(text, unit, field=f"value-{name}")
+                for name, unit, text in filled
+                if text
+            }
+        case Choice():
+            given = first("value")
+            if not given:
+                raise Problem("value", "", say("Nothing was picked."), say("Pick one."))
+            return answers.read_choice(given, [o.value for o in kind.options], field="value")
+        case Several():
+            allowed = [o.value for o in kind.options]
+            return [
+                answers.read_choice(one, allowed, field="value")
+                for one in form.get("value") or []
+                if one
+            ]
+        case Words():
+            given = first("value")
+            if not given:
+                raise _empty(step, "value", "")
+            return answers.read_text(given, field="value", limit=kind.limit)
+        case Whole():
+            given = first("value")
+            if not given:
+                raise _empty(step, "value", "4")
+            return answers.read_whole(
+                given, field="value", at_least=kind.at_least, at_most=kind.at_most
+            )
+        case Confirm():
+            return True
+
+
+def _empty(step: Step, field_name: str, example: str) -> Problem:
+    instead = (
+        say("Type it here, such as {example}, or press “{out}”.", example=example,
+            out=step.cant_tell)
+        if example
+        else say("Type it here, or press “{out}”.", out=step.cant_tell)
+    )
+    return Problem(field_name, "", say("This box is empty."), instead)

@@ -1,0 +1,1 @@
+"""The job log: entries that only grow, in one SQLite file."""

@@ -1,0 +1,1 @@
+"""The same program without signal, inside the phone's browser."""

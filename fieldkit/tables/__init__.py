@@ -1,0 +1,1 @@
+"""Sourced data: one CSV a table, one source and status a row."""

@@ -1,0 +1,1 @@
+"""The Flask side: pages, forms, JSON and the command line."""
