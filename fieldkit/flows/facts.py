@@ -1,0 +1,73 @@
+"""The facts that a joint's log can know, by name: what one flow learned, the next never asks.
+
+A fact is a JSON value. Two sides: ``pipe`` is the rigid side, ``tube`` the flexible one.
+"""
+
+from __future__ import annotations
+
+FACTS: dict[str, str] = {
+    # Found by measuring and identifying
+    "pipe.od_in": "mean outside diameter of the rigid pipe, at 73 °F [in]",
+    "pipe.u_od_in": "expanded uncertainty of it, k = 2 [in]",
+    "pipe.ovality_in": "largest less smallest reading [in]",
+    "pipe.bore_in": "inside diameter of the rigid pipe [in]",
+    "pipe.wall_in": "wall of the rigid pipe [in]",
+    "pipe.id": "row of pipes.csv that it was taken to be",
+    "pipe.name": "that row in words",
+    "pipe.family": "its family (ips, cts, …)",
+    "pipe.material": "pvc, cpvc, pe, …",
+    "pipe.nominal": "its trade size (1/2, 3/4, …)",
+    "pipe.class": "its class (Sch 40, SDR 21, …)",
+    "tube.od_in": "mean outside diameter of the tubing, at 73 °F [in]",
+    "tube.u_od_in": "expanded uncertainty of it, k = 2 [in]",
+    "tube.ovality_in": "largest less smallest reading [in]",
+    "tube.bore_in": "inside diameter of the tubing [in]",
+    "tube.wall_in": "wall of the tubing [in]",
+    "tube.id": "row of pipes.csv that it was taken to be",
+    "tube.name": "that row in words",
+    "tube.family": "its family",
+    "tube.material": "pe",
+    "tube.nominal": "its trade size as sold",
+    "tube.class": "its class, where it has one",
+    # The site
+    "site.pressure_psi": "highest static pressure at the joint [psi]",
+    "site.temperature_f": "hottest that joint and water get in use [°F]",
+    "site.place": "end / inline / riser",
+    "site.buried": "whether it will be buried out of reach",
+    # The parts
+    "parts.assembly": "the assembly chosen, as transition answers it",
+    "parts.joints": "list of joint kinds in it (ids of joints.csv)",
+    "parts.holds_psi": "weakest joint of it at the site's temperature [psi]",
+    "parts.count": "how many such joints the job has",
+    # Cemented joints
+    "weld.made_at": "when the last cemented joint was closed (ISO 8601, UTC)",
+    "weld.temperature_f": "coldest temperature while it set and cured [°F]",
+    "weld.humidity_pct": "relative humidity [%]",
+    "weld.set_minutes": "time before careful handling [min]",
+    "weld.cure_minutes": "time before pressure [min]",
+    "weld.pressure_psi": "pressure that the cure was looked up for [psi]",
+    "weld.ready_at": "when it may be pressurised (ISO 8601, UTC)",
+    "weld.primer": "whether primer was used",
+    "weld.dry_fit": "how the dry fit was judged",
+    # Threads
+    "thread.size": "size of the thread (1/2, 3/4, …)",
+    "thread.turns": "turns past hand tight",
+    "thread.sealant": "tape / paste / none / washer",
+    "thread.verdict": "how the make-up was judged",
+    # The test
+    "test.pressure_psi": "planned test pressure at the gauge [psi]",
+    "test.hold_minutes": "planned hold [min]",
+    "test.limited_by": "the part that limits it",
+    "test.override": "reason given for testing before the cure was over",
+    "test.readings": "list of {at, pressure_psi, water_temperature_f}",
+    "test.line": "the line that was tested",
+    "test.verdict": "holds / leaks / repeat",
+    "test.leak_ml_per_min": "size of the leak, where there is one [mL/min]",
+    # Will it last
+    "last.peak_psi": "highest pressure with surge [psi]",
+    "last.verdict": "holds / marginal / lets_go",
+    # Why it failed
+    "leak.cause": "id of causes.csv that the diagnosis put first",
+    "leak.probability": "how likely it was thought to be",
+    "leak.really": "what it was found to be in the end",
+}
