@@ -7,7 +7,7 @@ import math
 from fieldkit.engine.words import Figure, Text, say
 
 
-class Problem(ValueError):
+class Problem(ValueError):  # noqa: N818  -- it is shown to people under this name
     """Something that was asked cannot be answered as it stands.
 
     Parameters
@@ -47,7 +47,7 @@ class Refused(Problem):
     """The trade forbids it: no table or formula may make it look possible."""
 
 
-def require(  # noqa: PLR0912  -- four bounds, each its own sentence
+def require(
     value: float,
     field: str,
     *,

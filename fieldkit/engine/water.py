@@ -43,9 +43,7 @@ def water_at(temperature_f: float) -> Water:
     998.5
     """
     grid, rows = _columns()
-    require(
-        temperature_f, "temperature", at_least=grid[0], at_most=grid[-1], unit="°F", places=1
-    )
+    require(temperature_f, "temperature", at_least=grid[0], at_most=grid[-1], unit="°F", places=1)
     place = min(bisect_right(grid, temperature_f), len(grid) - 1)
     low, high = rows[place - 1], rows[place]
     share = (temperature_f - low.temperature_f) / (high.temperature_f - low.temperature_f)

@@ -103,9 +103,7 @@ class Request:
             for i, one in enumerate(given)
         )
 
-    def choice(
-        self, key: str, options: Sequence[str], *, default: str | None = None
-    ) -> str | None:
+    def choice(self, key: str, options: Sequence[str], *, default: str | None = None) -> str | None:
         """One of ``options``, in any letter case."""
         given = self.raw(key)
         if given in (None, ""):

@@ -111,9 +111,7 @@ class Confirm:
     done: str = "Done"
 
 
-Kind = (
-    Quantity | Readings | Group | Choice | Several | Words | Whole | Series | Confirm
-)
+Kind = Quantity | Readings | Group | Choice | Several | Words | Whole | Series | Confirm
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,7 +276,7 @@ Form = Mapping[str, list[str]]
 Asked = Literal["answer", "cant-tell"]
 
 
-def read_answer(step: Step, form: Form) -> Any:
+def read_answer(step: Step, form: Form) -> Any:  # noqa: PLR0912  -- one branch a kind of answer
     """Read one step's form into a JSON value.
 
     Raises
@@ -307,14 +305,14 @@ def read_answer(step: Step, form: Form) -> Any:
                 raise _empty(step, empty, answers.EXAMPLES.get(kind.unit, ""))
             return [answers.read_quantity(text, kind.unit, field=key) for key, text in filled]
         case Group() | Series():
-            filled = [(n, u, first(f"value-{n}")) for n, _, u in kind.parts]
+            typed = {n: (u, first(f"value-{n}")) for n, _, u in kind.parts}
             needed = kind.at_least if isinstance(kind, Group) else len(kind.parts)
-            if sum(1 for *_, text in filled if text) < needed:
-                name, unit = next((n, u) for n, u, text in filled if not text)
+            if sum(1 for _, text in typed.values() if text) < needed:
+                name, unit = next((n, u) for n, (u, text) in typed.items() if not text)
                 raise _empty(step, f"value-{name}", answers.EXAMPLES.get(unit, ""))
             return {
                 name: answers.read_quantity(text, unit, field=f"value-{name}")
-                for name, unit, text in filled
+                for name, (unit, text) in typed.items()
                 if text
             }
         case Choice():
@@ -347,8 +345,11 @@ def read_answer(step: Step, form: Form) -> Any:
 
 def _empty(step: Step, field_name: str, example: str) -> Problem:
     instead = (
-        say("Type it here, such as {example}, or press “{out}”.", example=example,
-            out=step.cant_tell)
+        say(
+            "Type it here, such as {example}, or press “{out}”.",
+            example=example,
+            out=step.cant_tell,
+        )
         if example
         else say("Type it here, or press “{out}”.", out=step.cant_tell)
     )

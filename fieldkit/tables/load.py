@@ -20,7 +20,7 @@ Row = TypeVar("Row")
 ROW_STATUSES = ("checked", "computed", "secondary", "from memory", "common practice, no source")
 
 
-class BadTable(ValueError):
+class BadTable(ValueError):  # noqa: N818  -- it names the thing, as a person would
     """A cell breaks a rule. The message names file, line, column, value and rule."""
 
     def __init__(self, table: str, line: int, column: str, value: object, rule: str) -> None:
@@ -51,7 +51,7 @@ def read_rows(table: str, row_type: type[Row], text: str | None = None) -> tuple
     for line, cells in enumerate(reader, start=2):
         if None in cells or None in cells.values():
             raise BadTable(table, line, "all", cells, "has too many or too few cells")
-        values = {name: _cell(table, line, name, cells[name].strip(), hints[name]) for name in names}
+        values = {n: _cell(table, line, n, cells[n].strip(), hints[n]) for n in names}
         rows.append(row_type(**values))
     return tuple(rows)
 
