@@ -1,0 +1,379 @@
+"""One thing that happened at a job: an entry, its id, its time, and what makes it acceptable."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from datetime import UTC, datetime
+from typing import Any, Self
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+
+#: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
+KINDS = (
+    "job",  # a job was opened: understood {name, place, demo}
+    "joint",  # a joint was added to it: understood {name}
+    "rename",  # a job or a joint is called something else: understood {name, place}
+    "close",  # a job was closed, or opened again: understood {closed}
+    "answer",  # one step of a flow was answered: understood is the answer, null for "can't tell"
+    "result",  # a flow was worked out: result is the calculation's answer
+    "pick",  # one of the choices in a result was taken: understood names it
+    "strike",  # an entry, named by ``replaces``, no longer counts
+    "note",  # words only
+    "prices",  # the price list: understood {part id: price}
+    "signature",  # a person signed what was there
+    "photo",  # a picture belongs to the joint
+    "person",  # someone who works here
+)
+
+#: Kinds that may stand outside any job.
+JOBLESS = frozenset({"prices", "person"})
+
+#: Longest text of one field, in UTF-8. [bytes]
+FIELD_LIMIT = 64 * 1024
+
+_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
+_AT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{3}Z")
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
+_WORD_LIMIT = 200
+
+#: JSON as it is kept and compared: keys in order, nothing to spare.
+_encode = json.JSONEncoder(
+    ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":")
+).encode
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Entry:
+    """One thing that happened, made where it happened, never changed afterwards.
+
+    Parameters
+    ----------
+    id : str
+        UUIDv7, made with the entry (``new_id``), so that sending it twice does no harm.
+    at : str
+        When it happened, UTC, as ``2026-05-01T14:03:00.000Z`` (``utc_text``).
+    job, joint : str
+        What it belongs to; ``joint`` is empty for the job itself.
+    kind : str
+        One of ``KINDS``.
+    flow, run, step : str
+        Which guided flow, which going through of it, which question.
+    typed : Mapping
+        The form as it was typed, so the page can be shown again as it was.
+    understood : JSON value
+        What that was understood to mean.
+    result : Mapping or None
+        The answer of a calculation with its working.
+    facts : Mapping
+        What this teaches about the joint, by name; null strikes a fact out.
+    who, device : str
+        Who made it, on which device.
+    replaces : str
+        Id of the entry that this one corrects.
+    note : str
+        Words of the person.
+    """
+
+    id: str
+    at: str
+    job: str
+    kind: str
+    joint: str = ""
+    flow: str = ""
+    run: str = ""
+    step: str = ""
+    typed: Mapping[str, Any] = field(default_factory=dict)
+    understood: Any = None
+    result: Mapping[str, Any] | None = None
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    who: str = ""
+    device: str = ""
+    replaces: str = ""
+    note: str = ""
+
+    def as_json(self) -> dict[str, Any]:
+        """All fields as JSON values, in the order of the columns."""
+        return {name: getattr(self, name) for name in COLUMNS}
+
+    @classmethod
+    def from_json(cls, body: object) -> Self:
+        """Read what ``as_json`` wrote; keys that are left out are empty.
+
+        Raises
+        ------
+        Problem
+            It is not an object, has a key we do not know, or lacks one that is needed.
+        """
+        if not isinstance(body, Mapping):
+            raise Problem(
+                "entry",
+                None,
+                say("This entry is not a set of named values."),
+                say("Send each entry as a JSON object."),
+            )
+        stray = sorted(str(key) for key in body if key not in COLUMNS)
+        if stray:
+            raise Problem(
+                stray[0][:80],
+                None,
+                say("An entry has nothing called {key}.", key=stray[0][:80]),
+                say("Use the names {names}.", names=", ".join(COLUMNS)),
+            )
+        for key in ("id", "at", "job", "kind"):
+            if key not in body:
+                raise Problem(
+                    key,
+                    None,
+                    say("The entry has no {key}.", key=key),
+                    say("Send id, at, job and kind with each entry."),
+                )
+        return cls(**body)
+
+
+#: The fields of an entry, which are also the columns of the table, in order.
+COLUMNS: tuple[str, ...] = (
+    "id",
+    "at",
+    "job",
+    "joint",
+    "kind",
+    "flow",
+    "run",
+    "step",
+    "typed",
+    "understood",
+    "result",
+    "facts",
+    "who",
+    "device",
+    "replaces",
+    "note",
+)
+assert {part.name for part in fields(Entry)} == set(COLUMNS)  # noqa: S101  -- one list, two uses
+
+#: Columns that hold JSON.
+JSON_COLUMNS = ("typed", "understood", "result", "facts")
+
+#: An entry as the table keeps it: text, or None where there is no result.
+Row = tuple[str | None, ...]
+
+
+def new_id(at_ms: int, random_bytes: bytes, nth: int = 0) -> str:
+    """A UUIDv7 from a time and chance that are handed in.
+
+    Parameters
+    ----------
+    at_ms : int
+        Time since 1970, UTC. [ms]
+    random_bytes : bytes
+        Ten bytes of chance, such as ``os.urandom(10)``.
+    nth : int
+        Which entry of those made in the same instant, 0 to 4095: they sort in that order.
+
+    Source
+    ------
+    RFC 9562, section 5.7. Status: checked by tests against its appendix A.6.
+
+    Examples
+    --------
+    >>> new_id(0x017F22E279B0, bytes(2) + bytes.fromhex("18c4dc0c0c07398f"), 0xCC3)
+    '017f22e2-79b0-7cc3-98c4-dc0c0c07398f'
+    """
+    if not 0 <= at_ms < 1 << 48:
+        raise ValueError("at_ms does not fit 48 bits")
+    if len(random_bytes) < 10 or not 0 <= nth < 1 << 12:
+        raise ValueError("ten random bytes, and nth from 0 to 4095, are needed")
+    chance = int.from_bytes(random_bytes[-8:]) & ((1 << 62) - 1)
+    number = at_ms << 80 | 0x7 << 76 | nth << 64 | 0b10 << 62 | chance
+    text = f"{number:032x}"
+    return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+
+
+def utc_text(at_ms: int) -> str:
+    """A time since 1970 [ms] as an entry writes it.
+
+    Examples
+    --------
+    >>> utc_text(1_777_644_180_000)
+    '2026-05-01T14:03:00.000Z'
+    """
+    whole, ms = divmod(at_ms, 1000)
+    return f"{datetime.fromtimestamp(whole, UTC):%Y-%m-%dT%H:%M:%S}.{ms:03d}Z"
+
+
+def row_of(entry: Entry) -> Row:
+    """The entry as the table keeps it, checked.
+
+    Raises
+    ------
+    Problem
+        Something in it cannot be kept; ``field`` names what.
+    """
+    _check_words(entry)
+    return (
+        entry.id,
+        entry.at,
+        entry.job,
+        entry.joint,
+        entry.kind,
+        entry.flow,
+        entry.run,
+        entry.step,
+        _json_text("typed", entry.typed, Mapping),
+        _json_text("understood", entry.understood, object),
+        None if entry.result is None else _json_text("result", entry.result, Mapping),
+        _json_text("facts", entry.facts, Mapping),
+        entry.who,
+        entry.device,
+        entry.replaces,
+        entry.note,
+    )
+
+
+def entry_of(row: Mapping[str, Any] | Any) -> Entry:
+    """The entry in a row of the table (anything that can be asked by column name)."""
+    return Entry(
+        id=row["id"],
+        at=row["at"],
+        job=row["job"],
+        joint=row["joint"],
+        kind=row["kind"],
+        flow=row["flow"],
+        run=row["run"],
+        step=row["step"],
+        typed=json.loads(row["typed"]),
+        understood=json.loads(row["understood"]),
+        result=None if row["result"] is None else json.loads(row["result"]),
+        facts=json.loads(row["facts"]),
+        who=row["who"],
+        device=row["device"],
+        replaces=row["replaces"],
+        note=row["note"],
+    )
+
+
+def _check_words(entry: Entry) -> None:
+    for name in ("id", "at", "job", "joint", "kind", "flow", "run", "step", "replaces"):
+        if not isinstance(getattr(entry, name), str):
+            raise _not_text(name)
+    if not _ID.fullmatch(entry.id):
+        raise Problem(
+            "id",
+            entry.id[:80],
+            say("This id is not one that an entry can have."),
+            say("Make it as a UUID of version 7, in small letters."),
+        )
+    _check_time(entry.at)
+    if entry.kind not in KINDS:
+        raise Problem(
+            "kind",
+            entry.kind[:80],
+            say("There is no kind of entry called {kind}.", kind=entry.kind[:80]),
+            say("Use one of: {kinds}.", kinds=", ".join(KINDS)),
+        )
+    if not entry.job and entry.kind not in JOBLESS:
+        raise Problem(
+            "job",
+            "",
+            say("The entry belongs to no job."),
+            say("Name the job that it belongs to."),
+        )
+    for name in ("job", "joint", "flow", "run", "step"):
+        given: str = getattr(entry, name)
+        if given and not _NAME.fullmatch(given):
+            raise Problem(
+                name,
+                given[:80],
+                say("This cannot be the id of a {what}.", what=name),
+                say("Use up to 64 letters, figures, dots and dashes."),
+            )
+    if entry.joint and not entry.job:
+        raise Problem(
+            "job", "", say("A joint belongs to a job."), say("Name the job of the joint.")
+        )
+    if entry.replaces and not _ID.fullmatch(entry.replaces):
+        raise Problem(
+            "replaces",
+            entry.replaces[:80],
+            say("This is not the id of an entry."),
+            say("Give the id of the entry that this one replaces."),
+        )
+    for name, limit in (("who", _WORD_LIMIT), ("device", _WORD_LIMIT), ("note", FIELD_LIMIT)):
+        given = getattr(entry, name)
+        if not isinstance(given, str):
+            raise _not_text(name)
+        if given:
+            _check_size(name, given, limit)
+
+
+def _not_text(name: str) -> Problem:
+    return Problem(name, None, say("{name} is not text.", name=name), say("Send text in quotes."))
+
+
+def _check_time(at: str) -> None:
+    wrong = None
+    if not _AT.fullmatch(at):
+        wrong = say("This time is not written as the log writes it.")
+    elif not "2020" <= at[:4] <= "2100":
+        wrong = say("The year {year} is not plausible.", year=at[:4])
+    else:
+        try:
+            datetime.fromisoformat(at)
+        except ValueError:
+            wrong = say("There is no such day or time.")
+    if wrong is not None:
+        raise Problem(
+            "at",
+            at[:80],
+            wrong,
+            say(
+                "Write UTC, from 2020 to 2100, such as {example}.",
+                example="2026-05-01T14:03:00.000Z",
+            ),
+        )
+
+
+def _check_size(name: str, text: str, limit: int = FIELD_LIMIT) -> None:
+    try:
+        size = len(text.encode())
+    except UnicodeEncodeError:
+        raise Problem(
+            name, None, say("There is half a letter in {name}.", name=name), say("Send UTF-8.")
+        ) from None
+    if size > limit:
+        raise Problem(
+            name,
+            None,
+            say("{name} holds {size} bytes.", name=name, size=size),
+            say("Keep it to {limit} bytes.", limit=limit),
+        )
+
+
+def _json_text(name: str, value: object, kind: type) -> str:
+    if not isinstance(value, kind):
+        raise Problem(
+            name,
+            None,
+            say("{name} is not a set of named values.", name=name),
+            say("Send a JSON object."),
+        )
+    try:
+        text = _encode(value)
+    except (TypeError, ValueError, RecursionError):
+        raise Problem(
+            name,
+            None,
+            say("{name} holds something that JSON cannot carry.", name=name),
+            say("Use text, finite numbers, true, false, null, lists and objects."),
+        ) from None
+    _check_size(name, text)
+    return text
+
+
+def json_text(value: object) -> str:
+    """JSON as the log keeps it: keys in order, so equal values are equal text."""
+    return _encode(value)

@@ -1,0 +1,238 @@
+"""What a job and a joint are now: each entry is folded in once, in whatever order it arrives.
+
+The last writer wins, name by name, by (``at``, entry id). That order does not depend on which
+phone was in reach first, so two logs with the same entries always say the same.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from fieldkit.joblog.entry import Entry, entry_of, json_text
+
+#: name → {value, at, entry}: what is held, and which entry said so.
+Held = dict[str, dict[str, Any]]
+
+_NAME_LIMIT = 200
+
+#: A save leaves the search index alone; each time so many have come in, it catches up.
+SEARCH_LOT = 256
+_WORDS_LIMIT = 4000
+
+
+def apply(conn: sqlite3.Connection, entry: Entry) -> None:
+    """Fold one entry, already in the table, into the read models.
+
+    Saving on a server, saving on a phone and taking in another phone's entries all pass here.
+    """
+    if entry.job:
+        new_joint = _apply_to_joint(conn, entry) if entry.joint else False
+        _apply_to_job(conn, entry, new_joint)
+
+
+def take(held: Held, name: str, value: dict[str, Any]) -> bool:
+    """Put ``value`` (with its ``at`` and ``entry``) under ``name`` if it is the later one.
+
+    Examples
+    --------
+    >>> held = {"od": {"value": 1, "at": "2026-05-02", "entry": "b"}}
+    >>> take(held, "od", {"value": 2, "at": "2026-05-01", "entry": "c"})
+    False
+    """
+    old = held.get(name)
+    if old is not None and (old["at"], old["entry"]) >= (value["at"], value["entry"]):
+        return False
+    held[name] = value
+    return True
+
+
+def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> bool:
+    """Fold into the joint's row; true if the joint is new."""
+    about, states = joint_about(entry), joint_states(entry)
+    old = conn.execute(
+        "SELECT about, facts, states FROM joints WHERE job = ? AND id = ?",
+        (entry.job, entry.joint),
+    ).fetchone()
+    if old is not None and not (about or states or entry.facts):
+        conn.execute(
+            "UPDATE joints SET opened_at = min(opened_at, ?1), last_at = max(last_at, ?1),"
+            " entries = entries + 1 WHERE job = ?2 AND id = ?3",
+            (entry.at, entry.job, entry.joint),
+        )
+        return False
+    kept = [{}, {}, {}] if old is None else [json.loads(old[n]) for n in range(3)]
+    stamp = {"at": entry.at, "entry": entry.id}
+    for held, gained in zip(
+        kept,
+        (about, {name: {"value": value} for name, value in entry.facts.items()}, states),
+        strict=True,
+    ):
+        for name, value in gained.items():
+            take(held, name, value | stamp)
+    conn.execute(
+        "INSERT INTO joints (job, id, name, opened_at, last_at, entries, about, facts, states)"
+        " VALUES (?, ?, ?, ?, ?, 1, ?, ?, ?) ON CONFLICT (job, id) DO UPDATE SET"
+        " name = excluded.name, opened_at = min(opened_at, excluded.opened_at),"
+        " last_at = max(last_at, excluded.last_at), entries = entries + 1,"
+        " about = excluded.about, facts = excluded.facts, states = excluded.states",
+        (
+            entry.job,
+            entry.joint,
+            kept[0].get("name", {}).get("value", ""),
+            entry.at,
+            entry.at,
+            *map(json_text, kept),
+        ),
+    )
+    return old is None
+
+
+def _apply_to_job(conn: sqlite3.Connection, entry: Entry, new_joint: bool) -> None:
+    about = job_about(entry)
+    if not about:
+        conn.execute(
+            "INSERT INTO jobs (id, opened_at, last_at, joints, entries)"
+            " VALUES (?1, ?2, ?2, ?3, 1) ON CONFLICT (id) DO UPDATE SET"
+            " opened_at = min(opened_at, excluded.opened_at),"
+            " last_at = max(last_at, excluded.last_at),"
+            " joints = joints + excluded.joints, entries = entries + 1",
+            (entry.job, entry.at, int(new_joint)),
+        )
+        return
+    old = conn.execute("SELECT about FROM jobs WHERE id = ?", (entry.job,)).fetchone()
+    held: Held = {} if old is None else json.loads(old[0])
+    for name, value in about.items():
+        take(held, name, {"value": value, "at": entry.at, "entry": entry.id})
+    conn.execute(
+        "INSERT INTO jobs"
+        " (id, name, place, demo, closed, opened_at, last_at, joints, entries, about)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, 1, ?) ON CONFLICT (id) DO UPDATE SET"
+        " name = excluded.name, place = excluded.place, demo = excluded.demo,"
+        " closed = excluded.closed, opened_at = min(opened_at, excluded.opened_at),"
+        " last_at = max(last_at, excluded.last_at), joints = joints + excluded.joints,"
+        " entries = entries + 1, about = excluded.about",
+        (
+            entry.job,
+            held.get("name", {}).get("value", ""),
+            held.get("place", {}).get("value", ""),
+            int(held.get("demo", {}).get("value", False)),
+            int(held.get("closed", {}).get("value", False)),
+            entry.at,
+            entry.at,
+            int(new_joint),
+            json_text(held),
+        ),
+    )
+
+
+def job_about(entry: Entry) -> dict[str, Any]:
+    """What the entry says about its job: name, place, demo, closed."""
+    if entry.joint or entry.kind not in {"job", "rename", "close"}:
+        return {}
+    said = entry.understood if isinstance(entry.understood, Mapping) else {}
+    about: dict[str, Any] = _names(said, ("name", "place"))
+    if entry.kind == "job" and "demo" in said:
+        about["demo"] = said["demo"] is True
+    if entry.kind == "close":
+        about["closed"] = said.get("closed", True) is True
+    return about
+
+
+def joint_about(entry: Entry) -> Held:
+    """What the entry says about its joint: its name."""
+    if entry.kind not in {"joint", "rename"} or not isinstance(entry.understood, Mapping):
+        return {}
+    return {name: {"value": said} for name, said in _names(entry.understood, ("name",)).items()}
+
+
+def joint_states(entry: Entry) -> Held:
+    """How a flow stands at the joint: its last result, or none when that was struck out."""
+    if not entry.flow:
+        return {}
+    if entry.kind == "result" and entry.result is not None:
+        said = entry.result
+        return {
+            entry.flow: {
+                "verdict": str(said.get("verdict", "")),
+                "headline": str(said.get("headline", "")),
+                "run": entry.run,
+            }
+        }
+    if entry.kind == "strike" and not entry.step:
+        return {entry.flow: {"verdict": None, "headline": "", "run": entry.run}}
+    return {}
+
+
+def _names(said: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
+    return {key: said[key][:_NAME_LIMIT] for key in keys if isinstance(said.get(key), str)}
+
+
+# ── Search ──────────────────────────────────────────────────────────────────────────────────
+
+
+def words_of(entry: Entry) -> str:
+    """The words that an entry can be found by: names, notes, headlines, what was typed."""
+    found = [entry.note]
+    if entry.kind in {"job", "joint", "rename", "pick"}:
+        found.extend(_texts(entry.understood))
+    if entry.result is not None:
+        found.append(str(entry.result.get("headline", "")))
+    found.extend(_texts(entry.typed))
+    return " ".join(word for word in found if word)[:_WORDS_LIMIT]
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for part in value.values():
+            yield from _texts(part)
+    elif isinstance(value, list | tuple):
+        for part in value:
+            yield from _texts(part)
+
+
+def catch_up_search(conn: sqlite3.Connection) -> None:
+    """Bring the search index up to the last entry; to be called inside a transaction."""
+    upto: int = conn.execute("SELECT seq FROM searched").fetchone()[0]
+    rows = conn.execute("SELECT * FROM entries WHERE seq > ? ORDER BY seq", (upto,))
+
+    def words() -> Iterator[tuple[int, str]]:
+        nonlocal upto
+        for row in rows:
+            upto = row["seq"]
+            if text := words_of(entry_of(row)):
+                yield upto, text
+
+    conn.executemany("INSERT INTO search (rowid, words) VALUES (?, ?)", words())
+    conn.execute("UPDATE searched SET seq = ?", (upto,))
+
+
+# ── All of it again ─────────────────────────────────────────────────────────────────────────
+
+
+def rebuild(conn: sqlite3.Connection) -> int:
+    """Make every read model again from the entries; to be called inside a transaction.
+
+    Returns
+    -------
+    int
+        How many entries were folded in.
+    """
+    conn.execute("DELETE FROM jobs")
+    conn.execute("DELETE FROM joints")
+    conn.execute("INSERT INTO search (search) VALUES ('delete-all')")
+    conn.execute("UPDATE searched SET seq = 0")
+    count = 0
+    for row in _all(conn):
+        apply(conn, entry_of(row))
+        count += 1
+    catch_up_search(conn)
+    return count
+
+
+def _all(conn: sqlite3.Connection) -> Iterable[sqlite3.Row]:
+    return conn.execute("SELECT * FROM entries ORDER BY seq")

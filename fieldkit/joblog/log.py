@@ -1,0 +1,198 @@
+"""``JobLog``: the door to one file of entries, safe to use from several threads and programs."""
+
+from __future__ import annotations
+
+import sqlite3
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Self
+
+from sqlite_utils import Database
+
+from fieldkit.joblog import append as adding
+from fieldkit.joblog import fold, read, schema
+from fieldkit.joblog.append import Appended
+from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
+
+
+class JobLog:
+    """The log in one file.
+
+    Readers never wait. Writers take turns: threads at a lock, programs at SQLite's own. A
+    connection is lent to one thread at a time and kept for the next, so there are never more
+    of them than were needed at once.
+    """
+
+    def __init__(self, path: Path | None) -> None:
+        self.path = path
+        self._idle: list[Database] = []
+        self._pool = threading.Lock()
+        self._turn = threading.RLock()
+        self._closed = False
+        with self._connection() as conn:
+            schema.migrate(conn)
+
+    @classmethod
+    def open(cls, path: str | Path) -> Self:
+        """Open the file, and make it if it is not there."""
+        return cls(Path(path))
+
+    @classmethod
+    def memory(cls) -> Self:
+        """A log that is gone when it is closed: one connection, taken in turns."""
+        return cls(None)
+
+    def close(self) -> None:
+        """Close every connection that is not in use."""
+        with self._pool:
+            self._closed = True
+            idle, self._idle = self._idle, []
+        for database in idle:
+            database.conn.close()
+
+    def __enter__(self) -> Self:
+        """Use the log in a ``with`` block, which closes it."""
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        """Close the log."""
+        self.close()
+
+    # ── Writing ─────────────────────────────────────────────────────────────────────────────
+
+    def append(self, entries: Sequence[Entry], received: str) -> Appended:
+        """Add entries; sending them again does no harm.
+
+        The good ones are kept together or, if the file fails, not at all. When this returns
+        they are on the disk.
+
+        Parameters
+        ----------
+        entries : sequence of Entry
+            In any order, from any device.
+        received : str
+            When they arrived here, UTC, as ``Entry.at``.
+        """
+        good, refused = adding.read_all(entries)
+        if not good:
+            return Appended((), (), tuple(refused))
+        with self.writing() as conn:
+            stored, already, conflicts = adding.add(conn, good, received)
+        return Appended(tuple(stored), tuple(already), (*refused, *conflicts))
+
+    def rebuild(self) -> int:
+        """Make every read model again from the entries; returns how many there are."""
+        with self.writing() as conn:
+            return fold.rebuild(conn)
+
+    # ── Reading ─────────────────────────────────────────────────────────────────────────────
+
+    def jobs(self, limit: int = 50, after: tuple[str, str] | None = None) -> tuple[JobNow, ...]:
+        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen."""
+        with self.reading() as conn:
+            return read.jobs(conn, limit, after)
+
+    def job(self, job_id: str) -> JobNow | None:
+        """One job as it is now."""
+        with self.reading() as conn:
+            return read.job(conn, job_id)
+
+    def joints(self, job_id: str) -> tuple[JointNow, ...]:
+        """The joints of a job as they are now, oldest first."""
+        with self.reading() as conn:
+            return read.joints(conn, job_id)
+
+    def joint(self, joint_id: str, job_id: str = "") -> JointNow | None:
+        """One joint as it is now."""
+        with self.reading() as conn:
+            return read.joint(conn, joint_id, job_id)
+
+    def run(self, run_id: str) -> RunNow | None:
+        """One going through of a flow as it is now."""
+        with self.reading() as conn:
+            return read.run(conn, run_id)
+
+    def history(
+        self, job_id: str = "", joint_id: str = "", before_seq: int | None = None, limit: int = 20
+    ) -> tuple[Stored, ...]:
+        """Entries of a job or a joint, the last to arrive first; go on below the last seq."""
+        with self.reading() as conn:
+            return read.history(conn, job_id, joint_id, before_seq, limit)
+
+    def entry(self, entry_id: str) -> Stored | None:
+        """One entry by its id."""
+        with self.reading() as conn:
+            return read.entry(conn, entry_id)
+
+    def since(self, seq: int, limit: int = 500) -> tuple[Stored, ...]:
+        """Entries that arrived after ``seq``, in order of arrival."""
+        with self.reading() as conn:
+            return read.since(conn, seq, limit)
+
+    def search(self, text: str, limit: int = 20) -> tuple[Hit, ...]:
+        """Entries that hold all the words, each taken as a beginning; last arrived first."""
+        with self.reading() as conn:
+            behind = conn.execute(
+                "SELECT (SELECT coalesce(max(seq), 0) FROM entries) > seq FROM searched"
+            ).fetchone()[0]
+        if behind:
+            with self.writing() as conn:
+                fold.catch_up_search(conn)
+        with self.reading() as conn:
+            return read.search(conn, text, limit)
+
+    def prices(self) -> Prices:
+        """The latest price list."""
+        with self.reading() as conn:
+            return read.prices(conn)
+
+    def count(self) -> int:
+        """How many entries there are."""
+        with self.reading() as conn:
+            return read.count(conn)
+
+    # ── Connections ─────────────────────────────────────────────────────────────────────────
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A connection to read with."""
+        if self.path is None:  # one connection holds the whole database: take turns
+            with self._turn, self._connection() as conn:
+                yield conn
+        else:
+            with self._connection() as conn:
+                yield conn
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """A transaction that has the right to write from its start; undone on any error."""
+        with self._turn, self._connection() as conn:
+            conn.execute("BEGIN IMMEDIATE")
+            try:
+                yield conn
+                conn.execute("COMMIT")
+            except BaseException:
+                if conn.in_transaction:
+                    conn.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def _connection(self) -> Iterator[sqlite3.Connection]:
+        with self._pool:
+            if self._closed:
+                raise sqlite3.ProgrammingError("this log is closed")
+            database = self._idle.pop() if self._idle else None
+        if database is None:
+            database = schema.connect(self.path)
+        try:
+            yield database.conn
+        finally:
+            with self._pool:
+                if not self._closed:
+                    self._idle.append(database)
+                    database = None
+            if database is not None:
+                database.conn.close()

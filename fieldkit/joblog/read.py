@@ -1,0 +1,317 @@
+"""What can be asked of the log, and the shapes of its answers. Each reads along an index."""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.joblog.entry import Entry, entry_of
+
+
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """An entry in the file: its place in order of arrival, when it arrived, and itself."""
+
+    seq: int
+    received: str
+    entry: Entry
+
+
+@dataclass(frozen=True, slots=True)
+class JobNow:
+    """A job as it is now. ``after`` is the cursor that continues a list behind it."""
+
+    id: str
+    name: str
+    place: str
+    demo: bool
+    closed: bool
+    opened_at: str
+    last_at: str
+    joints: int
+    entries: int
+
+    @property
+    def after(self) -> tuple[str, str]:
+        """Where a list of jobs goes on."""
+        return (self.last_at, self.id)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """How one flow stands at a joint: what its last result said."""
+
+    flow: str
+    verdict: str
+    headline: str
+    at: str
+    entry: str
+    run: str
+
+
+@dataclass(frozen=True, slots=True)
+class JointNow:
+    """A joint as it is now: what is known about it and how each flow stands.
+
+    ``fact_entries`` names the entry that each fact came from, ``fact_times`` when it was made.
+    """
+
+    job: str
+    id: str
+    name: str
+    opened_at: str
+    last_at: str
+    entries: int
+    facts: Mapping[str, Any]
+    fact_entries: Mapping[str, str]
+    fact_times: Mapping[str, str]
+    states: Mapping[str, State]
+
+
+@dataclass(frozen=True, slots=True)
+class RunNow:
+    """One going through of a flow as it is now.
+
+    Parameters
+    ----------
+    answers : Mapping
+        Step id → what was understood, null for "can't tell"; struck answers are left out.
+    typed : Mapping
+        Step id → the form as it was typed.
+    answer_entries : Mapping
+        Step id → the entry that holds it.
+    result, pick : Entry or None
+        The last one of each, unless it was struck out.
+    stale : bool
+        An answer was given or struck out after the result.
+    entries : tuple of Stored
+        All of them, in order of arrival.
+    """
+
+    id: str
+    job: str
+    joint: str
+    flow: str
+    answers: Mapping[str, Any]
+    typed: Mapping[str, Mapping[str, Any]]
+    answer_entries: Mapping[str, str]
+    result: Entry | None
+    pick: Entry | None
+    stale: bool
+    entries: tuple[Stored, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """An entry that was found by its words, with the names it stands under."""
+
+    entry: Entry
+    job_name: str
+    joint_name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """The latest price list; empty ``entry`` when none was ever given."""
+
+    prices: Mapping[str, Any]
+    at: str = ""
+    entry: str = ""
+
+
+def stored(row: sqlite3.Row) -> Stored:
+    """The row as an entry with its place in the file."""
+    return Stored(row["seq"], row["received"], entry_of(row))
+
+
+def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) -> tuple[JobNow, ...]:
+    """Jobs, the one touched last first."""
+    rows = conn.execute(
+        "SELECT * FROM jobs WHERE (last_at, id) < (?, ?) ORDER BY last_at DESC, id DESC LIMIT ?",
+        (*(after or ("~", "~")), limit),  # "~" sorts behind every time
+    )
+    return tuple(map(_job, rows))
+
+
+def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
+    """One job."""
+    row = conn.execute("SELECT * FROM jobs WHERE id = ?", (job_id,)).fetchone()
+    return None if row is None else _job(row)
+
+
+def joints(conn: sqlite3.Connection, job_id: str) -> tuple[JointNow, ...]:
+    """The joints of a job, oldest first."""
+    rows = conn.execute("SELECT * FROM joints WHERE job = ? ORDER BY opened_at, id", (job_id,))
+    return tuple(map(_joint, rows))
+
+
+def joint(conn: sqlite3.Connection, joint_id: str, job_id: str) -> JointNow | None:
+    """One joint; ``job_id`` may be empty, as ids of joints do not meet by chance."""
+    row = conn.execute(
+        "SELECT * FROM joints WHERE id = ?1 AND (?2 = '' OR job = ?2) ORDER BY opened_at, job",
+        (joint_id, job_id),
+    ).fetchone()
+    return None if row is None else _joint(row)
+
+
+def history(
+    conn: sqlite3.Connection, job_id: str, joint_id: str, before_seq: int | None, limit: int
+) -> tuple[Stored, ...]:
+    """Entries of a job, or of one of its joints, the last to arrive first."""
+    before = (1 << 62) if before_seq is None else before_seq
+    if joint_id:
+        rows = conn.execute(
+            "SELECT * FROM entries WHERE joint = ?1 AND joint <> '' AND (?2 = '' OR job = ?2)"
+            " AND seq < ?3 ORDER BY seq DESC LIMIT ?4",
+            (joint_id, job_id, before, limit),
+        )
+    else:
+        rows = conn.execute(
+            "SELECT * FROM entries WHERE job = ? AND seq < ? ORDER BY seq DESC LIMIT ?",
+            (job_id, before, limit),
+        )
+    return tuple(map(stored, rows))
+
+
+def since(conn: sqlite3.Connection, seq: int, limit: int) -> tuple[Stored, ...]:
+    """Entries that arrived after ``seq``, in order of arrival: a page of a sync."""
+    rows = conn.execute("SELECT * FROM entries WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
+    return tuple(map(stored, rows))
+
+
+def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
+    """One entry by its id."""
+    row = conn.execute("SELECT * FROM entries WHERE id = ?", (entry_id,)).fetchone()
+    return None if row is None else stored(row)
+
+
+def run(conn: sqlite3.Connection, run_id: str) -> RunNow | None:
+    """One going through of a flow, folded from its entries."""
+    if not run_id:
+        return None
+    rows = conn.execute("SELECT * FROM entries WHERE run = ? AND run <> '' ORDER BY seq", (run_id,))
+    entries = tuple(map(stored, rows))
+    return fold_run(entries) if entries else None
+
+
+def fold_run(entries: tuple[Stored, ...]) -> RunNow:
+    """What a run is now, from all of its entries in any order."""
+    in_time = sorted((one.entry for one in entries), key=lambda made: (made.at, made.id))
+    answers: dict[str, Entry] = {}
+    result: Entry | None = None
+    pick: Entry | None = None
+    stale = False
+    for made in in_time:
+        match made.kind:
+            case "answer":
+                answers[made.step] = made
+                stale = True
+            case "result":
+                result, stale = made, False
+            case "pick":
+                pick = made
+            case "strike" if made.step:
+                answers.pop(made.step, None)
+                stale = True
+            case "strike":
+                result = pick = None
+            case _:
+                pass
+    first = in_time[0]
+    return RunNow(
+        id=first.run,
+        job=first.job,
+        joint=first.joint,
+        flow=first.flow,
+        answers={step: made.understood for step, made in answers.items()},
+        typed={step: made.typed for step, made in answers.items()},
+        answer_entries={step: made.id for step, made in answers.items()},
+        result=result,
+        pick=pick,
+        stale=stale and result is not None,
+        entries=entries,
+    )
+
+
+def prices(conn: sqlite3.Connection) -> Prices:
+    """The price list that was made last."""
+    row = conn.execute(
+        "SELECT * FROM entries WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT 1"
+    ).fetchone()
+    if row is None:
+        return Prices({})
+    listed = json.loads(row["understood"])
+    return Prices(listed if isinstance(listed, dict) else {}, row["at"], row["id"])
+
+
+def count(conn: sqlite3.Connection) -> int:
+    """How many entries there are. None is ever removed, so the last seq says it."""
+    return int(conn.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()[0])
+
+
+def match_of(text: str) -> str:
+    """A search box's text as a full-text query: every word, each as a beginning.
+
+    Examples
+    --------
+    >>> match_of('holds 1-1/4 "pip')
+    '"holds"* "1 1 4"* "pip"*'
+    """
+    words = [" ".join(re.findall(r"[^\W_]+", word)) for word in text.split()]
+    return " ".join(f'"{word}"*' for word in words[:12] if word)
+
+
+def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
+    """Entries that hold all the words, the last to arrive first."""
+    match = match_of(text)
+    if not match:
+        return ()
+    rows = conn.execute(
+        "SELECT entries.*, jobs.name AS job_name, joints.name AS joint_name FROM search"
+        " JOIN entries ON entries.seq = search.rowid"
+        " LEFT JOIN jobs ON jobs.id = entries.job"
+        " LEFT JOIN joints ON joints.job = entries.job AND joints.id = entries.joint"
+        " WHERE search MATCH ? ORDER BY search.rowid DESC LIMIT ?",
+        (match, limit),
+    )
+    return tuple(Hit(entry_of(row), row["job_name"] or "", row["joint_name"] or "") for row in rows)
+
+
+def _job(row: sqlite3.Row) -> JobNow:
+    return JobNow(
+        id=row["id"],
+        name=row["name"],
+        place=row["place"],
+        demo=bool(row["demo"]),
+        closed=bool(row["closed"]),
+        opened_at=row["opened_at"],
+        last_at=row["last_at"],
+        joints=row["joints"],
+        entries=row["entries"],
+    )
+
+
+def _joint(row: sqlite3.Row) -> JointNow:
+    facts = {n: held for n, held in _held(row["facts"]) if held["value"] is not None}
+    states = {flow: held for flow, held in _held(row["states"]) if held["verdict"] is not None}
+    return JointNow(
+        job=row["job"],
+        id=row["id"],
+        name=row["name"],
+        opened_at=row["opened_at"],
+        last_at=row["last_at"],
+        entries=row["entries"],
+        facts={name: held["value"] for name, held in facts.items()},
+        fact_entries={name: held["entry"] for name, held in facts.items()},
+        fact_times={name: held["at"] for name, held in facts.items()},
+        states={flow: State(flow=flow, **held) for flow, held in states.items()},
+    )
+
+
+def _held(text: str) -> Iterable[tuple[str, dict[str, Any]]]:
+    held: dict[str, dict[str, Any]] = json.loads(text)
+    return held.items()

@@ -1,0 +1,192 @@
+"""The file: how every connection is opened, and the tables, made by named migrations."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+from pathlib import Path
+
+from sqlite_utils import Database
+
+#: How long one writer waits for the others before it gives up. [s]
+BUSY_SECONDS = 60.0
+
+Migration = Callable[[sqlite3.Connection], None]
+MIGRATIONS: list[Migration] = []
+
+
+def migration(step: Migration) -> Migration:
+    """Add a migration; its function's name is what the file remembers."""
+    MIGRATIONS.append(step)
+    return step
+
+
+def connect(path: Path | None) -> Database:
+    """Open the file (or a database in memory): the only place where a connection is made.
+
+    A commit is on the disk when it returns (``synchronous=FULL``). Where the platform cannot
+    share memory between programs (a browser), SQLite stays with its rollback journal.
+    """
+    conn = sqlite3.connect(
+        ":memory:" if path is None else path,
+        timeout=BUSY_SECONDS,
+        isolation_level=None,  # transactions are begun by hand, and at once for writing
+        check_same_thread=False,  # the pool lends a connection to one thread at a time
+    )
+    conn.row_factory = sqlite3.Row
+    if path is not None:
+        _use_wal(conn)
+    conn.execute("PRAGMA synchronous=FULL")
+    conn.execute("PRAGMA foreign_keys=ON")
+    return Database(conn, recursive_triggers=True)
+
+
+def _use_wal(conn: sqlite3.Connection) -> None:
+    """Switch to the write-ahead log; another program may be doing so at the same time."""
+    for _ in range(100):
+        try:
+            conn.execute("PRAGMA journal_mode=WAL")
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error):
+                raise
+            # The switch itself does not wait for a lock; beginning a transaction does.
+            conn.execute("BEGIN IMMEDIATE")
+            conn.execute("COMMIT")
+        else:
+            return
+    raise sqlite3.OperationalError("another program keeps the database locked")
+
+
+def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
+    """Run the migrations that the file has not had, each in its own transaction.
+
+    Returns
+    -------
+    tuple of str
+        Names of those that were run.
+    """
+    conn.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY) WITHOUT ROWID")
+    done = []
+    for step in MIGRATIONS:
+        name = step.__name__
+        conn.execute("BEGIN IMMEDIATE")
+        try:
+            if conn.execute("SELECT 1 FROM migrations WHERE name = ?", [name]).fetchone() is None:
+                step(conn)
+                conn.execute("INSERT INTO migrations (name) VALUES (?)", [name])
+                done.append(name)
+        except BaseException:
+            conn.execute("ROLLBACK")
+            raise
+        conn.execute("COMMIT")
+    return tuple(done)
+
+
+@migration
+def make_entries(conn: sqlite3.Connection) -> None:
+    """The truth: entries, which nothing may change or remove."""
+    conn.execute(
+        """
+        CREATE TABLE entries (
+            seq INTEGER PRIMARY KEY AUTOINCREMENT,
+            id TEXT NOT NULL UNIQUE,
+            at TEXT NOT NULL,
+            job TEXT NOT NULL,
+            joint TEXT NOT NULL,
+            kind TEXT NOT NULL,
+            flow TEXT NOT NULL,
+            run TEXT NOT NULL,
+            step TEXT NOT NULL,
+            typed TEXT NOT NULL,
+            understood TEXT NOT NULL,
+            result TEXT,
+            facts TEXT NOT NULL,
+            who TEXT NOT NULL,
+            device TEXT NOT NULL,
+            replaces TEXT NOT NULL,
+            note TEXT NOT NULL,
+            received TEXT NOT NULL
+        )
+        """
+    )
+    # An index ends with the row's seq, so each of these is in order of arrival too.
+    conn.execute("CREATE INDEX entries_by_job ON entries (job)")
+    conn.execute("CREATE INDEX entries_by_joint ON entries (joint) WHERE joint <> ''")
+    conn.execute("CREATE INDEX entries_by_run ON entries (run) WHERE run <> ''")
+    conn.execute("CREATE INDEX entries_of_prices ON entries (at, id) WHERE kind = 'prices'")
+    # REPLACE removes a row without a delete trigger unless the connection asks for recursive
+    # triggers. A plain connection does not, so the insert itself is refused.
+    conn.execute(
+        """
+        CREATE TRIGGER entries_are_not_replaced BEFORE INSERT ON entries
+        WHEN EXISTS (SELECT 1 FROM entries WHERE id = NEW.id OR seq = NEW.seq)
+        BEGIN SELECT RAISE(ABORT, 'an entry is never replaced'); END
+        """
+    )
+    conn.execute(
+        """
+        CREATE TRIGGER entries_are_not_changed BEFORE UPDATE ON entries
+        BEGIN SELECT RAISE(ABORT, 'an entry is never changed'); END
+        """
+    )
+    conn.execute(
+        """
+        CREATE TRIGGER entries_are_not_removed BEFORE DELETE ON entries
+        BEGIN SELECT RAISE(ABORT, 'an entry is never removed'); END
+        """
+    )
+
+
+@migration
+def make_read_models(conn: sqlite3.Connection) -> None:
+    """What jobs and joints are now. ``fold.rebuild`` can make all of it again from entries.
+
+    ``about``, ``facts`` and ``states`` are JSON: name → {value, at, entry}.
+    """
+    conn.execute(
+        """
+        CREATE TABLE jobs (
+            id TEXT PRIMARY KEY,
+            name TEXT NOT NULL DEFAULT '',
+            place TEXT NOT NULL DEFAULT '',
+            demo INTEGER NOT NULL DEFAULT 0,
+            closed INTEGER NOT NULL DEFAULT 0,
+            opened_at TEXT NOT NULL,
+            last_at TEXT NOT NULL,
+            joints INTEGER NOT NULL,
+            entries INTEGER NOT NULL,
+            about TEXT NOT NULL DEFAULT '{}'
+        ) WITHOUT ROWID
+        """
+    )
+    conn.execute("CREATE INDEX jobs_by_last ON jobs (last_at, id)")
+    conn.execute(
+        """
+        CREATE TABLE joints (
+            job TEXT NOT NULL,
+            id TEXT NOT NULL,
+            name TEXT NOT NULL,
+            opened_at TEXT NOT NULL,
+            last_at TEXT NOT NULL,
+            entries INTEGER NOT NULL,
+            about TEXT NOT NULL,
+            facts TEXT NOT NULL,
+            states TEXT NOT NULL,
+            PRIMARY KEY (job, id)
+        )
+        """
+    )
+    conn.execute("CREATE INDEX joints_by_id ON joints (id)")
+
+
+@migration
+def make_search(conn: sqlite3.Connection) -> None:
+    """The words of each entry, by its seq; ``searched`` says how far the index has come."""
+    conn.execute(
+        """
+        CREATE VIRTUAL TABLE search USING fts5
+        (words, content='', columnsize=0, tokenize='unicode61 remove_diacritics 2')
+        """
+    )
+    conn.execute("CREATE TABLE searched (seq INTEGER NOT NULL)")
+    conn.execute("INSERT INTO searched (seq) VALUES (0)")
