@@ -1,0 +1,234 @@
+"""Fittings with typed ends, the joints that pairs of ends make, and which tubing an end takes.
+
+A property such as minutes, strength or reuse belongs to the joint that two ends make, never to
+the part: a part brings only its ends. No table here carries a price; the user brings a list.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from fieldkit.tables.load import BadTable, load
+
+#: Ends that take tubing.
+TUBE_ENDS = ("barb", "collar", "ring", "grip-tube", "micro-barb")
+
+#: Ends that take a rigid pipe, another fitting or a thread.
+RIGID_ENDS = (
+    "socket",
+    "spigot",
+    "npt-female",
+    "npt-male",
+    "swivel-female",
+    "hose-female",
+    "hose-male",
+    "grip-pvc",
+)
+
+#: The two things that are joined, as ends: a plain end of rigid pipe, and of tubing.
+RUN_ENDS = ("pipe", "tube")
+
+REUSE = ("yes", "limited", "cut back", "no")
+BURIED = ("yes", "fair", "no")
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class End:
+    """One end of a part: its kind, and its size as the trade prints it."""
+
+    kind: str
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """One type and size of part. ``turns``: it leaves a rising pipe sideways."""
+
+    id: str
+    family: str
+    name: str
+    trade_name: str
+    end_a: str
+    size_a: str
+    end_b: str
+    size_b: str
+    end_c: str
+    size_c: str
+    end_d: str
+    size_d: str
+    end_e: str
+    size_e: str
+    made_of: str
+    turns: bool
+    thread: str
+    same_part: str
+    needs_also: str
+    note: str
+    source: str
+    status: str
+
+    @property
+    def ends(self) -> tuple[End, ...]:
+        """Its ends, in the order of the table."""
+        pairs = (
+            (self.end_a, self.size_a),
+            (self.end_b, self.size_b),
+            (self.end_c, self.size_c),
+            (self.end_d, self.size_d),
+            (self.end_e, self.size_e),
+        )
+        return tuple(End(kind, size) for kind, size in pairs if kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """What a pair of mated ends asks of people, and what it bears."""
+
+    id: str
+    end_x: str
+    end_y: str
+    name: str
+    trade_name: str
+    minutes: float
+    cemented: bool
+    reuse: str
+    hand_strength: int
+    skill: int
+    ceiling_psi: float
+    ceiling_note: str
+    buried: str
+    proneness: int
+    sealant: str
+    undo: str
+    likely_causes: tuple[str, ...]
+    source: str
+    status: str
+
+
+@dataclass(frozen=True, slots=True)
+class FitWindow:
+    """Which tubing one tube end takes: ``measure`` tells what is read, OD or ID.
+
+    ``bore_low_in`` is the least bore of an end that is told by the outside but has a barb in
+    it. ``thick_only`` ends are made for thick pipe sized by its bore, and need clamps.
+    ``clamp`` is the size code of the clamps that go over it.
+    """
+
+    end_kind: str
+    size: str
+    label: str
+    measure: str
+    low_in: float
+    high_in: float
+    bore_low_in: float | None
+    thick_only: bool
+    clamp: str
+    source: str
+    status: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sundry:
+    """What is used up: joints to a pack before it is empty or spoilt, and the volume of it."""
+
+    id: str
+    name: str
+    trade_name: str
+    serves: str
+    joints_a_pack: int
+    quarts_a_pack: float | None
+    source: str
+    status: str
+    note: str
+
+
+TABLES: dict[str, type] = {
+    "fittings": Fitting,
+    "joints": Joint,
+    "fit_windows": FitWindow,
+    "sundries": Sundry,
+}
+
+
+@cache
+def fittings() -> dict[str, Fitting]:
+    """All parts by id."""
+    return {row.id: row for row in load("fittings", Fitting)}
+
+
+@cache
+def joints() -> dict[str, Joint]:
+    """All joints by kind."""
+    return {row.id: row for row in load("joints", Joint)}
+
+
+@cache
+def fit_windows() -> dict[End, FitWindow]:
+    """The window of each tube end, by kind and size."""
+    return {End(row.end_kind, row.size): row for row in load("fit_windows", FitWindow)}
+
+
+@cache
+def sundries() -> dict[str, Sundry]:
+    """What is used up, by id."""
+    return {row.id: row for row in load("sundries", Sundry)}
+
+
+def check() -> None:
+    """The rules that reach across rows and tables.
+
+    Raises
+    ------
+    BadTable
+        The first row that breaks one.
+    """
+    _check_fittings()
+    _check_joints()
+    _check_windows()
+
+
+def _check_fittings() -> None:
+    seen: set[str] = set()
+    for line, row in enumerate(load("fittings", Fitting), start=2):
+        if row.id in seen:
+            raise BadTable("fittings", line, "id", row.id, "stands twice")
+        seen.add(row.id)
+        for end in row.ends:
+            if end.kind not in (*TUBE_ENDS, *RIGID_ENDS):
+                raise BadTable("fittings", line, "end", end.kind, "is not a kind of end")
+            if not end.size:
+                raise BadTable("fittings", line, "size", end.kind, "needs a size")
+            if end.kind in TUBE_ENDS and end not in fit_windows():
+                raise BadTable("fittings", line, "size", end.size, "has no row in fit_windows")
+        if row.family not in {"clamp", "stub"} and len(row.ends) < 2:
+            raise BadTable("fittings", line, "end_b", row.id, "a part joins at least two things")
+
+
+def _check_joints() -> None:
+    known = (*TUBE_ENDS, *RIGID_ENDS, *RUN_ENDS)
+    for line, row in enumerate(load("joints", Joint), start=2):
+        for column, value, allowed in (
+            ("end_x", row.end_x, known),
+            ("end_y", row.end_y, known),
+            ("reuse", row.reuse, REUSE),
+            ("buried", row.buried, BURIED),
+            ("hand_strength", row.hand_strength, (1, 2, 3)),
+        ):
+            if value not in allowed:
+                raise BadTable("joints", line, column, value, f"must be one of {allowed}")
+        if row.ceiling_psi <= 0 or row.minutes <= 0:
+            raise BadTable("joints", line, "minutes", row.id, "and ceiling must be above 0")
+
+
+def _check_windows() -> None:
+    for line, row in enumerate(load("fit_windows", FitWindow), start=2):
+        if row.end_kind not in TUBE_ENDS:
+            raise BadTable("fit_windows", line, "end_kind", row.end_kind, "is not a tube end")
+        if row.measure not in ("OD", "ID"):
+            raise BadTable("fit_windows", line, "measure", row.measure, "must be OD or ID")
+        if not 0 < row.low_in < row.high_in:
+            raise BadTable("fit_windows", line, "low_in", row.low_in, "must be under high_in")
+        if row.clamp and f"clamp_screw_{row.clamp}" not in fittings():
+            raise BadTable("fit_windows", line, "clamp", row.clamp, "has no clamp in fittings")
