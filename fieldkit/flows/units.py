@@ -152,6 +152,33 @@ OFFERED = {
 }
 
 
+#: One example a unit, for the sentence that says what would be right.
+EXAMPLES = {
+    "in": "0.700 in",
+    "ft": "100 ft",
+    "mm": "17.8 mm",
+    "psi": "30 psi",
+    "bar": "2 bar",
+    "lbf": "50 lbf",
+    "°F": "68 °F",
+    "°C": "20 °C",
+    "s": "30 s",
+    "min": "15 min",
+    "h": "6 h",
+    "days": "2 days",
+    "gpm": "5 gpm",
+    "gph": "1 gph",
+    "L/min": "20 L/min",
+    "L/h": "4 L/h",
+    "mL/min": "50 mL/min",
+    "ft/s": "5 ft/s",
+    "m/s": "1.5 m/s",
+    "%": "50 %",
+    "turns": "1.5 turns",
+    "": "1.5",
+}
+
+
 def unit_of(spelling: str) -> Unit | None:
     """The unit that ``spelling`` names, or None.
 
@@ -189,3 +216,8 @@ def convert(value: float, given: Unit, wanted: Unit) -> float:
         return value
     converted = float(_REGISTRY.convert(value, given.registered, wanted.registered))
     return float(f"{converted:.12g}")
+
+
+def example_of(unit: Unit) -> str:
+    """One example of ``unit``, as it would be typed."""
+    return EXAMPLES.get(unit.name, f"1 {unit.name}")
