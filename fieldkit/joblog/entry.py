@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import re
+import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
+from hashlib import sha256
 from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
@@ -14,14 +16,16 @@ from fieldkit.engine.words import say
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
 KINDS = (
-    "job",  # a job was opened: understood {name, place, demo}
-    "joint",  # a joint was added to it: understood {name}
-    "rename",  # a job or a joint is called something else: understood {name, place}
-    "close",  # a job was closed, or opened again: understood {closed}
+    "job",  # a job was opened: note is its name, typed.place where it is, understood.demo
+    "joint",  # a joint was added to it: note is its name
+    "rename",  # a job or a joint is called something else: as above
+    "close",  # a job was closed, or opened again: understood.closed false
+    "reading",  # one reading of a series, before the step is answered: understood {at, …}
     "answer",  # one step of a flow was answered: understood is the answer, null for "can't tell"
+    "reading",  # one reading of a series: understood {at, ...}
     "result",  # a flow was worked out: result is the calculation's answer
     "pick",  # one of the choices in a result was taken: understood names it
-    "strike",  # an entry, named by ``replaces``, no longer counts
+    "strike",  # facts, or the answer, result or reading named, no longer count
     "note",  # words only
     "prices",  # the price list: understood {part id: price}
     "signature",  # a person signed what was there
@@ -99,6 +103,11 @@ class Entry:
         """All fields as JSON values, in the order of the columns."""
         return {name: getattr(self, name) for name in COLUMNS}
 
+    def says_the_same_as(self, other: Entry) -> bool:
+        """Whether both say the same of the same thing, whenever and wherever it was said."""
+        apart = {"id", "at", "device"}
+        return all(getattr(self, n) == getattr(other, n) for n in COLUMNS if n not in apart)
+
     @classmethod
     def from_json(cls, body: object) -> Self:
         """Read what ``as_json`` wrote; keys that are left out are empty.
@@ -155,6 +164,9 @@ COLUMNS: tuple[str, ...] = (
 )
 assert {part.name for part in fields(Entry)} == set(COLUMNS)  # noqa: S101  -- one list, two uses
 
+#: The same for a SELECT.
+ENTRY_COLUMNS = ", ".join(COLUMNS)
+
 #: Columns that hold JSON.
 JSON_COLUMNS = ("typed", "understood", "result", "facts")
 
@@ -191,6 +203,30 @@ def new_id(at_ms: int, random_bytes: bytes, nth: int = 0) -> str:
     number = at_ms << 80 | 0x7 << 76 | nth << 64 | 0b10 << 62 | chance
     text = f"{number:032x}"
     return f"{text[:8]}-{text[8:12]}-{text[12:16]}-{text[16:20]}-{text[20:]}"
+
+
+def is_id(text: str) -> bool:
+    """Whether an entry can have this id: a UUID of version 7 in small letters."""
+    return _ID.fullmatch(text) is not None
+
+
+def variant_id(base: str, salt: bytes) -> str:
+    """The id of an entry that follows from the entry ``base``: the same each time it is made.
+
+    It carries the time of ``base`` and sorts right behind it, so of two entries made in one
+    save the one that follows is the later.
+
+    Examples
+    --------
+    >>> base = new_id(1_777_644_180_000, bytes(10))
+    >>> base < variant_id(base, b"result") == variant_id(base, b"result")
+    True
+    """
+    if not is_id(base):
+        raise ValueError(f"{base[:80]!r} is not the id of an entry")
+    number = int(base.replace("-", ""), 16)
+    nth = min((number >> 64 & 0xFFF) + 1, 0xFFF)
+    return new_id(number >> 80, sha256(base.encode() + salt).digest(), nth)
 
 
 def utc_text(at_ms: int) -> str:
@@ -234,33 +270,25 @@ def row_of(entry: Entry) -> Row:
     )
 
 
-def entry_of(row: Mapping[str, Any] | Any) -> Entry:
-    """The entry in a row of the table (anything that can be asked by column name)."""
-    return Entry(
-        id=row["id"],
-        at=row["at"],
-        job=row["job"],
-        joint=row["joint"],
-        kind=row["kind"],
-        flow=row["flow"],
-        run=row["run"],
-        step=row["step"],
-        typed=json.loads(row["typed"]),
-        understood=json.loads(row["understood"]),
-        result=None if row["result"] is None else json.loads(row["result"]),
-        facts=json.loads(row["facts"]),
-        who=row["who"],
-        device=row["device"],
-        replaces=row["replaces"],
-        note=row["note"],
-    )
+def fields_of(row: Row | sqlite3.Row) -> dict[str, Any]:
+    """The fields of an entry from a row of the table whose columns begin with ``COLUMNS``."""
+    read = dict(zip(COLUMNS, row, strict=False))
+    for name in JSON_COLUMNS:
+        if read[name] is not None:
+            read[name] = json.loads(read[name])
+    return read
+
+
+def entry_of(row: Row | sqlite3.Row) -> Entry:
+    """The entry in a row of the table whose columns begin with ``COLUMNS``."""
+    return Entry(**fields_of(row))
 
 
 def _check_words(entry: Entry) -> None:
     for name in ("id", "at", "job", "joint", "kind", "flow", "run", "step", "replaces"):
         if not isinstance(getattr(entry, name), str):
             raise _not_text(name)
-    if not _ID.fullmatch(entry.id):
+    if not is_id(entry.id):
         raise Problem(
             "id",
             entry.id[:80],
@@ -295,7 +323,7 @@ def _check_words(entry: Entry) -> None:
         raise Problem(
             "job", "", say("A joint belongs to a job."), say("Name the job of the joint.")
         )
-    if entry.replaces and not _ID.fullmatch(entry.replaces):
+    if entry.replaces and not is_id(entry.replaces):
         raise Problem(
             "replaces",
             entry.replaces[:80],
