@@ -15,6 +15,7 @@ from functools import cache, lru_cache
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, say
 from fieldkit.tables.joining import CureTimeRow, SetTimeRow, cure_times, set_times
+from fieldkit.tables.pipes import nominal_inches
 
 #: Ends of the published schedules [°F], and the edges between their bands.
 COLDEST_F = 0.0
@@ -29,7 +30,7 @@ TRADE_SIZES = (
     "1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4", "5", "6", "8", "10", "12", "16",
 )  # fmt: skip
 
-_SIZE = re.compile(r"(?:(\d{1,2})-)?(\d{1,2})/([1-9]\d?)|(\d{1,3})", re.ASCII)
+_SIZE = re.compile(r"(\d{1,2}-)?\d{1,2}/[1-9]\d?|\d{1,3}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,11 +81,9 @@ def nominal_in(nominal: str) -> float:
     >>> nominal_in("1-1/4"), nominal_in("1/2")
     (1.25, 0.5)
     """
-    found = _SIZE.fullmatch(nominal)
-    if not found:
+    if not _SIZE.fullmatch(nominal):
         raise _size_not_listed(nominal)
-    whole, top, bottom, plain = found.groups()
-    return float(plain) if plain else int(whole or 0) + int(top) / int(bottom)
+    return nominal_inches(nominal)
 
 
 def _size_not_listed(nominal: str) -> OutOfRange:
