@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import fold
-from fieldkit.joblog.entry import COLUMNS, Entry, Row, row_of
+from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, Row, row_of
 
-_SAME_ID = f"SELECT {', '.join(COLUMNS)} FROM entries WHERE id = ?"  # noqa: S608  -- our own names
+_SAME_ID = f"SELECT {ENTRY_COLUMNS} FROM entries WHERE id = ?"  # noqa: S608  -- our own names
 _INSERT = (
-    f"INSERT INTO entries ({', '.join(COLUMNS)}, received)"  # noqa: S608  -- our own names
+    f"INSERT INTO entries ({ENTRY_COLUMNS}, received)"  # noqa: S608  -- our own names
     f" VALUES ({', '.join('?' * (len(COLUMNS) + 1))})"
 )
 

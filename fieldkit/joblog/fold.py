@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
-from fieldkit.joblog.entry import Entry, entry_of, json_text
+from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, entry_of, json_text
 
 #: name → {value, at, entry}: what is held, and which entry said so.
 Held = dict[str, dict[str, Any]]
@@ -133,19 +133,21 @@ def job_about(entry: Entry) -> dict[str, Any]:
     if entry.joint or entry.kind not in {"job", "rename", "close"}:
         return {}
     said = entry.understood if isinstance(entry.understood, Mapping) else {}
-    about: dict[str, Any] = _names(said, ("name", "place"))
+    if entry.kind == "close":
+        return {"closed": said.get("closed", True) is True}
+    about: dict[str, Any] = {"name": entry.note[:_NAME_LIMIT]} if entry.note else {}
+    if place := next(_texts(entry.typed.get("place")), ""):
+        about["place"] = place[:_NAME_LIMIT]
     if entry.kind == "job" and "demo" in said:
         about["demo"] = said["demo"] is True
-    if entry.kind == "close":
-        about["closed"] = said.get("closed", True) is True
     return about
 
 
 def joint_about(entry: Entry) -> Held:
     """What the entry says about its joint: its name."""
-    if entry.kind not in {"joint", "rename"} or not isinstance(entry.understood, Mapping):
+    if entry.kind not in {"joint", "rename"} or not entry.note:
         return {}
-    return {name: {"value": said} for name, said in _names(entry.understood, ("name",)).items()}
+    return {"name": {"value": entry.note[:_NAME_LIMIT]}}
 
 
 def joint_states(entry: Entry) -> Held:
@@ -166,17 +168,13 @@ def joint_states(entry: Entry) -> Held:
     return {}
 
 
-def _names(said: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
-    return {key: said[key][:_NAME_LIMIT] for key in keys if isinstance(said.get(key), str)}
-
-
 # ── Search ──────────────────────────────────────────────────────────────────────────────────
 
 
 def words_of(entry: Entry) -> str:
     """The words that an entry can be found by: names, notes, headlines, what was typed."""
     found = [entry.note]
-    if entry.kind in {"job", "joint", "rename", "pick"}:
+    if entry.kind == "pick":
         found.extend(_texts(entry.understood))
     if entry.result is not None:
         found.append(str(entry.result.get("headline", "")))
@@ -198,7 +196,10 @@ def _texts(value: object) -> Iterator[str]:
 def catch_up_search(conn: sqlite3.Connection) -> None:
     """Bring the search index up to the last entry; to be called inside a transaction."""
     upto: int = conn.execute("SELECT seq FROM searched").fetchone()[0]
-    rows = conn.execute("SELECT * FROM entries WHERE seq > ? ORDER BY seq", (upto,))
+    rows = conn.execute(
+        f"SELECT {ENTRY_COLUMNS}, seq FROM entries WHERE seq > ? ORDER BY seq",  # noqa: S608
+        (upto,),
+    )
 
     def words() -> Iterator[tuple[int, str]]:
         nonlocal upto
@@ -227,12 +228,8 @@ def rebuild(conn: sqlite3.Connection) -> int:
     conn.execute("INSERT INTO search (search) VALUES ('delete-all')")
     conn.execute("UPDATE searched SET seq = 0")
     count = 0
-    for row in _all(conn):
+    for row in conn.execute(f"SELECT {ENTRY_COLUMNS} FROM entries ORDER BY seq"):  # noqa: S608
         apply(conn, entry_of(row))
         count += 1
     catch_up_search(conn)
     return count
-
-
-def _all(conn: sqlite3.Connection) -> Iterable[sqlite3.Row]:
-    return conn.execute("SELECT * FROM entries ORDER BY seq")

@@ -7,18 +7,22 @@ import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Self
 
-from fieldkit.joblog.entry import Entry, entry_of
+from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, fields_of
 
 
-@dataclass(frozen=True, slots=True)
-class Stored:
-    """An entry in the file: its place in order of arrival, when it arrived, and itself."""
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Stored(Entry):
+    """An entry in the file, with its place in order of arrival and when it arrived."""
 
     seq: int
     received: str
-    entry: Entry
+
+    @property
+    def bare(self) -> Entry:
+        """The entry alone, as it can be sent on."""
+        return Entry(**self.as_json())
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,16 +84,16 @@ class RunNow:
     ----------
     answers : Mapping
         Step id → what was understood, null for "can't tell"; struck answers are left out.
-    typed : Mapping
-        Step id → the form as it was typed.
-    answer_entries : Mapping
-        Step id → the entry that holds it.
-    result, pick : Entry or None
-        The last one of each, unless it was struck out.
-    stale : bool
-        An answer was given or struck out after the result.
+    latest : Mapping
+        Step id → the entry that holds that answer.
+    result : Entry or None
+        The last result, unless it was struck out or an answer has changed since.
+    last_result : Entry or None
+        The last result, also when answers have changed since.
+    picked : str
+        What was picked from that result, or nothing.
     entries : tuple of Stored
-        All of them, in order of arrival.
+        All of them, in order of time.
     """
 
     id: str
@@ -97,35 +101,47 @@ class RunNow:
     joint: str
     flow: str
     answers: Mapping[str, Any]
-    typed: Mapping[str, Mapping[str, Any]]
-    answer_entries: Mapping[str, str]
+    latest: Mapping[str, Entry]
     result: Entry | None
-    pick: Entry | None
-    stale: bool
+    last_result: Entry | None
+    picked: str
     entries: tuple[Stored, ...]
 
+    @classmethod
+    def empty(cls, run_id: str, joint_id: str, flow_id: str, job_id: str = "") -> Self:
+        """A run of which nothing has been saved yet."""
+        return cls(run_id, job_id, joint_id, flow_id, {}, {}, None, None, "", ())
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+    def typed(self, step_id: str) -> Mapping[str, Any] | None:
+        """The form of that step as it was typed, if it was answered."""
+        held = self.latest.get(step_id)
+        return None if held is None else held.typed
+
+    def readings(self, step_id: str) -> list[Any]:
+        """The readings of a series, in order of time, without those struck out."""
+        struck = {one.replaces for one in self.entries if one.kind == "strike"}
+        return [
+            one.understood
+            for one in self.entries
+            if one.kind == "reading" and one.step == step_id and one.id not in struck
+        ]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Hit(Stored):
     """An entry that was found by its words, with the names it stands under."""
 
-    entry: Entry
     job_name: str
     joint_name: str
 
 
-@dataclass(frozen=True, slots=True)
-class Prices:
-    """The latest price list; empty ``entry`` when none was ever given."""
-
-    prices: Mapping[str, Any]
-    at: str = ""
-    entry: str = ""
+#: What every reading of entries selects, in the order that ``stored`` takes it.
+_STORED = f"SELECT {ENTRY_COLUMNS}, seq, received FROM entries"  # noqa: S608  -- our own names
 
 
 def stored(row: sqlite3.Row) -> Stored:
     """The row as an entry with its place in the file."""
-    return Stored(row["seq"], row["received"], entry_of(row))
+    return Stored(**fields_of(row), seq=row["seq"], received=row["received"])
 
 
 def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) -> tuple[JobNow, ...]:
@@ -140,6 +156,14 @@ def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) ->
 def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
     """One job."""
     row = conn.execute("SELECT * FROM jobs WHERE id = ?", (job_id,)).fetchone()
+    return None if row is None else _job(row)
+
+
+def job_named(conn: sqlite3.Connection, name: str) -> JobNow | None:
+    """The job of that name, the oldest if there are several."""
+    row = conn.execute(
+        "SELECT * FROM jobs WHERE name = ? ORDER BY opened_at, id LIMIT 1", (name,)
+    ).fetchone()
     return None if row is None else _job(row)
 
 
@@ -165,27 +189,32 @@ def history(
     before = (1 << 62) if before_seq is None else before_seq
     if joint_id:
         rows = conn.execute(
-            "SELECT * FROM entries WHERE joint = ?1 AND joint <> '' AND (?2 = '' OR job = ?2)"
+            _STORED + " WHERE joint = ?1 AND joint <> '' AND (?2 = '' OR job = ?2)"
             " AND seq < ?3 ORDER BY seq DESC LIMIT ?4",
             (joint_id, job_id, before, limit),
         )
     else:
         rows = conn.execute(
-            "SELECT * FROM entries WHERE job = ? AND seq < ? ORDER BY seq DESC LIMIT ?",
+            _STORED + " WHERE job = ? AND seq < ? ORDER BY seq DESC LIMIT ?",
             (job_id, before, limit),
         )
     return tuple(map(stored, rows))
 
 
-def since(conn: sqlite3.Connection, seq: int, limit: int) -> tuple[Stored, ...]:
-    """Entries that arrived after ``seq``, in order of arrival: a page of a sync."""
-    rows = conn.execute("SELECT * FROM entries WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
+def since(conn: sqlite3.Connection, seq: int, job_id: str, limit: int) -> tuple[Stored, ...]:
+    """Entries, of one job if it is named, that arrived after ``seq``, in order of arrival."""
+    if job_id:
+        rows = conn.execute(
+            _STORED + " WHERE job = ? AND seq > ? ORDER BY seq LIMIT ?", (job_id, seq, limit)
+        )
+    else:
+        rows = conn.execute(_STORED + " WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
     return tuple(map(stored, rows))
 
 
 def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
     """One entry by its id."""
-    row = conn.execute("SELECT * FROM entries WHERE id = ?", (entry_id,)).fetchone()
+    row = conn.execute(_STORED + " WHERE id = ?", (entry_id,)).fetchone()
     return None if row is None else stored(row)
 
 
@@ -193,32 +222,34 @@ def run(conn: sqlite3.Connection, run_id: str) -> RunNow | None:
     """One going through of a flow, folded from its entries."""
     if not run_id:
         return None
-    rows = conn.execute("SELECT * FROM entries WHERE run = ? AND run <> '' ORDER BY seq", (run_id,))
+    rows = conn.execute(_STORED + " WHERE run = ? AND run <> '' ORDER BY seq", (run_id,))
     entries = tuple(map(stored, rows))
     return fold_run(entries) if entries else None
 
 
-def fold_run(entries: tuple[Stored, ...]) -> RunNow:
+def fold_run(entries: Iterable[Stored]) -> RunNow:
     """What a run is now, from all of its entries in any order."""
-    in_time = sorted((one.entry for one in entries), key=lambda made: (made.at, made.id))
-    answers: dict[str, Entry] = {}
+    in_time = tuple(sorted(entries, key=lambda made: (made.at, made.id)))
+    latest: dict[str, Entry] = {}
     result: Entry | None = None
-    pick: Entry | None = None
-    stale = False
+    picked, changed = "", False
     for made in in_time:
         match made.kind:
             case "answer":
-                answers[made.step] = made
-                stale = True
+                latest[made.step] = made
+                changed = True
             case "result":
-                result, stale = made, False
+                result, picked, changed = made, "", False
             case "pick":
-                pick = made
+                picked = made.understood if isinstance(made.understood, str) else ""
             case "strike" if made.step:
-                answers.pop(made.step, None)
-                stale = True
+                held = latest.get(made.step)
+                # A strike names one entry; without a name it strikes whatever was answered.
+                if held is not None and made.replaces in ("", held.id):
+                    del latest[made.step]
+                changed = True
             case "strike":
-                result = pick = None
+                result, picked = None, ""
             case _:
                 pass
     first = in_time[0]
@@ -227,25 +258,21 @@ def fold_run(entries: tuple[Stored, ...]) -> RunNow:
         job=first.job,
         joint=first.joint,
         flow=first.flow,
-        answers={step: made.understood for step, made in answers.items()},
-        typed={step: made.typed for step, made in answers.items()},
-        answer_entries={step: made.id for step, made in answers.items()},
-        result=result,
-        pick=pick,
-        stale=stale and result is not None,
-        entries=entries,
+        answers={step: made.understood for step, made in latest.items()},
+        latest=latest,
+        result=None if changed else result,
+        last_result=result,
+        picked=picked,
+        entries=in_time,
     )
 
 
-def prices(conn: sqlite3.Connection) -> Prices:
-    """The price list that was made last."""
+def price_list(conn: sqlite3.Connection) -> Stored | None:
+    """The entry of the price list that was made last."""
     row = conn.execute(
-        "SELECT * FROM entries WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT 1"
+        _STORED + " WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT 1"
     ).fetchone()
-    if row is None:
-        return Prices({})
-    listed = json.loads(row["understood"])
-    return Prices(listed if isinstance(listed, dict) else {}, row["at"], row["id"])
+    return None if row is None else stored(row)
 
 
 def count(conn: sqlite3.Connection) -> int:
@@ -271,14 +298,27 @@ def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
     if not match:
         return ()
     rows = conn.execute(
-        "SELECT entries.*, jobs.name AS job_name, joints.name AS joint_name FROM search"
-        " JOIN entries ON entries.seq = search.rowid"
+        f"SELECT {_FOUND}, entries.seq, entries.received,"  # noqa: S608  -- our own names
+        " coalesce(jobs.name, '') AS job_name, coalesce(joints.name, '') AS joint_name"
+        " FROM search JOIN entries ON entries.seq = search.rowid"
         " LEFT JOIN jobs ON jobs.id = entries.job"
         " LEFT JOIN joints ON joints.job = entries.job AND joints.id = entries.joint"
         " WHERE search MATCH ? ORDER BY search.rowid DESC LIMIT ?",
         (match, limit),
     )
-    return tuple(Hit(entry_of(row), row["job_name"] or "", row["joint_name"] or "") for row in rows)
+    return tuple(
+        Hit(
+            **fields_of(row),
+            seq=row["seq"],
+            received=row["received"],
+            job_name=row["job_name"],
+            joint_name=row["joint_name"],
+        )
+        for row in rows
+    )
+
+
+_FOUND = ", ".join(f"entries.{name}" for name in COLUMNS)
 
 
 def _job(row: sqlite3.Row) -> JobNow:

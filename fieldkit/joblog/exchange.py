@@ -1,0 +1,185 @@
+"""Entries as a file: JSON or CSV out, either one in again, nothing lost and nothing doubled.
+
+Both forms hold every field of every entry, so a file brought into an empty log makes the same
+log, and one brought in twice changes nothing.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Text, say
+from fieldkit.joblog.append import Appended
+from fieldkit.joblog.entry import COLUMNS, JSON_COLUMNS, Entry, json_text
+from fieldkit.joblog.log import JobLog
+
+#: What a JSON file says it is. A later form that cannot be read the same way gets a new name.
+FORMAT = "fieldkit entries 1"
+
+#: How many entries one transaction takes in.
+_LOT = 2000
+
+#: A spreadsheet takes a cell that begins so for a formula, and would run it.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
+
+
+def entries_of(log: JobLog, job: str = "") -> Iterator[Entry]:
+    """Every entry of the log, or of one job, in order of arrival."""
+    seq = 0
+    while page := log.since(seq, job=job, limit=_LOT):
+        seq = page[-1].seq
+        yield from (one.bare for one in page)
+
+
+def json_lines(entries: Iterable[Entry]) -> Iterator[str]:
+    """A JSON file piece by piece, one entry a line."""
+    yield f'{{"format": {json.dumps(FORMAT)}, "entries": ['
+    before = "\n"
+    for one in entries:
+        yield before + json_text(one.as_json())
+        before = ",\n"
+    yield "\n]}\n"
+
+
+def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
+    """A CSV file row by row: the columns of the table, JSON where a shape varies.
+
+    A cell that a spreadsheet would take for a formula gets a ``'`` in front, which reading the
+    file takes off again.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    yield out.getvalue()
+    for one in entries:
+        out.seek(0)
+        out.truncate()
+        body = one.as_json()
+        for name in JSON_COLUMNS:
+            body[name] = json_text(body[name])
+        writer.writerow(_guarded(body[name]) for name in COLUMNS)
+        yield out.getvalue()
+
+
+def export_json(log: JobLog, job: str = "") -> str:
+    """One job, or all of them, as a JSON file."""
+    return "".join(json_lines(entries_of(log, job)))
+
+
+def export_csv(log: JobLog, job: str = "") -> str:
+    """One job, or all of them, as a CSV file."""
+    return "".join(csv_lines(entries_of(log, job)))
+
+
+def import_json(log: JobLog, data: str | bytes, received: str) -> Appended:
+    """Take in a JSON file.
+
+    Raises
+    ------
+    Problem
+        It is not a file of entries. An entry that cannot be kept is in ``refused`` instead.
+    """
+    return _take_in(log, _read_json(_text_of(data)), received)
+
+
+def import_csv(log: JobLog, data: str | bytes, received: str) -> Appended:
+    """Take in a CSV file.
+
+    Raises
+    ------
+    Problem
+        It is not a file of entries. An entry that cannot be kept is in ``refused`` instead.
+    """
+    return _take_in(log, _read_csv(_text_of(data)), received)
+
+
+def import_file(log: JobLog, data: str | bytes, received: str) -> Appended:
+    """Take in a file of either form, told apart by how it begins."""
+    text = _text_of(data)
+    rows = _read_json(text) if text.lstrip()[:1] in {"{", "["} else _read_csv(text)
+    return _take_in(log, rows, received)
+
+
+def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str) -> Appended:
+    stored: list[str] = []
+    already: list[str] = []
+    refused: list[tuple[str, Problem]] = []
+    lot: list[Entry] = []
+
+    def keep() -> None:
+        done = log.append(lot, received)
+        stored.extend(done.stored)
+        already.extend(done.already)
+        refused.extend(done.refused)
+        lot.clear()
+
+    for where, body in bodies:
+        try:
+            lot.append(Entry.from_json(body))
+        except Problem as problem:
+            named = body.get("id") if isinstance(body, dict) else None
+            refused.append((named[:80] if isinstance(named, str) else where, problem))
+        if len(lot) >= _LOT:
+            keep()
+    keep()
+    return Appended(tuple(stored), tuple(already), tuple(refused))
+
+
+def _text_of(data: str | bytes) -> str:
+    if isinstance(data, str):
+        return data.removeprefix("\ufeff")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise _unreadable(say("This file is not text in UTF-8.")) from None
+
+
+def _unreadable(wrong: Text) -> Problem:
+    return Problem("file", None, wrong, say("Choose a file that fieldkit exported."))
+
+
+def _read_json(text: str) -> list[tuple[str, object]]:
+    try:
+        body = json.loads(text)
+    except (ValueError, RecursionError):
+        raise _unreadable(say("This file is not JSON, or it was cut short.")) from None
+    if not isinstance(body, dict) or body.get("format") != FORMAT:
+        raise _unreadable(say("This file does not say that it holds fieldkit entries."))
+    if not isinstance(body.get("entries"), list):
+        raise _unreadable(say("This file has no list of entries."))
+    return [(f"entry {n}", one) for n, one in enumerate(body["entries"], start=1)]
+
+
+def _read_csv(text: str) -> list[tuple[str, object]]:
+    reader = csv.reader(io.StringIO(text, newline=""))
+    try:
+        rows = list(reader)
+    except csv.Error:
+        raise _unreadable(say("This file is not CSV.")) from None
+    if not rows or tuple(rows[0]) != COLUMNS:
+        raise _unreadable(say("This file does not begin with the columns of the log."))
+    return [(f"row {n}", _body(row)) for n, row in enumerate(rows[1:], start=2) if row]
+
+
+def _body(row: list[str]) -> Any:
+    """A CSV row as ``Entry.from_json`` takes it, or None where it cannot be one."""
+    if len(row) != len(COLUMNS):
+        return None
+    body: dict[str, Any] = {
+        name: cell.removeprefix("'") for name, cell in zip(COLUMNS, row, strict=True)
+    }
+    for name in JSON_COLUMNS:
+        try:
+            body[name] = json.loads(body[name])
+        except (ValueError, RecursionError):
+            return None
+    return body
+
+
+def _guarded(cell: str) -> str:
+    return f"'{cell}" if cell.startswith(_FORMULA) else cell
