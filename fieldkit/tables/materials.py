@@ -10,13 +10,19 @@ from fieldkit.tables.load import load
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """One pipe or tube material; empty where a figure was not collected."""
+    """One pipe or tube material; empty where a figure was not collected.
+
+    Three moduli for a slow load, because polyethylene creeps: ``modulus_psi`` of the first
+    minutes, ``modulus_hours_psi`` and ``modulus_low_psi`` the stiff and the soft end after
+    hours. ``dynamic_modulus_psi`` is the one for surge.
+    """
 
     id: str
     name: str
     density_class: str
     design_stress_psi: float | None
     modulus_psi: float | None
+    modulus_hours_psi: float | None
     modulus_low_psi: float | None
     dynamic_modulus_psi: float | None
     poisson: float | None

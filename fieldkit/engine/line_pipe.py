@@ -1,0 +1,106 @@
+"""The row of the pipe table that a run of pipe or tubing in a line stands for."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from fieldkit.engine.pipes import rigid_pvc
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.words import say
+from fieldkit.tables.pipes import Pipe, nominal_inches, pipes
+
+_FLEXIBLE = ("pe", "pe4710")
+
+
+@cache
+def _by_size(material: str) -> dict[tuple[str, str], Pipe]:
+    """Rows of a material by (nominal, class), the commonest where a name stands for several."""
+    wanted = "pe" if material in _FLEXIBLE else material
+    rows = [row for row in pipes().values() if row.material == wanted and row.wall_in]
+    return {(row.nominal, row.pipe_class): row for row in sorted(rows, key=lambda row: row.share)}
+
+
+def line_pipe(material: str, nominal: str, pipe_class: str | None, field: str = "pipe") -> Pipe:
+    """The pipe of a material, size and class, rigid or flexible.
+
+    Tubing for drip has no class: its name stands for several sizes, and the commonest is given.
+
+    Parameters
+    ----------
+    material : str
+        An id of ``materials.csv``: ``"pvc"``, ``"pe"``, ``"drip"``, ``"cpvc"``, …
+    nominal : str
+        Trade size as ``pipes.csv`` writes it.
+    pipe_class : str or None
+        Class as ``pipes.csv`` writes it.
+    field : str
+        The request's key of the pipe; ``.nominal`` or ``.class`` is put behind it.
+
+    Returns
+    -------
+    Pipe
+        The row, with its source.
+
+    Raises
+    ------
+    Problem
+        The class is missing where the size alone does not tell the wall.
+    OutOfRange
+        There is no such pipe: the sentence lists what there is.
+
+    Source
+    ------
+    astm-d1785, astm-d2241, astm-d2239, astm-d3035, drip-market. Status: secondary.
+
+    Examples
+    --------
+    >>> line_pipe("pe", "1", "SIDR-15").wall_in
+    0.07
+    """
+    rows = _by_size(material)
+    if material == "drip" or nominal.endswith("mm"):
+        found = rows.get((nominal, pipe_class or ""))
+        if found is not None:
+            return found
+    elif not pipe_class:
+        raise Problem(
+            f"{field}.class",
+            None,
+            say("The size alone does not tell how thick the wall is."),
+            say("Give the class printed on it, such as Sch 40, SDR 21 or SIDR 15."),
+        )
+    if material == "pvc" and not nominal.endswith("mm"):
+        return rigid_pvc(nominal, pipe_class or "", field)
+    found = rows.get((nominal, pipe_class or ""))
+    if found is not None:
+        return found
+    classes = sorted({kind for size, kind in rows if size == nominal and kind})
+    if classes:
+        raise OutOfRange(
+            f"{field}.class",
+            pipe_class,
+            say("We list no such class of this material in {size}.", size=nominal),
+            say("In this size there is {kinds}.", kinds=", ".join(classes)),
+        )
+    sizes = sorted({size for size, _ in rows}, key=nominal_inches)
+    raise OutOfRange(
+        f"{field}.nominal",
+        nominal,
+        say("We list no pipe of this material in {size}.", size=nominal),
+        say("Sizes listed: {sizes}.", sizes=", ".join(sizes) or "none"),
+    )
+
+
+def thinnest_bore_in(pipe: Pipe) -> float:
+    """The bore that goes with the least wall, so that volume and stiffness fit together. [in]
+
+    Examples
+    --------
+    >>> round(thinnest_bore_in(line_pipe("pvc", "2", "Sch 40")), 3)
+    2.067
+    """
+    if pipe.wall_in is None:
+        raise ValueError(f"{pipe.id} has no wall")
+    if pipe.sized_by == "ID" and pipe.bore_in is not None:
+        return pipe.bore_in
+    return pipe.od_in - 2 * pipe.wall_in

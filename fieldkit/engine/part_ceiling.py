@@ -1,0 +1,237 @@
+"""The most that one part of a line may see in a test, at the temperature of the day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.problems import Problem, require
+from fieldkit.engine.strength import pipe_pressure_rating
+from fieldkit.engine.words import Text, say
+from fieldkit.tables.fittings import Joint, joints
+from fieldkit.tables.joining import clamp_rules
+from fieldkit.tables.materials import materials
+from fieldkit.tables.pipes import Pipe
+from fieldkit.tables.proving_rules import proving_value
+
+#: Joints whose strength is that of the pipe they join.
+_AS_PIPE = frozenset({"solvent_socket", "solvent_spigot", "gasket"})
+#: Joints that hold tubing.
+TUBE_JOINTS = frozenset({"barb_bare", "barb_clamped", "collar", "ring", "grip_tube", "micro_barb"})
+#: Kinds that are pipe or tubing themselves.
+PIPE_KINDS = frozenset({"pipe", "tubing"})
+#: Parts with no figure of ours: the rating printed on them must be given.
+RATED_KINDS = frozenset({"valve", "regulator", "filter", "emitter", "gauge", "union", "fitting"})
+
+
+def part_kinds() -> tuple[str, ...]:
+    """Every kind of part that a test plan understands."""
+    return (*sorted(PIPE_KINDS), *joints(), "gasket", *sorted(RATED_KINDS))
+
+
+@dataclass(frozen=True, slots=True)
+class LinePart:
+    """One part of the line: ``pipe`` is the row it is or joins, None where not told."""
+
+    kind: str
+    pipe: Pipe | None = None
+    size: str = ""
+    height_ft: float = 0.0
+    length_ft: float | None = None
+    clamps: int | None = None
+    rating_psi: float | None = None
+    field: str = "parts[0]"
+
+    @property
+    def name(self) -> Text:
+        """The part in words, its kind as asked for first."""
+        kind = self.kind.replace("_", " ")
+        if self.pipe is not None:
+            return say("{kind}, {pipe}", kind=kind, pipe=self.pipe.name)
+        if self.size:
+            return say("{kind}, {size} in.", kind=kind, size=self.size)
+        return say("{kind}", kind=kind)
+
+
+@dataclass(frozen=True, slots=True)
+class Ceiling:
+    """What a part may see: ``rating_psi`` cool, times share of the joint, times heat."""
+
+    part: Text
+    kind: str
+    rating_psi: float
+    joint_factor: float
+    heat_factor: float
+    ceiling_psi: float
+    at_gauge_psi: float
+    source: str
+    status: str
+
+
+def pipe_rating_psi(pipe: Pipe) -> float:
+    """Rating of a pipe when cool: what the class is sold for, or the wall's own if less. [psi]
+
+    Raises
+    ------
+    Problem
+        The table holds neither a rating nor a design stress for it.
+
+    Examples
+    --------
+    >>> from fieldkit.engine.pipes import rigid_pvc
+    >>> round(pipe_rating_psi(rigid_pvc("2", "Sch 40")))
+    277
+    """
+    stress = materials()[pipe.material].design_stress_psi
+    found = [] if pipe.rating_psi is None else [pipe.rating_psi]
+    if stress is not None and pipe.wall_in is not None and pipe.material != "drip":
+        found.append(pipe_pressure_rating(pipe.od_in, pipe.wall_in, stress))
+    if not found:
+        raise Problem(
+            "rating",
+            pipe.name,
+            say("We have no pressure rating for {pipe}.", pipe=pipe.name),
+            say("Give the rating printed on it, such as 100 psi."),
+        )
+    return min(found)
+
+
+def part_ceiling(part: LinePart, temperature_f: float, gauge_height_ft: float) -> Ceiling:
+    """The most a part may see, there and as the gauge then reads.
+
+    A part at height z sees the gauge's pressure and 0.433 psi for each foot it lies below, so
+    the gauge may show ceiling − 0.433 (z_gauge − z).
+
+    Parameters
+    ----------
+    part : LinePart
+        The part.
+    temperature_f : float
+        Hottest temperature of wall or water. [°F]
+    gauge_height_ft : float
+        Height of the gauge, from the same level as the parts. [ft]
+
+    Returns
+    -------
+    Ceiling
+        With the source of its figure. [psi]
+
+    Raises
+    ------
+    Problem
+        Nothing is known of the strength of the part.
+    OutOfRange
+        It is hotter than the heat table.
+
+    Source
+    ------
+    nashua-clause for the height; joints.csv and pipes.csv for the parts. Status: secondary.
+    """
+    rating, joint_factor, heat, source, status = _strength(part, temperature_f)
+    row = heat_factor(heat, temperature_f)
+    ceiling = rating * joint_factor * row.factor
+    return Ceiling(
+        part=part.name,
+        kind=part.kind,
+        rating_psi=rating,
+        joint_factor=joint_factor,
+        heat_factor=row.factor,
+        ceiling_psi=ceiling,
+        at_gauge_psi=ceiling - proving_value("psi_per_ft") * (gauge_height_ft - part.height_ft),
+        source=source,
+        status=status,
+    )
+
+
+_Strength = tuple[float, float, str, str, str]
+
+
+def _strength(part: LinePart, temperature_f: float) -> _Strength:
+    """Cool rating, joint factor, heat series, source and status."""
+    pipe = part.pipe
+    # Joints of PVC, and tubing of unknown grade, lose strength as PVC does: the safe side.
+    heat = "pvc" if pipe is None else materials()[pipe.material].heat or "pvc"
+    if part.rating_psi is not None:
+        require(part.rating_psi, f"{part.field}.rating", above=0.0, unit="psi")
+        return part.rating_psi, _joint_share(part, temperature_f), heat, "trade", _PRACTICE
+    if part.kind == "tubing" and (pipe is None or pipe.material == "drip"):
+        # No rating is printed on drip tubing: no more than its best clamped joint holds.
+        return _joint(joints()["barb_clamped"], 1.0, "pvc")
+    if part.kind in PIPE_KINDS | _AS_PIPE | {"npt"} and pipe is not None:
+        try:
+            rating = pipe_rating_psi(pipe)
+        except Problem as problem:
+            raise Problem(
+                f"{part.field}.rating", problem.given, problem.wrong, problem.instead
+            ) from None
+        return rating, _joint_share(part, temperature_f), heat, pipe.source, pipe.status
+    if part.kind in TUBE_JOINTS:
+        return _tube_joint(part, heat)
+    if part.kind in joints():
+        # The usual cap of a pipe thread is what half a rating leaves already.
+        share = _joint_share(part, temperature_f)
+        rating, factor, _, source, status = _joint(joints()[part.kind], 1.0, "pvc")
+        if pipe is not None:
+            rating = min(rating, pipe_rating_psi(pipe))
+        return rating, factor if share > 0 else 0.0, "pvc", source, status
+    raise Problem(
+        f"{part.field}.rating" if part.kind in RATED_KINDS else f"{part.field}.class",
+        part.kind,
+        say("We cannot tell what {part} can bear.", part=part.name),
+        say("Give its size and class, or the rating printed on it, such as 150 psi."),
+    )
+
+
+_PRACTICE = "common practice, no source"
+
+
+def _joint(joint: Joint, factor: float, heat: str) -> _Strength:
+    return joint.ceiling_psi, factor, heat, joint.source, joint.status
+
+
+def thread_share(temperature_f: float) -> float:
+    """Share of a PVC part's rating that its tapered thread leaves: none above 110 °F.
+
+    Parameters
+    ----------
+    temperature_f : float
+        Temperature of wall or water. [°F]
+
+    Returns
+    -------
+    float
+        Half, or nothing. [1]
+
+    Source
+    ------
+    thread-derate-page. Status: secondary.
+
+    Examples
+    --------
+    >>> thread_share(110.0), thread_share(111.0)
+    (0.5, 0.0)
+    """
+    hot = temperature_f > proving_value("thread_limit_f")
+    return 0.0 if hot else proving_value("thread_factor")
+
+
+def _joint_share(part: LinePart, temperature_f: float) -> float:
+    return thread_share(temperature_f) if part.kind == "npt" else 1.0
+
+
+def _tube_joint(part: LinePart, heat: str) -> _Strength:
+    """Thin tubing by the joint's own ceiling; thick pipe sized by its bore by its clamps."""
+    pipe, joint = part.pipe, joints()[part.kind]
+    if pipe is None or pipe.material == "drip":
+        return _joint(joint, 1.0, "pvc")
+    rating = pipe_rating_psi(pipe)
+    if part.kind == "barb_bare":
+        return 0.0, 1.0, heat, "trade", _PRACTICE  # thick pipe is never left without a clamp
+    if part.kind != "barb_clamped":
+        return min(joint.ceiling_psi, rating), 1.0, heat, joint.source, joint.status
+    clamps = 1 if part.clamps is None else part.clamps
+    held = max(
+        (r.up_to_psi for r in clamp_rules() if r.tube == "thick" and r.clamps <= clamps),
+        default=0.0,
+    )
+    return min(held, rating), 1.0, heat, "trade", _PRACTICE
