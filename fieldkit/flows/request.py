@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
+from fieldkit.flows.given import kept, shown
 
 
 class Request:
@@ -20,7 +21,7 @@ class Request:
         if not isinstance(body, Mapping):
             raise Problem(
                 path or "request",
-                body if isinstance(body, str | int | float | bool) else None,
+                kept(body),
                 say("This is not a set of named values."),
                 say("Send a JSON object, such as {example}.", example='{"od": "0.700 in"}'),
             )
@@ -31,11 +32,12 @@ class Request:
 
     def field(self, key: str) -> str:
         """The dotted name of ``key``."""
+        key = shown(key)  # where the keys are the sender's own, such as prices by part
         return f"{self._path}.{key}" if self._path else key
 
     def has(self, key: str) -> bool:
         """Whether ``key`` was sent with something in it."""
-        return self._body.get(key) not in (None, "")
+        return not _nothing(self._body.get(key))
 
     def raw(self, key: str) -> object:
         """What was sent for ``key``, marked as read."""
@@ -62,7 +64,7 @@ class Request:
     ) -> float | None:
         """A quantity in ``unit``; a bare number is taken to be in it already."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return default
         return answers.read_quantity(
             given, unit, field=self.field(key), at_least=at_least, at_most=at_most
@@ -87,7 +89,7 @@ class Request:
     ) -> tuple[float, ...]:
         """A list of quantities in ``unit``."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             raise self.missing(key, f'["{answers.EXAMPLES.get(unit, "1 " + unit)}"]')
         if isinstance(given, str) or not isinstance(given, Sequence):
             given = [given]
@@ -106,7 +108,7 @@ class Request:
     def choice(self, key: str, options: Sequence[str], *, default: str | None = None) -> str | None:
         """One of ``options``, in any letter case."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return default
         return answers.read_choice(given, options, field=self.field(key))
 
@@ -120,7 +122,7 @@ class Request:
     def flag(self, key: str, *, default: bool | None = None) -> bool | None:
         """True or false; also the words yes and no."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return default
         return answers.read_flag(given, field=self.field(key))
 
@@ -129,28 +131,28 @@ class Request:
     ) -> int | None:
         """A whole number."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return default
         return answers.read_whole(given, field=self.field(key), at_least=at_least, at_most=at_most)
 
     def text(self, key: str, *, default: str = "", limit: int = 2000) -> str:
         """Free text, trimmed, with control characters refused."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return default
         return answers.read_text(given, field=self.field(key), limit=limit)
 
     def nominal(self, key: str) -> str | None:
         """A trade size as our tables write it: ``1/2``, ``1-1/4``, ``2``, ``25 mm``."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return None
         return answers.read_nominal(given, field=self.field(key))
 
     def pipe_class(self, key: str, *, default: str | None = None) -> str | None:
         """A pipe class as our tables write it: ``Sch 40``, ``SDR 21``, ``SIDR-15``."""
         given = self.raw(key)
-        if given in (None, ""):
+        if _nothing(given):
             return default
         return answers.read_pipe_class(given, field=self.field(key))
 
@@ -190,3 +192,8 @@ class Request:
         for child in self._children:
             own.extend(child.unused())
         return tuple(own)
+
+
+def _nothing(given: object) -> bool:
+    """Whether a value was left out: absent, null, or text without a character in it."""
+    return given is None or (isinstance(given, str) and not given.strip())
