@@ -5,9 +5,9 @@ handed in, so the same code runs on a server and on a phone.
 """
 
 from fieldkit.joblog.append import Appended
-from fieldkit.joblog.entry import Entry, is_id, new_id, utc_text, variant_id
+from fieldkit.joblog.entry import Entry, is_id, new_id, utc_text
 from fieldkit.joblog.log import JobLog
-from fieldkit.joblog.read import Hit, JobNow, JointNow, RunNow, State, Stored
+from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, State, Stored
 
 __all__ = [
     "Appended",
@@ -16,11 +16,11 @@ __all__ = [
     "JobLog",
     "JobNow",
     "JointNow",
+    "Prices",
     "RunNow",
     "State",
     "Stored",
     "is_id",
     "new_id",
     "utc_text",
-    "variant_id",
 ]

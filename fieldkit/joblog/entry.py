@@ -8,7 +8,6 @@ import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
-from hashlib import sha256
 from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
@@ -16,13 +15,12 @@ from fieldkit.engine.words import say
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
 KINDS = (
-    "job",  # a job was opened: note is its name, typed.place where it is, understood.demo
-    "joint",  # a joint was added to it: note is its name
-    "rename",  # a job or a joint is called something else: as above
-    "close",  # a job was closed, or opened again: understood.closed false
+    "job",  # a job was opened: understood {name, place, demo}
+    "joint",  # a joint was added to it: understood {name}
+    "rename",  # a job or a joint is called something else: understood {name, place}
+    "close",  # a job was closed, or opened again: understood {closed}
     "reading",  # one reading of a series, before the step is answered: understood {at, …}
     "answer",  # one step of a flow was answered: understood is the answer, null for "can't tell"
-    "reading",  # one reading of a series: understood {at, ...}
     "result",  # a flow was worked out: result is the calculation's answer
     "pick",  # one of the choices in a result was taken: understood names it
     "strike",  # facts, or the answer, result or reading named, no longer count
@@ -102,11 +100,6 @@ class Entry:
     def as_json(self) -> dict[str, Any]:
         """All fields as JSON values, in the order of the columns."""
         return {name: getattr(self, name) for name in COLUMNS}
-
-    def says_the_same_as(self, other: Entry) -> bool:
-        """Whether both say the same of the same thing, whenever and wherever it was said."""
-        apart = {"id", "at", "device"}
-        return all(getattr(self, n) == getattr(other, n) for n in COLUMNS if n not in apart)
 
     @classmethod
     def from_json(cls, body: object) -> Self:
@@ -210,25 +203,6 @@ def is_id(text: str) -> bool:
     return _ID.fullmatch(text) is not None
 
 
-def variant_id(base: str, salt: bytes) -> str:
-    """The id of an entry that follows from the entry ``base``: the same each time it is made.
-
-    It carries the time of ``base`` and sorts right behind it, so of two entries made in one
-    save the one that follows is the later.
-
-    Examples
-    --------
-    >>> base = new_id(1_777_644_180_000, bytes(10))
-    >>> base < variant_id(base, b"result") == variant_id(base, b"result")
-    True
-    """
-    if not is_id(base):
-        raise ValueError(f"{base[:80]!r} is not the id of an entry")
-    number = int(base.replace("-", ""), 16)
-    nth = min((number >> 64 & 0xFFF) + 1, 0xFFF)
-    return new_id(number >> 80, sha256(base.encode() + salt).digest(), nth)
-
-
 def utc_text(at_ms: int) -> str:
     """A time since 1970 [ms] as an entry writes it.
 
@@ -270,18 +244,13 @@ def row_of(entry: Entry) -> Row:
     )
 
 
-def fields_of(row: Row | sqlite3.Row) -> dict[str, Any]:
-    """The fields of an entry from a row of the table whose columns begin with ``COLUMNS``."""
-    read = dict(zip(COLUMNS, row, strict=False))
+def entry_of(row: Row | sqlite3.Row) -> Entry:
+    """The entry in a row of the table whose columns begin with ``COLUMNS``."""
+    read: dict[str, Any] = dict(zip(COLUMNS, row, strict=False))
     for name in JSON_COLUMNS:
         if read[name] is not None:
             read[name] = json.loads(read[name])
-    return read
-
-
-def entry_of(row: Row | sqlite3.Row) -> Entry:
-    """The entry in a row of the table whose columns begin with ``COLUMNS``."""
-    return Entry(**fields_of(row))
+    return Entry(**read)
 
 
 def _check_words(entry: Entry) -> None:

@@ -31,9 +31,9 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
 def entries_of(log: JobLog, job: str = "") -> Iterator[Entry]:
     """Every entry of the log, or of one job, in order of arrival."""
     seq = 0
-    while page := log.since(seq, job=job, limit=_LOT):
+    while page := log.since(seq, _LOT, job_id=job):
         seq = page[-1].seq
-        yield from (one.bare for one in page)
+        yield from (one.entry for one in page)
 
 
 def json_lines(entries: Iterable[Entry]) -> Iterator[str]:

@@ -133,21 +133,19 @@ def job_about(entry: Entry) -> dict[str, Any]:
     if entry.joint or entry.kind not in {"job", "rename", "close"}:
         return {}
     said = entry.understood if isinstance(entry.understood, Mapping) else {}
-    if entry.kind == "close":
-        return {"closed": said.get("closed", True) is True}
-    about: dict[str, Any] = {"name": entry.note[:_NAME_LIMIT]} if entry.note else {}
-    if place := next(_texts(entry.typed.get("place")), ""):
-        about["place"] = place[:_NAME_LIMIT]
+    about: dict[str, Any] = _names(said, ("name", "place"))
     if entry.kind == "job" and "demo" in said:
         about["demo"] = said["demo"] is True
+    if entry.kind == "close":
+        about["closed"] = said.get("closed", True) is True
     return about
 
 
 def joint_about(entry: Entry) -> Held:
     """What the entry says about its joint: its name."""
-    if entry.kind not in {"joint", "rename"} or not entry.note:
+    if entry.kind not in {"joint", "rename"} or not isinstance(entry.understood, Mapping):
         return {}
-    return {"name": {"value": entry.note[:_NAME_LIMIT]}}
+    return {name: {"value": said} for name, said in _names(entry.understood, ("name",)).items()}
 
 
 def joint_states(entry: Entry) -> Held:
@@ -168,13 +166,17 @@ def joint_states(entry: Entry) -> Held:
     return {}
 
 
+def _names(said: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
+    return {key: said[key][:_NAME_LIMIT] for key in keys if isinstance(said.get(key), str)}
+
+
 # ── Search ──────────────────────────────────────────────────────────────────────────────────
 
 
 def words_of(entry: Entry) -> str:
     """The words that an entry can be found by: names, notes, headlines, what was typed."""
     found = [entry.note]
-    if entry.kind == "pick":
+    if entry.kind in {"job", "joint", "rename", "pick"}:
         found.extend(_texts(entry.understood))
     if entry.result is not None:
         found.append(str(entry.result.get("headline", "")))

@@ -7,7 +7,7 @@ import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, Self
+from typing import Self
 
 from sqlite_utils import Database
 
@@ -15,7 +15,7 @@ from fieldkit.joblog import append as adding
 from fieldkit.joblog import fold, read, schema
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import Entry
-from fieldkit.joblog.read import Hit, JobNow, JointNow, RunNow, Stored
+from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
 
 
 class JobLog:
@@ -100,11 +100,6 @@ class JobLog:
         with self.reading() as conn:
             return read.job(conn, job_id)
 
-    def job_named(self, name: str) -> JobNow | None:
-        """The job of that name, the oldest if there are several."""
-        with self.reading() as conn:
-            return read.job_named(conn, name)
-
     def joints(self, job_id: str) -> tuple[JointNow, ...]:
         """The joints of a job as they are now, oldest first."""
         with self.reading() as conn:
@@ -121,21 +116,26 @@ class JobLog:
             return read.run(conn, run_id)
 
     def history(
-        self, *, job: str = "", joint: str = "", before_seq: int | None = None, limit: int = 20
+        self,
+        *,
+        job_id: str = "",
+        joint_id: str = "",
+        before_seq: int | None = None,
+        limit: int = 20,
     ) -> tuple[Stored, ...]:
         """Entries of a job or a joint, the last to arrive first; go on below the last seq."""
         with self.reading() as conn:
-            return read.history(conn, job, joint, before_seq, limit)
+            return read.history(conn, job_id, joint_id, before_seq, limit)
 
     def entry(self, entry_id: str) -> Stored | None:
         """One entry by its id."""
         with self.reading() as conn:
             return read.entry(conn, entry_id)
 
-    def since(self, seq: int, limit: int = 500, *, job: str = "") -> tuple[Stored, ...]:
+    def since(self, seq: int, limit: int = 500, *, job_id: str = "") -> tuple[Stored, ...]:
         """Entries that arrived after ``seq``, in order of arrival; of one job if it is named."""
         with self.reading() as conn:
-            return read.since(conn, seq, job, limit)
+            return read.since(conn, seq, job_id, limit)
 
     def search(self, text: str, limit: int = 20) -> tuple[Hit, ...]:
         """Entries that hold all the words, each taken as a beginning; last arrived first."""
@@ -149,15 +149,10 @@ class JobLog:
         with self.reading() as conn:
             return read.search(conn, text, limit)
 
-    def prices(self) -> dict[str, Any]:
-        """The latest price list, part id → price; empty when none was given."""
-        listed = self.price_list()
-        return listed.understood if listed and isinstance(listed.understood, dict) else {}
-
-    def price_list(self) -> Stored | None:
-        """The entry of the latest price list: when it was made, and by whom."""
+    def prices(self) -> Prices:
+        """The latest price list."""
         with self.reading() as conn:
-            return read.price_list(conn)
+            return read.prices(conn)
 
     def count(self) -> int:
         """How many entries there are."""

@@ -7,22 +7,18 @@ import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any, Self
+from typing import Any
 
-from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, fields_of
+from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Stored(Entry):
-    """An entry in the file, with its place in order of arrival and when it arrived."""
+@dataclass(frozen=True, slots=True)
+class Stored:
+    """An entry in the file: its place in order of arrival, when it arrived, and itself."""
 
     seq: int
     received: str
-
-    @property
-    def bare(self) -> Entry:
-        """The entry alone, as it can be sent on."""
-        return Entry(**self.as_json())
+    entry: Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,14 +80,16 @@ class RunNow:
     ----------
     answers : Mapping
         Step id → what was understood, null for "can't tell"; struck answers are left out.
-    latest : Mapping
-        Step id → the entry that holds that answer.
+    typed : Mapping
+        Step id → the form as it was typed.
+    answer_entries : Mapping
+        Step id → the entry that holds the answer.
     result : Entry or None
         The last result, unless it was struck out or an answer has changed since.
     last_result : Entry or None
         The last result, also when answers have changed since.
-    picked : str
-        What was picked from that result, or nothing.
+    pick : Entry or None
+        What was picked from that last result.
     entries : tuple of Stored
         All of them, in order of time.
     """
@@ -101,38 +99,30 @@ class RunNow:
     joint: str
     flow: str
     answers: Mapping[str, Any]
-    latest: Mapping[str, Entry]
+    typed: Mapping[str, Mapping[str, Any]]
+    answer_entries: Mapping[str, str]
     result: Entry | None
     last_result: Entry | None
-    picked: str
+    pick: Entry | None
     entries: tuple[Stored, ...]
 
-    @classmethod
-    def empty(cls, run_id: str, joint_id: str, flow_id: str, job_id: str = "") -> Self:
-        """A run of which nothing has been saved yet."""
-        return cls(run_id, job_id, joint_id, flow_id, {}, {}, None, None, "", ())
 
-    def typed(self, step_id: str) -> Mapping[str, Any] | None:
-        """The form of that step as it was typed, if it was answered."""
-        held = self.latest.get(step_id)
-        return None if held is None else held.typed
-
-    def readings(self, step_id: str) -> list[Any]:
-        """The readings of a series, in order of time, without those struck out."""
-        struck = {one.replaces for one in self.entries if one.kind == "strike"}
-        return [
-            one.understood
-            for one in self.entries
-            if one.kind == "reading" and one.step == step_id and one.id not in struck
-        ]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Hit(Stored):
+@dataclass(frozen=True, slots=True)
+class Hit:
     """An entry that was found by its words, with the names it stands under."""
 
+    entry: Entry
     job_name: str
     joint_name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """The latest price list; empty ``entry`` when none was ever given."""
+
+    prices: Mapping[str, Any]
+    at: str = ""
+    entry: str = ""
 
 
 #: What every reading of entries selects, in the order that ``stored`` takes it.
@@ -141,7 +131,7 @@ _STORED = f"SELECT {ENTRY_COLUMNS}, seq, received FROM entries"  # noqa: S608  -
 
 def stored(row: sqlite3.Row) -> Stored:
     """The row as an entry with its place in the file."""
-    return Stored(**fields_of(row), seq=row["seq"], received=row["received"])
+    return Stored(row["seq"], row["received"], entry_of(row))
 
 
 def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) -> tuple[JobNow, ...]:
@@ -156,14 +146,6 @@ def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) ->
 def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
     """One job."""
     row = conn.execute("SELECT * FROM jobs WHERE id = ?", (job_id,)).fetchone()
-    return None if row is None else _job(row)
-
-
-def job_named(conn: sqlite3.Connection, name: str) -> JobNow | None:
-    """The job of that name, the oldest if there are several."""
-    row = conn.execute(
-        "SELECT * FROM jobs WHERE name = ? ORDER BY opened_at, id LIMIT 1", (name,)
-    ).fetchone()
     return None if row is None else _job(row)
 
 
@@ -229,50 +211,55 @@ def run(conn: sqlite3.Connection, run_id: str) -> RunNow | None:
 
 def fold_run(entries: Iterable[Stored]) -> RunNow:
     """What a run is now, from all of its entries in any order."""
-    in_time = tuple(sorted(entries, key=lambda made: (made.at, made.id)))
-    latest: dict[str, Entry] = {}
+    in_time = tuple(sorted(entries, key=lambda one: (one.entry.at, one.entry.id)))
+    answers: dict[str, Entry] = {}
     result: Entry | None = None
-    picked, changed = "", False
-    for made in in_time:
+    pick: Entry | None = None
+    changed = False
+    for made in (one.entry for one in in_time):
         match made.kind:
             case "answer":
-                latest[made.step] = made
+                answers[made.step] = made
                 changed = True
             case "result":
-                result, picked, changed = made, "", False
+                result, pick, changed = made, None, False
             case "pick":
-                picked = made.understood if isinstance(made.understood, str) else ""
+                pick = made
             case "strike" if made.step:
-                held = latest.get(made.step)
+                held = answers.get(made.step)
                 # A strike names one entry; without a name it strikes whatever was answered.
                 if held is not None and made.replaces in ("", held.id):
-                    del latest[made.step]
+                    del answers[made.step]
                 changed = True
             case "strike":
-                result, picked = None, ""
+                result = pick = None
             case _:
                 pass
-    first = in_time[0]
+    first = in_time[0].entry
     return RunNow(
         id=first.run,
         job=first.job,
         joint=first.joint,
         flow=first.flow,
-        answers={step: made.understood for step, made in latest.items()},
-        latest=latest,
+        answers={step: made.understood for step, made in answers.items()},
+        typed={step: made.typed for step, made in answers.items()},
+        answer_entries={step: made.id for step, made in answers.items()},
         result=None if changed else result,
         last_result=result,
-        picked=picked,
+        pick=pick,
         entries=in_time,
     )
 
 
-def price_list(conn: sqlite3.Connection) -> Stored | None:
-    """The entry of the price list that was made last."""
+def prices(conn: sqlite3.Connection) -> Prices:
+    """The price list that was made last."""
     row = conn.execute(
         _STORED + " WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT 1"
     ).fetchone()
-    return None if row is None else stored(row)
+    if row is None:
+        return Prices({})
+    made = entry_of(row)
+    return Prices(made.understood if isinstance(made.understood, dict) else {}, made.at, made.id)
 
 
 def count(conn: sqlite3.Connection) -> int:
@@ -298,7 +285,7 @@ def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
     if not match:
         return ()
     rows = conn.execute(
-        f"SELECT {_FOUND}, entries.seq, entries.received,"  # noqa: S608  -- our own names
+        f"SELECT {_FOUND},"  # noqa: S608  -- our own names
         " coalesce(jobs.name, '') AS job_name, coalesce(joints.name, '') AS joint_name"
         " FROM search JOIN entries ON entries.seq = search.rowid"
         " LEFT JOIN jobs ON jobs.id = entries.job"
@@ -306,16 +293,7 @@ def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
         " WHERE search MATCH ? ORDER BY search.rowid DESC LIMIT ?",
         (match, limit),
     )
-    return tuple(
-        Hit(
-            **fields_of(row),
-            seq=row["seq"],
-            received=row["received"],
-            job_name=row["job_name"],
-            joint_name=row["joint_name"],
-        )
-        for row in rows
-    )
+    return tuple(Hit(entry_of(row), row["job_name"], row["joint_name"]) for row in rows)
 
 
 _FOUND = ", ".join(f"entries.{name}" for name in COLUMNS)

@@ -160,7 +160,6 @@ def make_read_models(conn: sqlite3.Connection) -> None:
         """
     )
     conn.execute("CREATE INDEX jobs_by_last ON jobs (last_at, id)")
-    conn.execute("CREATE INDEX jobs_by_name ON jobs (name)")
     conn.execute(
         """
         CREATE TABLE joints (
