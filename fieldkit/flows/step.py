@@ -250,6 +250,10 @@ class Flow:
     then: tuple[str, ...] = ()
     #: For flows whose next question depends on the answers; otherwise the order of ``steps``.
     choose_next: Callable[[Known, Known], Step | None] | None = None
+    #: For such flows: the step of an id that was asked before, so that it can be changed.
+    find_step: Callable[[str, Known, Known], Step | None] | None = None
+    #: Whether the price list is wanted among the facts, as ``prices``.
+    uses_prices: bool = False
 
     def next_step(self, given: Known, facts: Known) -> Step | None:
         """The step to ask next, or None when the flow can be worked out."""
@@ -263,6 +267,20 @@ class Flow:
                 continue
             return step
         return None
+
+    def relevant(self, given: Known, facts: Known) -> dict[str, Any]:
+        """The answers that still count: one whose question no longer applies is left out.
+
+        So changing "with a caliper" to "with a strip" drops the caliper readings from the
+        sum, and changing back finds them again, since the log keeps them.
+        """
+        if self.choose_next is not None:
+            return dict(given)
+        kept: dict[str, Any] = {}
+        for step in self.steps:
+            if step.id in given and step.when(dict(facts) | kept):
+                kept[step.id] = given[step.id]
+        return kept
 
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import math
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
 from typing import Any, TypeVar, get_args, get_type_hints
@@ -92,11 +92,32 @@ def check_sourced(table: str, rows: tuple[Any, ...], known_sources: frozenset[st
             raise BadTable(table, line, "source", row.source, "is not an id in sources.csv")
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where numbers come from: a standard, a handbook, a trade page, or ourselves."""
+
+    id: str
+    title: str
+    kind: str
+    note: str
+
+
+@cache
+def source_rows() -> tuple[Source, ...]:
+    """Every source, in the order of the file."""
+    return read_rows("sources", Source)
+
+
 @cache
 def known_sources() -> frozenset[str]:
     """The ids in ``sources.csv``."""
-    reader = csv.DictReader(text_of("sources").splitlines())
-    return frozenset(row["id"] for row in reader)
+    return frozenset(row.id for row in source_rows())
+
+
+@cache
+def source_titles() -> dict[str, str]:
+    """Title of each source by its id, for the screens that show where a number comes from."""
+    return {row.id: row.title for row in source_rows()}
 
 
 def load(table: str, row_type: type[Row]) -> tuple[Row, ...]:

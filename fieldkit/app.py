@@ -1,0 +1,14 @@
+"""Joins the rooms into one application: ``flask --app fieldkit.app`` and ``fieldkit serve``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask import Flask
+
+from fieldkit.web.create import Settings, create_app
+
+
+def make_app(db_path: Path | None, *, testing: bool = False, secure_cookies: bool = False) -> Flask:
+    """The whole application over the log at ``db_path`` (in memory when None)."""
+    return create_app(Settings(db_path=db_path, testing=testing, secure_cookies=secure_cookies))

@@ -1,0 +1,17 @@
+"""The one place that asks what time it is; everything deeper is handed the time."""
+
+from __future__ import annotations
+
+import time
+
+from fieldkit.joblog import utc_text
+
+
+def now_ms() -> int:
+    """Milliseconds since 1970, UTC."""
+    return time.time_ns() // 1_000_000
+
+
+def now() -> str:
+    """This moment as the log keeps it."""
+    return utc_text(now_ms())

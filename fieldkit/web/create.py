@@ -1,0 +1,80 @@
+"""Make the Flask application: one log, one secret, and the pages."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from pathlib import Path
+
+from flask import Flask
+
+from fieldkit.joblog import JobLog
+from fieldkit.web import headers, look
+from fieldkit.web.csrf import csrf
+from fieldkit.web.errors import attach as attach_errors
+from fieldkit.web.ids import following_id
+from fieldkit.web.pages import api, home, jobs, joints, pocket, prices, steps
+from fieldkit.web.secret import secret_beside
+
+#: A form is short text; photos have their own limit where they are taken in.
+LARGEST_FORM_BYTES = 1_000_000
+
+#: Beside the package in an installed copy, two levels up in a checkout.
+_HERE = Path(__file__).resolve().parent
+_CHECKOUT = _HERE.parent.parent
+
+
+def shared_folder(name: str) -> Path:
+    """``static`` or ``templates``, wherever this copy of fieldkit keeps it."""
+    installed = _HERE / name
+    return installed if installed.is_dir() else _CHECKOUT / name
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """Where this copy keeps its log, and what it is allowed to do."""
+
+    db_path: Path | None = None  # None: in memory, for tests
+    secret: str = ""
+    testing: bool = False
+    secure_cookies: bool = False
+
+
+def create_app(settings: Settings) -> Flask:
+    """The application, with no state at module level: a test or a phone can make its own."""
+    app = Flask(
+        "fieldkit",
+        static_folder=str(shared_folder("static")),
+        template_folder=str(shared_folder("templates")),
+    )
+    secret = settings.secret or (
+        secret_beside(settings.db_path) if settings.db_path else secrets.token_hex(32)
+    )
+    app.config.update(
+        SECRET_KEY=secret,
+        TESTING=settings.testing,
+        MAX_CONTENT_LENGTH=LARGEST_FORM_BYTES,
+        MAX_FORM_MEMORY_SIZE=LARGEST_FORM_BYTES,
+        MAX_FORM_PARTS=2_000,
+        SESSION_COOKIE_NAME="fieldkit",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Lax",
+        SESSION_COOKIE_SECURE=settings.secure_cookies,
+        # A form may lie open in a valve box for hours; the session bounds it, not a clock.
+        WTF_CSRF_TIME_LIMIT=None,
+        # Referrers are stripped by some phones; the token itself is what protects.
+        WTF_CSRF_SSL_STRICT=False,
+        # Joints that nobody named a job for: one such job a copy, so that copies never mix.
+        LOOSE_JOB=following_id("01000000-0000-7000-8000-000000000000", f"loose {secret}"),
+    )
+    log = JobLog.open(settings.db_path) if settings.db_path else JobLog.memory()
+    app.extensions["joblog"] = log
+    csrf.init_app(app)
+    for room in (home, jobs, joints, steps, pocket, prices, api):
+        app.register_blueprint(room.pages)
+    csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
+    csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
+    look.attach(app)
+    headers.attach(app)
+    attach_errors(app)
+    return app

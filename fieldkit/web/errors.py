@@ -1,0 +1,66 @@
+"""Every error as a plain page or as the API's one shape; never a bare stack."""
+
+from __future__ import annotations
+
+from flask import Flask, Response, jsonify, render_template, request
+from flask_wtf.csrf import CSRFError
+from werkzeug.exceptions import HTTPException
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+
+#: status → (heading, what to do)
+PAGES = {
+    400: ("That could not be read", "Go back and send it once more."),
+    403: ("That is not open to you", "Go back to your jobs."),
+    404: ("There is nothing at this address", "It may be mistyped, or belong to another copy."),
+    405: ("That address works another way", "Go back and use the buttons on the page."),
+    413: ("That is too large", "Send something shorter."),
+    429: ("Too many tries", "Wait a minute, then try again."),
+    500: ("Something went wrong on our side", "Nothing saved was lost. Go back and try again."),
+}
+
+
+def wants_json() -> bool:
+    """Whether the request speaks to the JSON side."""
+    return request.path.startswith("/api/")
+
+
+def problem_json(problem: Problem, status: int) -> tuple[Response, int]:
+    """A problem in the API's one shape."""
+    return jsonify({"problem": problem.as_dict()}), status
+
+
+def attach(app: Flask) -> None:
+    """Handle every HTTP error, a broken token, and anything unforeseen."""
+
+    @app.errorhandler(CSRFError)
+    def broken_token(error: CSRFError) -> tuple[str, int]:
+        heading = "This page was open too long"
+        advice = "Go back, reload the page and send it once more. Nothing was changed."
+        return render_template("problem_page.html", heading=heading, advice=advice), 400
+
+    @app.errorhandler(HTTPException)
+    def http_error(error: HTTPException) -> tuple[Response | str, int]:
+        status = error.code or 500
+        heading, advice = PAGES.get(status, PAGES[400] if status < 500 else PAGES[500])
+        if wants_json():
+            return problem_json(Problem("request", None, say(heading + "."), say(advice)), status)
+        return render_template("problem_page.html", heading=heading, advice=advice), status
+
+    @app.errorhandler(Problem)
+    def problem(error: Problem) -> tuple[Response | str, int]:
+        if wants_json():
+            return problem_json(error, 422)
+        page = render_template("problem_page.html", heading=error.wrong, advice=error.instead)
+        return page, 422
+
+    @app.errorhandler(Exception)
+    def unforeseen(error: Exception) -> tuple[Response | str, int]:
+        if app.testing:
+            raise error
+        app.logger.exception("unforeseen error at %s", request.path)
+        heading, advice = PAGES[500]
+        if wants_json():
+            return problem_json(Problem("request", None, say(heading + "."), say(advice)), 500)
+        return render_template("problem_page.html", heading=heading, advice=advice), 500

@@ -1,0 +1,39 @@
+"""Ids of entries, jobs, joints and runs: UUIDs of version 7, made where the thing is made."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from hashlib import sha256
+
+from fieldkit.joblog import new_id
+from fieldkit.web.clock import now_ms
+
+_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
+
+
+def is_id(text: str) -> bool:
+    """Whether ``text`` is written as an id."""
+    return _ID.fullmatch(text) is not None
+
+
+def fresh_id() -> str:
+    """A new id, in order of time."""
+    return new_id(now_ms(), secrets.token_bytes(10))
+
+
+def following_id(entry_id: str, mark: str) -> str:
+    """The id that always follows from ``entry_id`` and ``mark``, at the same time as it.
+
+    What is sent twice makes the same following id twice, so it is still stored once.
+
+    Examples
+    --------
+    >>> first = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
+    >>> following_id(first, "result") == following_id(first, "result")
+    True
+    >>> following_id(first, "result") == following_id(first, "pick")
+    False
+    """
+    at_ms = int(entry_id.replace("-", "")[:12], 16)
+    return new_id(at_ms, sha256(f"{entry_id} {mark}".encode()).digest(), 0xFFF)

@@ -1,0 +1,76 @@
+"""What every template may use: figures, times, the sun switch, and the page's own frame."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from flask import Flask, current_app, request
+from markupsafe import Markup, escape
+
+from fieldkit.engine.words import Span
+from fieldkit.joblog import JobLog
+from fieldkit.tables.cautions import cautions
+from fieldkit.tables.load import source_titles
+from fieldkit.web.wording import FILTERS, answer_words
+
+SUN_COOKIE = "sun"
+
+
+def joblog() -> JobLog:
+    """The log of the application that is answering."""
+    log: JobLog = current_app.extensions["joblog"]
+    return log
+
+
+def figure(value: object) -> str:
+    """A figure of the working, to a sensible number of digits."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        if value == 0:
+            return "0"
+        if abs(value) >= 1e6 or abs(value) < 1e-3:
+            return f"{value:.3e}"
+        return f"{value:.4g}" if abs(value) < 1000 else f"{value:,.0f}"
+    if isinstance(value, list | tuple):
+        return ", ".join(figure(one) for one in value)
+    return "–" if value is None else str(value)
+
+
+def moment(value: str) -> Markup:
+    """A time kept in UTC as a ``<time>`` in this machine's zone, named."""
+    try:
+        at = datetime.fromisoformat(value).astimezone()
+    except ValueError:
+        return escape(value)
+    shown = at.strftime("%d %b %Y, %H:%M")
+    return Markup('<time datetime="{}">{} {}</time>').format(value, shown, at.tzname() or "")
+
+
+def ago(value: str) -> str:
+    """How long ago or how far ahead a kept time lies, in words."""
+    try:
+        minutes = (datetime.now(UTC) - datetime.fromisoformat(value)) / timedelta(minutes=1)
+    except ValueError:
+        return ""
+    if abs(minutes) < 1:
+        return "now"
+    words = str(Span(round(abs(minutes))))
+    return f"{words} ago" if minutes > 0 else f"in {words}"
+
+
+def attach(app: Flask) -> None:
+    """Give the templates their filters and globals."""
+    app.jinja_env.filters.update(FILTERS, figure=figure, moment=moment, ago=ago)
+    app.jinja_env.globals.update(
+        caution_row=lambda key: cautions()[key],
+        source_titles=source_titles,
+        answer_words=answer_words,
+    )
+    app.jinja_env.trim_blocks = True
+    app.jinja_env.lstrip_blocks = True
+
+    @app.context_processor
+    def frame() -> dict[str, Any]:
+        return {"sun": request.cookies.get(SUN_COOKIE) == "on"}

@@ -1,0 +1,71 @@
+"""The first page: start at once, or go on with a job. And the sun switch."""
+
+from __future__ import annotations
+
+from flask import Blueprint, current_app, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fieldkit.joblog import Entry
+from fieldkit.web import clock
+from fieldkit.web.ids import fresh_id, is_id
+from fieldkit.web.look import SUN_COOKIE, joblog
+from fieldkit.web.safe import local_path
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("home", __name__)
+
+#: Where a joint that nobody named a job for is kept.
+LOOSE_JOB_NAME = "Joints without a job"
+
+#: What a person can start from the first page: form value → (flow, name of the joint).
+STARTS = {
+    "leak": ("leak-now", "Leaking joint"),
+    "popped": ("popped-off", "Joint that came off"),
+    "failed": ("failed-test", "Joint that failed its test"),
+    "new": ("measure-pipe", "New joint"),
+    "tube": ("measure-tube", "Tubing to name"),
+    "riser": ("riser-to-tube", "Sprinkler riser"),
+}
+
+
+@pages.get("/")
+def show() -> str:
+    """What do you have in front of you?"""
+    return render_template("home.html", jobs=joblog().jobs(limit=6), entry=fresh_id())
+
+
+@pages.post("/start")
+def start() -> Response:
+    """Start a joint at once, in the job for loose joints, and begin its flow."""
+    flow, name = STARTS.get(request.form.get("what", ""), STARTS["new"])
+    given = request.form.get("entry", "")
+    joint_id = given if is_id(given) else fresh_id()
+    log = joblog()
+    now = clock.now()
+    if log.joint(joint_id) is None:
+        job_id = current_app.config["LOOSE_JOB"]
+        parts = {"at": now, "job": job_id, "who": signature_of_asker()}
+        entries = [
+            Entry(id=joint_id, joint=joint_id, kind="joint", understood={"name": name}, **parts)
+        ]
+        if log.job(job_id) is None:
+            loose = {"name": LOOSE_JOB_NAME}
+            entries.insert(0, Entry(id=job_id, kind="job", understood=loose, **parts))
+        log.append(entries, received=now)
+    return redirect(url_for("steps.begin", joint=joint_id, flow=flow), 303)
+
+
+@pages.post("/look")
+def look() -> Response:
+    """Switch the high-contrast look for bright sun on or off, and stay on the page."""
+    back = redirect(local_path(request.form.get("back", "")), 303)
+    on = request.form.get("sun") == "on"
+    back.set_cookie(
+        SUN_COOKIE,
+        "on" if on else "off",
+        max_age=365 * 24 * 3600,
+        httponly=True,
+        samesite="Lax",
+        secure=request.is_secure,
+    )
+    return back

@@ -1,0 +1,210 @@
+"""Jobs: the list, one job at a glance, a new joint, a note, and taking a job out or in."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.flows import answers
+from fieldkit.flows.stages import next_of, standing
+from fieldkit.joblog import Entry, exchange
+from fieldkit.web import clock
+from fieldkit.web.ids import fresh_id, is_id
+from fieldkit.web.look import joblog
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("jobs", __name__)
+
+#: A file of many jobs is larger than a form.
+LARGEST_IMPORT_BYTES = 20_000_000
+
+
+def entry_id_of_form() -> str:
+    """The id made with the page, so that a double tap saves once."""
+    given = request.form.get("entry", "")
+    return given if is_id(given) else fresh_id()
+
+
+@pages.get("/jobs")
+def listing() -> str:
+    """All jobs, newest first, or what a search finds."""
+    asked = request.args.get("q", "")[:200].strip()
+    return render_template(
+        "jobs.html",
+        jobs=joblog().jobs(limit=200),
+        asked=asked,
+        found=joblog().search(asked, limit=50) if asked else None,
+        entry=fresh_id(),
+        typed={},
+        problem=None,
+    )
+
+
+@pages.post("/jobs")
+def add_job() -> tuple[str, int] | AnyResponse:
+    """A new job, with a name and a place."""
+    log, entry_id = joblog(), entry_id_of_form()
+    try:
+        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+        if not name:
+            raise Problem("name", "", say("This box is empty."), say("Give the job a name."))
+        place = answers.read_text(request.form.get("place", ""), field="place", limit=120)
+    except Problem as problem:
+        page = render_template(
+            "jobs.html",
+            jobs=log.jobs(limit=200),
+            asked="",
+            found=None,
+            entry=entry_id,
+            typed=request.form,
+            problem=problem,
+        )
+        return page, 422
+    if log.job(entry_id) is None:
+        log.append(
+            [
+                Entry(
+                    id=entry_id,
+                    at=clock.now(),
+                    job=entry_id,
+                    kind="job",
+                    understood={"name": name, "place": place},
+                    who=signature_of_asker(),
+                )
+            ],
+            received=clock.now(),
+        )
+    return redirect(url_for("jobs.show", job=entry_id), 303)
+
+
+@pages.get("/job/<job>")
+def show(job: str) -> str:
+    """One job: each joint's state at a glance, and what is next."""
+    return job_page(job)
+
+
+def job_page(job: str, problem: Problem | None = None) -> str:
+    """The page of one job, with what was typed kept when something is wrong."""
+    log = joblog()
+    found = log.job(job)
+    if found is None:
+        abort(404)
+    joints = [(joint, standing(joint.facts)) for joint in log.joints(job)]
+    return render_template(
+        "job.html",
+        job=found,
+        joints=[(joint, stages, next_of(stages)) for joint, stages in joints],
+        history=log.history(job_id=job, limit=20),
+        entry=fresh_id(),
+        note_entry=fresh_id(),
+        typed=request.form,
+        problem=problem,
+    )
+
+
+@pages.post("/job/<job>/joints")
+def add_joint(job: str) -> tuple[str, int] | AnyResponse:
+    """A new joint in this job."""
+    log, entry_id = joblog(), entry_id_of_form()
+    if log.job(job) is None:
+        abort(404)
+    try:
+        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+        if not name:
+            raise Problem(
+                "name",
+                "",
+                say("This box is empty."),
+                say("Say where the joint is, such as {example}.", example="Bed 2, north end"),
+            )
+    except Problem as problem:
+        return job_page(job, problem), 422
+    if log.joint(entry_id) is None:
+        log.append(
+            [
+                Entry(
+                    id=entry_id,
+                    at=clock.now(),
+                    job=job,
+                    joint=entry_id,
+                    kind="joint",
+                    understood={"name": name},
+                    who=signature_of_asker(),
+                )
+            ],
+            received=clock.now(),
+        )
+    return redirect(url_for("joints.show", joint=entry_id), 303)
+
+
+@pages.post("/job/<job>/notes")
+def add_note(job: str) -> tuple[str, int] | AnyResponse:
+    """A note on the job, or on one of its joints."""
+    log, entry_id = joblog(), entry_id_of_form()
+    joint = request.form.get("joint", "")
+    if log.job(job) is None or (joint and log.joint(joint) is None):
+        abort(404)
+    try:
+        note = answers.read_text(request.form.get("note", ""), field="note", limit=2000)
+        if not note:
+            raise Problem("note", "", say("This box is empty."), say("Write the note first."))
+    except Problem as problem:
+        return job_page(job, problem), 422
+    if log.entry(entry_id) is None:
+        log.append(
+            [
+                Entry(
+                    id=entry_id,
+                    at=clock.now(),
+                    job=job,
+                    joint=joint,
+                    kind="note",
+                    note=note,
+                    who=signature_of_asker(),
+                )
+            ],
+            received=clock.now(),
+        )
+    where = url_for("joints.show", joint=joint) if joint else url_for("jobs.show", job=job)
+    return redirect(where, 303)
+
+
+@pages.get("/job/<job>/export.<kind>")
+def export(job: str, kind: str) -> Response:
+    """The whole job as one file, to keep or to carry to another copy."""
+    log = joblog()
+    if log.job(job) is None or kind not in {"json", "csv"}:
+        abort(404)
+    if kind == "json":
+        text, mimetype = exchange.export_json(log, job), "application/json"
+    else:
+        text, mimetype = exchange.export_csv(log, job), "text/csv"
+    response = Response(text, mimetype=mimetype)
+    response.headers["Content-Disposition"] = f'attachment; filename="fieldkit-{job}.{kind}"'
+    return response
+
+
+@pages.post("/jobs/import")
+def bring_in() -> tuple[str, int] | AnyResponse:
+    """Bring entries in from a file; what is here already stays as it is."""
+    request.max_content_length = LARGEST_IMPORT_BYTES
+    upload = request.files.get("file")
+    log = joblog()
+    try:
+        if upload is None or not upload.filename:
+            raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
+        outcome = exchange.import_json(log, upload.read(), received=clock.now())
+    except Problem as problem:
+        page = render_template(
+            "jobs.html",
+            jobs=log.jobs(limit=200),
+            asked="",
+            found=None,
+            entry=fresh_id(),
+            typed={},
+            problem=problem,
+        )
+        return page, 422
+    return render_template("imported.html", outcome=outcome), 200

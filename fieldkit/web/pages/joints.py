@@ -1,0 +1,67 @@
+"""One joint: its checklist, what is known of it, and its history."""
+
+from __future__ import annotations
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.facts import FACTS
+from fieldkit.flows.stages import BESIDE, next_of, standing
+from fieldkit.joblog import Entry
+from fieldkit.web import clock
+from fieldkit.web.ids import fresh_id
+from fieldkit.web.look import joblog
+from fieldkit.web.pages.jobs import entry_id_of_form
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("joints", __name__)
+
+
+@pages.get("/joint/<joint>")
+def show(joint: str) -> str:
+    """The checklist of one joint, with what is next, what is known, and what happened."""
+    log = joblog()
+    found = log.joint(joint)
+    if found is None:
+        abort(404)
+    stages = standing(found.facts)
+    return render_template(
+        "joint.html",
+        joint=found,
+        job=log.job(found.job),
+        stages=stages,
+        next_stage=next_of(stages),
+        beside=[(title, [flows()[one] for one in ids if one in flows()]) for title, ids in BESIDE],
+        flows=flows(),
+        meanings=FACTS,
+        history=log.history(joint_id=joint, limit=60),
+        entry=fresh_id(),
+    )
+
+
+@pages.post("/joint/<joint>/strike")
+def strike(joint: str) -> Response:
+    """Strike out a fact that is not right: a new entry; nothing is wiped."""
+    log, entry_id = joblog(), entry_id_of_form()
+    found = log.joint(joint)
+    fact = request.form.get("fact", "")
+    if found is None or fact not in found.facts:
+        abort(404)
+    if log.entry(entry_id) is None:
+        log.append(
+            [
+                Entry(
+                    id=entry_id,
+                    at=clock.now(),
+                    job=found.job,
+                    joint=joint,
+                    kind="strike",
+                    facts={fact: None},
+                    note=fact,
+                    who=signature_of_asker(),
+                )
+            ],
+            received=clock.now(),
+        )
+    return redirect(url_for("joints.show", joint=joint), 303)

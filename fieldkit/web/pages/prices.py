@@ -1,0 +1,115 @@
+"""The price list: what the parts cost where the user buys them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Blueprint, Response, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.flows.prices import price_list_csv, priced_parts, read_price, read_price_list
+from fieldkit.joblog import Entry
+from fieldkit.web import clock
+from fieldkit.web.ids import following_id, fresh_id
+from fieldkit.web.look import joblog
+from fieldkit.web.pages.jobs import entry_id_of_form
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("prices", __name__, url_prefix="/prices")
+
+
+def price_page(typed: Mapping[str, Any] | None = None, problem: Problem | None = None) -> str:
+    """The list with a box for each part; what was typed stays."""
+    kept = joblog().prices()
+    return render_template(
+        "prices.html",
+        groups=priced_parts(),
+        prices=kept.prices,
+        saved_at=kept.at,
+        typed=typed or {},
+        problem=problem,
+        entry=fresh_id(),
+    )
+
+
+@pages.get("")
+def show() -> str:
+    """The price list."""
+    return price_page()
+
+
+def save(prices: Mapping[str, float], how: str) -> AnyResponse:
+    """Keep a whole new price list; the old one stays in the log."""
+    log, entry_id = joblog(), entry_id_of_form()
+    entry = Entry(
+        id=entry_id,
+        at=clock.now(),
+        job="",
+        kind="prices",
+        understood=dict(prices),
+        note=how,
+        who=signature_of_asker(),
+    )
+    earlier = log.entry(entry_id)
+    if earlier is not None and earlier.entry.understood != entry.understood:
+        mark = repr(sorted(prices.items()))
+        entry = Entry(
+            id=following_id(entry_id, mark),
+            at=entry.at,
+            job="",
+            kind="prices",
+            understood=dict(prices),
+            note=how,
+            who=entry.who,
+        )
+    if earlier is None or entry.id != entry_id:
+        log.append([entry], received=entry.at)
+    return redirect(url_for("prices.show"), 303)
+
+
+@pages.post("")
+def take() -> tuple[str, int] | AnyResponse:
+    """Keep the prices typed in the boxes; an empty box means no price is known."""
+    prices: dict[str, float] = {}
+    for group in priced_parts().values():
+        for part in group:
+            given = request.form.get(part.id, "").strip()
+            if not given:
+                continue
+            try:
+                prices[part.id] = read_price(given, field=part.id)
+            except Problem as problem:
+                return price_page(request.form, problem), 422
+    return save(prices, "typed in")
+
+
+@pages.post("/file")
+def take_file() -> tuple[str, int] | AnyResponse:
+    """Take the whole list from a CSV file."""
+    upload = request.files.get("file")
+    try:
+        if upload is None or not upload.filename:
+            raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
+        try:
+            text = upload.read().decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise Problem(
+                "file",
+                "",
+                say("This is not a plain text file."),
+                say("Save the list as CSV, in UTF-8."),
+            ) from None
+        return save(read_price_list(text), "from a file")
+    except Problem as problem:
+        return price_page(None, problem), 422
+
+
+@pages.get("/list.csv")
+def as_csv() -> Response:
+    """The list as CSV, to edit in a spreadsheet and bring back."""
+    response = Response(price_list_csv(joblog().prices().prices), mimetype="text/csv")
+    response.headers["Content-Disposition"] = 'attachment; filename="fieldkit-prices.csv"'
+    return response

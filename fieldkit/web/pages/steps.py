@@ -1,0 +1,242 @@
+"""One view asks any step of any flow, one shows any answer. Adding a flow adds nothing here."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask_wtf.csrf import CSRFError
+from werkzeug.wrappers import Response
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.engine.working import plain
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.stages import next_of, standing
+from fieldkit.flows.step import Known, Series, Step, read_answer
+from fieldkit.joblog import Entry
+from fieldkit.web import clock
+from fieldkit.web.csrf import check_token
+from fieldkit.web.ids import following_id, fresh_id, is_id
+from fieldkit.web.look import joblog
+from fieldkit.web.passage import Passage, open_passage, same_answer, save_answer
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
+
+#: Form keys that are not part of an answer.
+FRAME_KEYS = frozenset({"csrf_token", "entry"})
+
+
+def passage_or_404(joint: str, flow: str, run: str) -> Passage:
+    """The passage at this address."""
+    if not is_id(run):
+        abort(404)
+    found = open_passage(joblog(), flow, joint, run, clock.now())
+    if found is None:
+        abort(404)
+    return found
+
+
+def here(passage: Passage, step: Step | None) -> Response:
+    """On to ``step``, or to the answer when there is nothing left to ask."""
+    where = {"joint": passage.joint.id, "flow": passage.flow.id, "run": passage.run_id}
+    if step is None:
+        return redirect(url_for("steps.answer", **where), 303)
+    return redirect(url_for("steps.ask", step=step.id, **where), 303)
+
+
+@pages.get("")
+def begin(joint: str, flow: str) -> Response:
+    """Begin a flow. Nothing is stored before the first answer, so beginning again is free."""
+    if flow not in flows() or joblog().joint(joint) is None:
+        abort(404)
+    return redirect(url_for("steps.go_on", joint=joint, flow=flow, run=fresh_id()), 303)
+
+
+@pages.get("/<run>")
+def go_on(joint: str, flow: str, run: str) -> Response:
+    """Go on where this passage stands."""
+    passage = passage_or_404(joint, flow, run)
+    return here(passage, passage.next_step)
+
+
+@pages.get("/<run>/<step>")
+def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
+    """Ask one question; an answer given earlier stands in the box."""
+    passage = passage_or_404(joint, flow, run)
+    asked = passage.step(step)
+    if asked is None:
+        return here(passage, passage.next_step)
+    problem = passage.trouble
+    if problem is not None and problem.field != step:
+        problem = None
+    return question_page(passage, asked, typed=passage.typed(step), problem=problem)
+
+
+@pages.post("/<run>/<step>")
+def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Response:
+    """Take one answer, or say what is wrong with it and keep what was typed."""
+    passage = passage_or_404(joint, flow, run)
+    asked = passage.step(step)
+    if asked is None:
+        return here(passage, passage.next_step)
+    form = {key: request.form.getlist(key) for key in request.form if key not in FRAME_KEYS}
+    if "common" in form:
+        form["value"] = form.pop("common")
+    try:
+        check_token()
+        value = understood(asked, form, passage)
+    except CSRFError:
+        stale = Problem(
+            "",
+            "",
+            say("This page was open too long."),
+            say("What you typed is still here. Press the button once more."),
+        )
+        return question_page(passage, asked, typed=form, problem=stale), 422
+    except Problem as problem:
+        return question_page(passage, asked, typed=form, problem=problem), 422
+    entry_id = request.form.get("entry", "")
+    if not is_id(entry_id):
+        entry_id = fresh_id()
+    if value is ADDED:
+        joblog().append([reading_entry(passage, asked, entry_id, form)], received=passage.now)
+        return here(passage, asked)
+    key = "enough" if form.get("answer") == ["enough"] else step
+    after = save_answer(
+        joblog(),
+        passage,
+        key,
+        entry_id=entry_id,
+        typed=form,
+        value=value,
+        who=signature_of_asker(),
+    )
+    if after.trouble is not None:
+        return here(after, after.step(after.trouble.field))
+    return here(after, after.next_step)
+
+
+#: A reading was added to a series; the step is not finished yet.
+ADDED = object()
+
+
+def understood(step: Step, form: dict[str, list[str]], passage: Passage) -> Any:
+    """What the form says: a value, None for "can't tell", or ADDED for one more reading.
+
+    Raises
+    ------
+    Problem
+        What was typed cannot be understood.
+    """
+    button = (form.get("answer") or [""])[0]
+    if button == "cant-tell" and step.cant_tell:
+        return None
+    if button == "enough":
+        return True
+    if isinstance(step.kind, Series):
+        if button == "finish":
+            readings = passage.readings(step.id)
+            if len(readings) < step.kind.at_least:
+                raise Problem(
+                    f"value-{step.kind.parts[0][0]}",
+                    "",
+                    say(
+                        "{n} readings so far; {least} are needed.",
+                        n=len(readings),
+                        least=step.kind.at_least,
+                    ),
+                    say("Add another reading first."),
+                )
+            return readings
+        read_answer(step, form)
+        return ADDED
+    return read_answer(step, form)
+
+
+def reading_entry(passage: Passage, step: Step, entry_id: str, form: dict[str, list[str]]) -> Entry:
+    """The entry that saves one reading of a series, with its own time."""
+    return passage.entry(
+        entry_id,
+        "reading",
+        step=step.id,
+        typed=form,
+        understood={"at": passage.now, **read_answer(step, form)},
+        who=signature_of_asker(),
+    )
+
+
+def question_page(
+    passage: Passage, step: Step, *, typed: Known | None, problem: Problem | None
+) -> str:
+    """The page that asks ``step``."""
+    return render_template(
+        "question.html",
+        passage=passage,
+        step=step,
+        kind=type(step.kind).__name__.lower(),
+        typed=typed or {},
+        problem=problem,
+        entry=fresh_id(),
+        number=len(passage.given) + (0 if step.id in passage.given else 1),
+        last_step=last_answered(passage, step),
+    )
+
+
+def last_answered(passage: Passage, step: Step) -> str | None:
+    """The step answered before this one, for the way back."""
+    ids = list(passage.given)
+    if step.id in ids:
+        ids = ids[: ids.index(step.id)]
+    return ids[-1] if ids else None
+
+
+@pages.get("/<run>/answer")
+def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
+    """What a passage came to, as the log keeps it."""
+    passage = passage_or_404(joint, flow, run)
+    kept = passage.run.result if passage.run else None
+    if passage.trouble is not None:
+        return render_template("stuck.html", passage=passage, problem=passage.trouble), 422
+    if kept is None or kept.result is None:
+        return here(passage, passage.next_step or first_step(passage))
+    return render_template(
+        "answer.html",
+        passage=passage,
+        kept=kept,
+        answer=kept.result,
+        blocks=passage.flow.show(kept.result),
+        picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
+        next_stage=next_of(standing(passage.facts)),
+        entry=fresh_id(),
+    )
+
+
+def first_step(passage: Passage) -> Step:
+    """Where to go when all is known but nothing was worked out yet: the first question."""
+    return passage.flow.steps[0]
+
+
+@pages.post("/<run>/pick")
+def pick(joint: str, flow: str, run: str) -> Response:
+    """Take the card that was chosen on the answer page."""
+    check_token()
+    passage = passage_or_404(joint, flow, run)
+    kept = passage.run.result if passage.run else None
+    if kept is None or kept.result is None or passage.flow.pick is None:
+        abort(404)
+    chosen = request.form.get("pick", "")[:200]
+    learned = passage.flow.pick(kept.result, chosen)
+    given = request.form.get("entry", "")
+    entry_id = given if is_id(given) else fresh_id()
+    entry = passage.entry(
+        entry_id, "pick", understood=chosen, facts=plain(learned), who=signature_of_asker()
+    )
+    earlier = joblog().entry(entry_id)
+    if earlier is None or not same_answer(earlier.entry, entry):
+        if earlier is not None:
+            entry = replace(entry, id=following_id(entry_id, chosen))
+        joblog().append([entry], received=passage.now)
+    return redirect(url_for("joints.show", joint=passage.joint.id), 303)

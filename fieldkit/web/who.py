@@ -1,0 +1,8 @@
+"""Who is asking. On one's own machine nobody logs in, and the log says so."""
+
+from __future__ import annotations
+
+
+def signature_of_asker() -> str:
+    """The name that an entry carries for the person who made it."""
+    return ""
