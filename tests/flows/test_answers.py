@@ -232,7 +232,9 @@ def _is_fit_to_show(problem: Problem, field: str) -> None:
     assert len(str(problem.given)) <= 81
     str(problem.as_dict()).encode("utf-8")
     shown = f"{problem.wrong}{problem.given}"
-    assert not any(unicodedata.category(one) in {"Cc", "Cs"} for one in shown if one not in "\n\t")
+    assert not any(
+        unicodedata.category(one) in {"Cc", "Cs"} for one in shown if one not in "\r\n\t"
+    )
     assert not set(shown) & set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
