@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldkit.engine.cement import cure_time, set_time
-from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Span
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.fittings import fit_windows, joints
@@ -28,19 +27,28 @@ WELD_SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4")
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One pocket table: its columns, its rows, and where they rest (source id, status)."""
+    """One pocket table: its columns, its rows, and where they rest (source id, status).
+
+    ``parts`` are (heading, rows); a table of one part has an empty heading.
+    """
 
     id: str
     title: str
     trade: str
     about: str
     columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    parts: tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]
     rests_on: tuple[tuple[str, str], ...]
 
 
 def _rests(rows: list[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
     return tuple(dict.fromkeys(rows))
+
+
+def _whole(
+    rows: tuple[tuple[str, ...], ...],
+) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
+    return (("", rows),)
 
 
 def _inches(value: float | None) -> str:
@@ -60,14 +68,16 @@ def rigid_sizes() -> Sheet:
         "iron pipe size",
         "Every schedule and class of one size has the same outside. Measure across the outside.",
         ("Size", "Outside, in", "Wall Sch 40, in", "psi at 73 °F"),
-        tuple(
-            (
-                row.nominal,
-                _inches(row.od_in),
-                _inches(row.wall_in),
-                "–" if row.rating_psi is None else f"{row.rating_psi:.0f}",
+        _whole(
+            tuple(
+                (
+                    row.nominal,
+                    _inches(row.od_in),
+                    _inches(row.wall_in),
+                    "–" if row.rating_psi is None else f"{row.rating_psi:.0f}",
+                )
+                for row in rows
             )
-            for row in rows
         ),
         _rests([(row.source, row.status) for row in rows]),
     )
@@ -82,14 +92,16 @@ def flexible_sizes() -> Sheet:
         "drip, micro, swing, SIDR, CTS, metric",
         "“Half-inch” names tubes from 0.620 to 0.742 in across. Only a measurement tells.",
         ("Sold as", "Outside, in", "Inside, in", "What it is"),
-        tuple(
-            (
-                row.nominal,
-                _inches(row.od_in),
-                _inches(row.bore_in),
-                f"{row.family_name} {row.pipe_class}".strip(),
+        _whole(
+            tuple(
+                (
+                    row.nominal,
+                    _inches(row.od_in),
+                    _inches(row.bore_in),
+                    f"{row.family_name} {row.pipe_class}".strip(),
+                )
+                for row in rows
             )
-            for row in rows
         ),
         _rests([(row.source, row.status) for row in rows]),
     )
@@ -97,29 +109,29 @@ def flexible_sizes() -> Sheet:
 
 def weld_times() -> Sheet:
     """Set and cure by size and temperature, the slower of the two schedules."""
-    found: list[tuple[str, ...]] = []
+    parts: list[tuple[str, tuple[tuple[str, ...], ...]]] = []
     rests: list[tuple[str, str]] = []
     for temperature_f, band in BANDS:
+        alike: dict[tuple[str, ...], list[str]] = {}
         for size in WELD_SIZES:
-            cells = [f"{size} in, {band}"]
-            try:
-                set_row = set_time(size, temperature_f, 50.0)
-                cells.append(str(Span(set_row.minutes)))
-                rests.extend((row.source, row.status) for row in set_row.rows)
-                for pressure_psi in (160.0, 315.0):
-                    cure = cure_time(size, temperature_f, 50.0, pressure_psi)
-                    cells.append(str(Span(cure.minutes)))
-                    rests.extend((row.source, row.status) for row in cure.rows)
-            except Problem:
-                continue
-            found.append(tuple(cells))
+            set_row = set_time(size, temperature_f, 50.0)
+            cures = [cure_time(size, temperature_f, 50.0, psi) for psi in (160.0, 315.0)]
+            cells = tuple(str(Span(one.minutes)) for one in (set_row, *cures))
+            alike.setdefault(cells, []).append(size)
+            rests.extend((row.source, row.status) for one in (set_row, *cures) for row in one.rows)
+        rows = tuple(
+            (sizes[0] if len(sizes) == 1 else f"{sizes[0]} to {sizes[-1]}", *cells)
+            for cells, sizes in alike.items()
+        )
+        parts.append((band, rows))
     return Sheet(
         "weld-times",
         "Cement: wait before handling, wait before pressure",
         "initial set and cure",
-        "The slower of two published schedules. Damp, over 60 % humidity: half as long again.",
-        ("Size and coldest temperature", "Before handling", "Up to 160 psi", "Up to 315 psi"),
-        tuple(found),
+        "Take the coldest temperature while it cures. Over 60 % humidity: half as long again."
+        " These are the slower of two published schedules.",
+        ("Size, in", "To handle", "To 160 psi", "To 315 psi"),
+        tuple(parts),
         _rests(rests),
     )
 
@@ -133,14 +145,16 @@ def thread_turns() -> Sheet:
         "NPT",
         "Plastic: hand tight, then one to two turns more. Never past two. Tape winds clockwise.",
         ("Size", "Threads per inch", "Outside, in", "Turns by hand"),
-        tuple(
-            (
-                row.size,
-                f"{row.tpi:g}",
-                _inches(row.major_od_in),
-                "–" if row.hand_length_in is None else f"{row.hand_length_in * row.tpi:.1f}",
+        _whole(
+            tuple(
+                (
+                    row.size,
+                    f"{row.tpi:g}",
+                    _inches(row.major_od_in),
+                    "–" if row.hand_length_in is None else f"{row.hand_length_in * row.tpi:.1f}",
+                )
+                for row in rows
             )
-            for row in rows
         ),
         _rests([(row.source, row.status) for row in rows] + [("astm-f1498", "secondary")]),
     )
@@ -155,7 +169,11 @@ def socket_depths() -> Sheet:
         "socket depth",
         "Mark this depth on the pipe before priming. Dry, it should stop a third to two thirds in.",
         ("Size", "Sch 40, in", "Sch 80, in"),
-        tuple((row.size, _inches(row.depth_sch40_in), _inches(row.depth_sch80_in)) for row in rows),
+        _whole(
+            tuple(
+                (row.size, _inches(row.depth_sch40_in), _inches(row.depth_sch80_in)) for row in rows
+            )
+        ),
         _rests([(row.source, row.status) for row in rows]),
     )
 
@@ -169,14 +187,16 @@ def fitting_windows() -> Sheet:
         "fit windows",
         "A ring takes one outside diameter. A barb takes one bore. A locking nut takes a range.",
         ("Fitting", "Measured on", "From, in", "To, in"),
-        tuple(
-            (
-                row.label,
-                "outside" if row.measure == "OD" else "inside",
-                _inches(row.low_in),
-                _inches(row.high_in),
+        _whole(
+            tuple(
+                (
+                    row.label,
+                    "outside" if row.measure == "OD" else "inside",
+                    _inches(row.low_in),
+                    _inches(row.high_in),
+                )
+                for row in rows
             )
-            for row in rows
         ),
         _rests([(row.source, row.status) for row in rows]),
     )
@@ -191,7 +211,7 @@ def joint_ceilings() -> Sheet:
         "ceiling at 73 °F",
         "Usual ceilings; the maker’s figure wins. In heat they fall: see the next table.",
         ("Joint", "psi at 73 °F", "Undone by"),
-        tuple((row.name, f"{row.ceiling_psi:.0f}", row.undo) for row in rows),
+        _whole(tuple((row.name, f"{row.ceiling_psi:.0f}", row.undo) for row in rows)),
         _rests([(row.source, row.status) for row in rows]),
     )
 
@@ -207,12 +227,14 @@ def heat_shares() -> Sheet:
         "temperature derating",
         "Between rows use the hotter one. Hotter than 140 °F: not rated.",
         ("Up to", *(names[key] for key in series)),
-        tuple(
-            (
-                f"{temperature_f:.0f} °F",
-                *(f"{series[key][i].factor:.2f}" for key in series),
+        _whole(
+            tuple(
+                (
+                    f"{temperature_f:.0f} °F",
+                    *(f"{series[key][i].factor:.2f}" for key in series),
+                )
+                for i, temperature_f in enumerate(grid)
             )
-            for i, temperature_f in enumerate(grid)
         ),
         _rests([(row.source, row.status) for rows in series.values() for row in rows]),
     )
@@ -227,7 +249,7 @@ def care() -> Sheet:
         "cautions",
         "What has hurt people at this work.",
         ("About", "What to do"),
-        tuple((row.trade_word, row.text) for row in rows),
+        _whole(tuple((row.trade_word, row.text) for row in rows)),
         _rests([(row.source, row.status) for row in rows]),
     )
 
