@@ -50,15 +50,17 @@ def add(
     refused: list[tuple[str, Problem]] = []
     last = 0
     for one, row in good:
-        same = conn.execute(_SAME_ID, (one.id,)).fetchone()
-        if same is None:
+        try:
             last = conn.execute(_INSERT, (*row, received)).lastrowid or 0
+        except sqlite3.IntegrityError:
+            # The trigger undid this statement alone: an entry with this id is there.
+            if tuple(conn.execute(_SAME_ID, (one.id,)).fetchone()) == row:
+                already.append(one.id)
+            else:
+                refused.append((one.id, _conflict(one.id)))
+        else:
             fold.apply(conn, one)
             stored.append(one.id)
-        elif tuple(same) == row:
-            already.append(one.id)
-        else:
-            refused.append((one.id, _conflict(one.id)))
     if last and last // fold.SEARCH_LOT > (last - len(stored)) // fold.SEARCH_LOT:
         fold.catch_up_search(conn)
     return stored, already, refused

@@ -8,6 +8,7 @@ import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
+from operator import attrgetter
 from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
@@ -37,9 +38,26 @@ JOBLESS = frozenset({"prices", "person"})
 #: Longest text of one field, in UTF-8. [bytes]
 FIELD_LIMIT = 64 * 1024
 
-_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
-_AT = re.compile(r"\d{4}-\d{2}-\d{2}T\d{2}:\d{2}:\d{2}\.\d{3}Z")
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
+_ID_FORM = "[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}"
+_AT_FORM = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z"
+_NAME_FORM = "[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
+
+#: What the short fields look like.
+_FORMS = {
+    "id": _ID_FORM,
+    "at": _AT_FORM,
+    "job": f"(?:{_NAME_FORM})?",
+    "joint": f"(?:{_NAME_FORM})?",
+    "kind": "|".join(KINDS),
+    "flow": f"(?:{_NAME_FORM})?",
+    "run": f"(?:{_NAME_FORM})?",
+    "step": f"(?:{_NAME_FORM})?",
+    "replaces": f"(?:{_ID_FORM})?",
+}
+#: All of them in one look, for a save is quick; only if it fails is each looked at.
+_SHORT_FIELDS = attrgetter(*_FORMS)
+_ALL_FORMS = re.compile("\n".join(f"(?:{form})" for form in _FORMS.values()))
+_ID = re.compile(_ID_FORM)
 _WORD_LIMIT = 200
 
 #: JSON as it is kept and compared: keys in order, nothing to spare.
@@ -254,84 +272,73 @@ def entry_of(row: Row | sqlite3.Row) -> Entry:
 
 
 def _check_words(entry: Entry) -> None:
-    for name in ("id", "at", "job", "joint", "kind", "flow", "run", "step", "replaces"):
-        if not isinstance(getattr(entry, name), str):
-            raise _not_text(name)
-    if not is_id(entry.id):
-        raise Problem(
-            "id",
-            entry.id[:80],
-            say("This id is not one that an entry can have."),
-            say("Make it as a UUID of version 7, in small letters."),
-        )
-    _check_time(entry.at)
-    if entry.kind not in KINDS:
-        raise Problem(
-            "kind",
-            entry.kind[:80],
-            say("There is no kind of entry called {kind}.", kind=entry.kind[:80]),
-            say("Use one of: {kinds}.", kinds=", ".join(KINDS)),
-        )
-    if not entry.job and entry.kind not in JOBLESS:
+    try:
+        fits = _ALL_FORMS.fullmatch("\n".join(_SHORT_FIELDS(entry)))
+    except TypeError:
+        fits = None
+    if fits is None:
+        raise _misshapen(entry)
+    if not _is_time(entry.at):
+        raise _wrong_form("at", entry.at)
+    if not entry.job and (entry.joint or entry.kind not in JOBLESS):
         raise Problem(
             "job",
             "",
             say("The entry belongs to no job."),
             say("Name the job that it belongs to."),
         )
-    for name in ("job", "joint", "flow", "run", "step"):
-        given: str = getattr(entry, name)
-        if given and not _NAME.fullmatch(given):
-            raise Problem(
-                name,
-                given[:80],
-                say("This cannot be the id of a {what}.", what=name),
-                say("Use up to 64 letters, figures, dots and dashes."),
-            )
-    if entry.joint and not entry.job:
-        raise Problem(
-            "job", "", say("A joint belongs to a job."), say("Name the job of the joint.")
-        )
-    if entry.replaces and not is_id(entry.replaces):
-        raise Problem(
-            "replaces",
-            entry.replaces[:80],
-            say("This is not the id of an entry."),
-            say("Give the id of the entry that this one replaces."),
-        )
-    for name, limit in (("who", _WORD_LIMIT), ("device", _WORD_LIMIT), ("note", FIELD_LIMIT)):
+    for name, given, limit in (
+        ("who", entry.who, _WORD_LIMIT),
+        ("device", entry.device, _WORD_LIMIT),
+        ("note", entry.note, FIELD_LIMIT),
+    ):
+        if given == "":
+            continue
+        if not isinstance(given, str):
+            raise _wrong_form(name, None)
+        _check_size(name, given, limit)
+
+
+def _misshapen(entry: Entry) -> Problem:
+    """Which of the short fields is not as it must be, and what it must be."""
+    for name, form in _FORMS.items():
         given = getattr(entry, name)
         if not isinstance(given, str):
-            raise _not_text(name)
-        if given:
-            _check_size(name, given, limit)
+            return _wrong_form(name, None)
+        if not re.fullmatch(form, given):
+            return _wrong_form(name, given)
+    raise AssertionError("each field fits, yet not all of them do")
 
 
-def _not_text(name: str) -> Problem:
-    return Problem(name, None, say("{name} is not text.", name=name), say("Send text in quotes."))
-
-
-def _check_time(at: str) -> None:
-    wrong = None
-    if not _AT.fullmatch(at):
-        wrong = say("This time is not written as the log writes it.")
-    elif not "2020" <= at[:4] <= "2100":
-        wrong = say("The year {year} is not plausible.", year=at[:4])
-    else:
-        try:
-            datetime.fromisoformat(at)
-        except ValueError:
-            wrong = say("There is no such day or time.")
-    if wrong is not None:
-        raise Problem(
-            "at",
-            at[:80],
-            wrong,
-            say(
-                "Write UTC, from 2020 to 2100, such as {example}.",
-                example="2026-05-01T14:03:00.000Z",
-            ),
+def _wrong_form(name: str, given: str | None) -> Problem:
+    if given is None:
+        wrong, instead = say("{name} is not text.", name=name), say("Send text in quotes.")
+    elif name in {"id", "replaces"}:
+        wrong = say("This is not an id that an entry can have.")
+        instead = say("Make it as a UUID of version 7, in small letters.")
+    elif name == "at":
+        wrong = say("This is not a time as the log writes it.")
+        instead = say(
+            "Write UTC, from 2020 to 2100, such as {example}.", example="2026-05-01T14:03:00.000Z"
         )
+    elif name == "kind":
+        wrong = say("There is no kind of entry called {kind}.", kind=given[:80])
+        instead = say("Use one of: {kinds}.", kinds=", ".join(KINDS))
+    else:
+        wrong = say("This cannot be the id of a {what}.", what=name)
+        instead = say("Use up to 64 letters, figures, dots and dashes.")
+    return Problem(name, None if given is None else given[:80], wrong, instead)
+
+
+def _is_time(at: str) -> bool:
+    """Whether a time of the right form is a real one, from 2020 to 2100."""
+    if not "2020" <= at[:4] <= "2100":
+        return False
+    try:
+        datetime.fromisoformat(at)
+    except ValueError:
+        return False
+    return True
 
 
 def _check_size(name: str, text: str, limit: int = FIELD_LIMIT) -> None:
@@ -358,6 +365,10 @@ def _json_text(name: str, value: object, kind: type) -> str:
             say("{name} is not a set of named values.", name=name),
             say("Send a JSON object."),
         )
+    if value is None:
+        return "null"
+    if value == {}:
+        return "{}"
     try:
         text = _encode(value)
     except (TypeError, ValueError, RecursionError):

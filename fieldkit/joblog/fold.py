@@ -52,17 +52,18 @@ def take(held: Held, name: str, value: dict[str, Any]) -> bool:
 def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> bool:
     """Fold into the joint's row; true if the joint is new."""
     about, states = joint_about(entry), joint_states(entry)
-    old = conn.execute(
-        "SELECT about, facts, states FROM joints WHERE job = ? AND id = ?",
-        (entry.job, entry.joint),
-    ).fetchone()
-    if old is not None and not (about or states or entry.facts):
-        conn.execute(
-            "UPDATE joints SET opened_at = min(opened_at, ?1), last_at = max(last_at, ?1),"
-            " entries = entries + 1 WHERE job = ?2 AND id = ?3",
-            (entry.at, entry.job, entry.joint),
+    where = (entry.job, entry.joint)
+    if not (about or states or entry.facts):
+        touched = conn.execute(
+            "UPDATE joints SET opened_at = min(opened_at, ?3), last_at = max(last_at, ?3),"
+            " entries = entries + 1 WHERE job = ?1 AND id = ?2",
+            (*where, entry.at),
         )
-        return False
+        if touched.rowcount:
+            return False
+    old = conn.execute(
+        "SELECT about, facts, states FROM joints WHERE job = ? AND id = ?", where
+    ).fetchone()
     kept = [{}, {}, {}] if old is None else [json.loads(old[n]) for n in range(3)]
     stamp = {"at": entry.at, "entry": entry.id}
     for held, gained in zip(
@@ -91,39 +92,32 @@ def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> bool:
 
 
 def _apply_to_job(conn: sqlite3.Connection, entry: Entry, new_joint: bool) -> None:
-    about = job_about(entry)
-    if not about:
-        conn.execute(
-            "INSERT INTO jobs (id, opened_at, last_at, joints, entries)"
-            " VALUES (?1, ?2, ?2, ?3, 1) ON CONFLICT (id) DO UPDATE SET"
-            " opened_at = min(opened_at, excluded.opened_at),"
-            " last_at = max(last_at, excluded.last_at),"
-            " joints = joints + excluded.joints, entries = entries + 1",
-            (entry.job, entry.at, int(new_joint)),
-        )
+    day = entry.at[:10]
+    conn.execute(
+        "INSERT INTO jobs (id, opened_at, last_at, last_day, joints, entries)"
+        " VALUES (?1, ?2, ?2, ?3, ?4, 1) ON CONFLICT (id) DO UPDATE SET"
+        " opened_at = min(opened_at, excluded.opened_at),"
+        " last_at = max(last_at, excluded.last_at),"
+        " joints = joints + excluded.joints, entries = entries + 1",
+        (entry.job, entry.at, day, int(new_joint)),
+    )
+    conn.execute("UPDATE jobs SET last_day = ?2 WHERE id = ?1 AND last_day < ?2", (entry.job, day))
+    if not (about := job_about(entry)):
         return
-    old = conn.execute("SELECT about FROM jobs WHERE id = ?", (entry.job,)).fetchone()
-    held: Held = {} if old is None else json.loads(old[0])
+    held: Held = json.loads(
+        conn.execute("SELECT about FROM jobs WHERE id = ?", (entry.job,)).fetchone()[0]
+    )
     for name, value in about.items():
         take(held, name, {"value": value, "at": entry.at, "entry": entry.id})
     conn.execute(
-        "INSERT INTO jobs"
-        " (id, name, place, demo, closed, opened_at, last_at, joints, entries, about)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, 1, ?) ON CONFLICT (id) DO UPDATE SET"
-        " name = excluded.name, place = excluded.place, demo = excluded.demo,"
-        " closed = excluded.closed, opened_at = min(opened_at, excluded.opened_at),"
-        " last_at = max(last_at, excluded.last_at), joints = joints + excluded.joints,"
-        " entries = entries + 1, about = excluded.about",
+        "UPDATE jobs SET name = ?, place = ?, demo = ?, closed = ?, about = ? WHERE id = ?",
         (
-            entry.job,
             held.get("name", {}).get("value", ""),
             held.get("place", {}).get("value", ""),
             int(held.get("demo", {}).get("value", False)),
             int(held.get("closed", {}).get("value", False)),
-            entry.at,
-            entry.at,
-            int(new_joint),
             json_text(held),
+            entry.job,
         ),
     )
 

@@ -136,9 +136,11 @@ def stored(row: sqlite3.Row) -> Stored:
 
 def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) -> tuple[JobNow, ...]:
     """Jobs, the one touched last first."""
+    last_at, last_id = after or ("~", "~")  # "~" sorts behind every time
     rows = conn.execute(
-        "SELECT * FROM jobs WHERE (last_at, id) < (?, ?) ORDER BY last_at DESC, id DESC LIMIT ?",
-        (*(after or ("~", "~")), limit),  # "~" sorts behind every time
+        "SELECT * FROM jobs WHERE last_day <= ?1 AND (last_at, id) < (?2, ?3)"
+        " ORDER BY last_day DESC, last_at DESC, id DESC LIMIT ?4",
+        (last_at[:10], last_at, last_id, limit),
     )
     return tuple(map(_job, rows))
 
