@@ -58,6 +58,10 @@ def line_pipe(material: str, nominal: str, pipe_class: str | None, field: str = 
     0.07
     """
     rows = _by_size(material)
+    if material in _FLEXIBLE and pipe_class and (nominal, pipe_class) not in rows:
+        # Polyethylene sized by its outside is sold by DR, and often called SDR.
+        ratio = pipe_class.removeprefix("S")
+        pipe_class = ratio if (nominal, ratio) in rows else pipe_class
     if material == "drip" or nominal.endswith("mm"):
         found = rows.get((nominal, pipe_class or ""))
         if found is not None:

@@ -49,7 +49,7 @@ class LinePart:
         if self.pipe is not None:
             return say("{kind}, {pipe}", kind=kind, pipe=self.pipe.name)
         if self.size:
-            return say("{kind}, {size} in.", kind=kind, size=self.size)
+            return say("{kind}, {size} in", kind=kind, size=self.size)
         return say("{kind}", kind=kind)
 
 

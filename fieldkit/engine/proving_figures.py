@@ -45,7 +45,8 @@ class HeldLine:
     """All that a test was: the line, its readings, and what was seen and pumped.
 
     ``expansion_phase`` is whether a polyethylene line was topped up for its first hours and
-    then let down, as its test method asks; None where nobody said.
+    then let down, as its test method asks; None where nobody said. ``looked`` is whether anyone
+    looked at the joints: without that nothing can be called tight.
     """
 
     segments: tuple[Segment, ...]
@@ -57,6 +58,7 @@ class HeldLine:
     expansion_phase: bool | None = None
     gasketed_joints: int = 0
     gasketed_diameter_in: float = 0.0
+    looked: bool = True
     assumed: tuple[Working, ...] = ()
 
 

@@ -19,6 +19,8 @@ from fieldkit.tables.proving_rules import ProvingRule, proving_rules, proving_va
 
 #: Said in place of a part when the working pressure, not a part, sets the test.
 BY_WORKING = "1.5 × working pressure"
+#: Joints that must cure before they see pressure.
+CEMENTED = frozenset({"solvent_socket", "solvent_spigot"})
 _ENERGY_LENGTH_FT = 100.0
 
 
@@ -158,7 +160,9 @@ def plan_line(line: LineToTest) -> LinePlan:
         limited_by_kind=weakest.kind if by_part else "working_pressure",
         hold_minutes=hold.value,
         hold_source=hold.source,
-        steps=_steps(pressure, look, hold, bore, polyethylene) if verdict != "do_not_test" else (),
+        steps=_steps(pressure, look, hold, bore, _method(line.parts))
+        if verdict != "do_not_test"
+        else (),
         fill_gpm=None if bore is None else fill_gpm(bore),
         look_psi=look,
         polyethylene=polyethylene,
@@ -174,6 +178,13 @@ def _is_polyethylene(part: LinePart) -> bool:
     if part.pipe is not None:
         return not part.pipe.rigid
     return part.kind == "tubing" or part.kind in TUBE_JOINTS
+
+
+def _method(parts: tuple[LinePart, ...]) -> str:
+    """``pe`` where polyethylene pipe is under test, ``drip`` where only thin tubing, or ``pvc``."""
+    if any(p.pipe and not p.pipe.rigid and p.pipe.material != "drip" for p in parts):
+        return "pe"
+    return "drip" if any(_is_polyethylene(part) for part in parts) else "pvc"
 
 
 def _hold(parts: tuple[LinePart, ...], use: str | None) -> ProvingRule:
@@ -277,6 +288,11 @@ def _cautions(
                 reason=line.override_reason,
             )
         )
+    glued = any(part.kind in CEMENTED for part in line.parts)
+    if glued and line.cure_left_min is None:
+        notes.append(
+            say("Test only when the cement has cured. We were not told when the joints were made.")
+        )
     if verdict == "do_not_test":
         notes.append(
             say("Lower the working pressure with a regulator, or change the weakest part.")
@@ -289,7 +305,7 @@ def _cautions(
                 "{ratio} times as much, like {tnt} of TNT.",
                 pressure=Figure(_whole_psi(pressure), "psi"),
                 length=Figure(length, "ft"),
-                water=Figure(energy.water_j / 1000, "kJ", 2),
+                water=Figure(energy.water_j, "J"),
                 air=Figure(energy.air_j / 1000, "kJ", 1),
                 ratio=Figure(energy.ratio),
                 tnt=Figure(energy.air_tnt_g, "g", 1),
@@ -312,7 +328,7 @@ def _cautions(
 
 
 def _steps(
-    pressure: float, look: float, hold: ProvingRule, bore: float | None, polyethylene: bool
+    pressure: float, look: float, hold: ProvingRule, bore: float | None, method: str
 ) -> tuple[Text, ...]:
     at = Figure(_whole_psi(pressure), "psi")
     fill = (
@@ -330,7 +346,7 @@ def _steps(
             top=Span(proving_value("pe_expansion_min")),
             down=Figure(proving_value("pe_step_down_psi"), "psi"),
         )
-        if polyethylene and hold.id == "pe_hold_min"
+        if method == "pe"
         else say(
             "Let it settle for {settle}, top it up to {at}, then shut the fill valve.",
             settle=Span(proving_value("settle_min")),
@@ -350,6 +366,11 @@ def _steps(
         settle,
         say("Write down gauge, clock and the water’s temperature."),
         say("Hold for {hold}. Walk the line and look at each joint.", hold=Span(hold.value)),
+        *(
+            [say("Tubing stretches, so the gauge falls a little. Trust your eyes more than it.")]
+            if method == "drip"
+            else []
+        ),
         say("Write down gauge, clock and the water’s temperature again."),
         say("Let the pressure out at a valve before you touch a joint. Then drain, or use it."),
     )

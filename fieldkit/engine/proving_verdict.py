@@ -23,6 +23,17 @@ from fieldkit.engine.working import Answer
 from fieldkit.tables.proving_rules import proving_value
 
 
+@dataclass(frozen=True, slots=True)
+class LineRun:
+    """One run of the line as it was judged."""
+
+    name: str
+    material: str
+    bore_in: float
+    wall_in: float
+    length_ft: float
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LineVerdict(Answer):
     """Verdict ``holds``, ``leaks`` or ``repeat`` and the figures it rests on.
@@ -49,6 +60,7 @@ class LineVerdict(Answer):
     shape: str
     minutes: float
     readings: tuple[LineReading, ...]
+    line: tuple[LineRun, ...]
 
 
 def judge_line(test: HeldLine) -> LineVerdict:
@@ -104,6 +116,9 @@ def judge_line(test: HeldLine) -> LineVerdict:
         shape=held.shape,
         minutes=held.minutes,
         readings=readings_with_expected(held.line, test.readings, held.air or 0.0),
+        line=tuple(
+            LineRun(s.name, s.material.id, s.bore_in, s.wall_in, s.length_ft) for s in test.segments
+        ),
     )
 
 
@@ -142,7 +157,7 @@ def _decide(test: HeldLine, held: HeldFigures) -> tuple[str, str, Text]:
             ),
         )
     dropped = _decide_polyethylene(test, held) if held.creeps else _decide_rigid(held)
-    return dropped or _decide_proof(held)
+    return dropped or _decide_proof(test, held)
 
 
 def _decide_rigid(held: HeldFigures) -> tuple[str, str, Text] | None:
@@ -222,8 +237,14 @@ def _decide_polyethylene(test: HeldLine, held: HeldFigures) -> tuple[str, str, T
     )
 
 
-def _decide_proof(held: HeldFigures) -> tuple[str, str, Text]:
+def _decide_proof(test: HeldLine, held: HeldFigures) -> tuple[str, str, Text]:
     """Nothing fell unexplained: was the test able to show a leak at all?"""
+    if not test.looked:
+        return (
+            "repeat",
+            "nobody looked",
+            say("The gauge says it holds, but nobody looked. Walk the line and look again."),
+        )
     least = proving_value("hold_least_min")
     if held.minutes < least:
         return (
@@ -327,5 +348,5 @@ def _cautions(held: HeldFigures, verdict: str, reason: str) -> tuple[Text, ...]:
                 air=Figure(held.air * 100, "%", 1),
             )
         )
-    always = ("depressurise", "stand_clear", "eyes", "local_code")
-    return (*notes, *caution(*always, *(() if verdict == "holds" else ("water_only",))))
+    always = ("water_only", "depressurise", "stand_clear", "eyes", "local_code")
+    return (*notes, *caution(*always))

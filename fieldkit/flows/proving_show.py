@@ -1,0 +1,103 @@
+"""Lays out a test plan and a test verdict for a page."""
+
+from __future__ import annotations
+
+from fieldkit.engine.words import Figure, Span
+from fieldkit.flows.step import Block, Facts, Known, Notes, Steps, Table
+
+_VERDICTS = {"holds": "It holds", "leaks": "It leaks", "repeat": "Test again"}
+_PLANS = {
+    "ready": "Ready to test",
+    "wait": "Wait for the cement",
+    "override": "Testing early, against advice",
+    "do_not_test": "Do not test",
+}
+
+
+def _figure(value: float | None, unit: str, places: int = 1) -> str:
+    return "not known" if value is None else str(Figure(value, unit, places))
+
+
+def show_plan(answer: Known) -> tuple[Block, ...]:
+    """The plan: pressure and hold, the steps in order, and what each part may see."""
+    verdict = answer["verdict"]
+    rows = [("Plan", _PLANS[verdict])]
+    if verdict == "wait":
+        rows.append(("Time left", str(Span(answer["minutes_left"]))))
+    if verdict != "do_not_test":
+        # Shown rounded down: a gauge is set by eye, and the limit is a limit.
+        rows.append(("Test pressure", f"{int(answer['test_pressure_psi'] + 1e-9)} psi"))
+        rows.append(("Hold", str(Span(answer["hold_minutes"]))))
+    rows.append(("Limited by", answer["limited_by"]))
+    if verdict != "do_not_test" and answer["fill_gpm"] is not None:
+        rows.append(("Fill no faster than", _figure(answer["fill_gpm"], "gpm")))
+    blocks: list[Block] = [Facts(tuple(rows))]
+    if verdict in {"ready", "override"}:
+        blocks.append(Steps("Do it in this order", tuple(answer["steps"])))
+    blocks.append(
+        Table(
+            "What each part may see",
+            ("Part", "There", "At the gauge"),
+            tuple(
+                (
+                    one["part"],
+                    _figure(one["ceiling_psi"], "psi", 0),
+                    _figure(max(0.0, one["at_gauge_psi"]), "psi", 0),
+                )
+                for one in answer["ceilings"]
+            ),
+        )
+    )
+    if answer["override_reason"]:
+        blocks.append(Notes("Reason given for testing early", (answer["override_reason"],)))
+    return tuple(blocks)
+
+
+def show_verdict(answer: Known) -> tuple[Block, ...]:
+    """The verdict, the figures behind it, and each reading beside what a tight line would show."""
+    rows = [("Verdict", _VERDICTS[answer["verdict"]])]
+    if answer["verdict"] == "leaks" and answer["leak_ml_per_min"] is not None:
+        rows.append(("Size of the leak", _figure(answer["leak_ml_per_min"], "mL a minute")))
+    rows.extend(
+        (
+            ("The gauge changed by", _figure(answer["measured_change_psi"], "psi")),
+            ("Heat explains", _figure(answer["expected_change_psi"], "psi")),
+            ("Fall not explained", _figure(answer["unexplained_drop_psi"], "psi")),
+            ("Allowed", _figure(answer["allowance_psi"], "psi")),
+            (
+                "Smallest leak this test shows",
+                _figure(answer["detectable_leak_ml_per_min"], "mL a minute"),
+            ),
+            ("Held for", str(Span(answer["minutes"]))),
+        )
+    )
+    blocks: list[Block] = [
+        Facts(tuple(rows)),
+        Table(
+            "Readings",
+            ("After", "Gauge", "Water", "A tight line would show"),
+            tuple(
+                (
+                    str(Span(one["minutes"])),
+                    _figure(one["pressure_psi"], "psi"),
+                    _figure(one["water_temperature_f"], "°F"),
+                    _figure(one["expected_psi"], "psi"),
+                )
+                for one in answer["readings"]
+            ),
+        ),
+    ]
+    notes = []
+    if answer["creep_drop_high_psi"] > 0:
+        notes.append(
+            "Tubing alone can let the gauge fall by "
+            f"{Figure(answer['creep_drop_low_psi'], '', 1)} to "
+            f"{Figure(answer['creep_drop_high_psi'], 'psi', 1)} as it stretches."
+        )
+    if answer["shape"] == "settling":
+        notes.append("Most of the fall came early, then it steadied. A leak would have gone on.")
+    if answer["shape"] == "steady":
+        notes.append("The fall went on at the same pace, as a leak’s does.")
+    if notes:
+        blocks.append(Notes("What the readings look like", tuple(notes)))
+    return tuple(blocks)
