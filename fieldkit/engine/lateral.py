@@ -11,7 +11,7 @@ from fieldkit.engine.friction import (
     velocity_ft_s,
 )
 from fieldkit.engine.longest_run import MOST_OUTLETS, most_outlets
-from fieldkit.engine.march import Layout, Marched, Pipe, emitter, end_pressure, march
+from fieldkit.engine.march import Emitter, Layout, Marched, Pipe, end_pressure, march
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.uniformity import (
     christiansen_factor,
@@ -27,7 +27,7 @@ from fieldkit.tables.hydraulics import figure, hydraulics
 GPH_PER_GPM = 60.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Outlet:
     """One outlet of the profile; ``line_flow_gpm`` is the flow in the pipe that reaches it."""
 
@@ -176,7 +176,7 @@ def lateral(
     require(allowed, "variation", above=0.0, below=1.0)
     require(cv, "cv", at_least=0.0, at_most=0.5)
     require(emitters_per_plant, "emitters_per_plant", at_least=1.0)
-    draw = emitter(outlet_gph / GPH_PER_GPM / rated**exponent, exponent)
+    draw = Emitter(outlet_gph / GPH_PER_GPM / rated**exponent, exponent)
     shares = dict.fromkeys((figure("variation_tight") / 100, figure("variation_usual") / 100))
     shares[allowed] = None
     longest = {share: most_outlets(pipe, layout, draw, inlet_psi, share) for share in shares}

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from fieldkit.engine.march import (
     Draw,
     Layout,
+    Marched,
     Pipe,
     end_pressure,
     loss_per_ft,
@@ -65,27 +66,30 @@ def most_outlets(pipe: Pipe, layout: Layout, draw: Draw, inlet_psi: float, allow
 
 
 def _most_downhill(pipe: Pipe, layout: Layout, draw: Draw, inlet_psi: float, allowed: float) -> int:
-    def within(outlets: int) -> bool:
+    guess = 0.0  # the end pressure of the line looked at before: a neighbour's is close
+
+    def solved(outlets: int) -> Marched | None:
+        nonlocal guess
         try:
-            end = end_pressure(pipe, layout, draw, outlets, inlet_psi)
+            guess = end_pressure(pipe, layout, draw, outlets, inlet_psi, guess_psi=guess)
         except OutOfRange:
-            return False
-        return variation(inlet_psi, march(pipe, layout, draw, outlets, end)) <= allowed + 1e-12
+            return None
+        return march(pipe, layout, draw, outlets, guess)
+
+    def within(outlets: int) -> bool:
+        line = solved(outlets)
+        return line is not None and variation(inlet_psi, line) <= allowed + 1e-9
 
     def fed(outlets: int) -> bool:
         """Whether the lowest pressure is high enough; more outlets never help that."""
-        try:
-            end = end_pressure(pipe, layout, draw, outlets, inlet_psi)
-        except OutOfRange:
-            return False
-        lowest = min(march(pipe, layout, draw, outlets, end).pressures_psi)
-        return lowest >= (1.0 - allowed) * inlet_psi
+        line = solved(outlets)
+        return line is not None and min(line.pressures_psi) >= (1.0 - allowed - 1e-9) * inlet_psi
 
     bound = _last_true(fed, 1, MOST_OUTLETS)
     if bound == 0 or within(bound):
         return bound
     # The fall itself makes too much pressure: look at shorter lines, longest first.
-    stride = max(1, bound // 64)
+    stride = max(1, bound // 40)
     above = bound
     for outlets in range(bound - stride, 0, -stride):
         if within(outlets):

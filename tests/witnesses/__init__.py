@@ -1,0 +1,1 @@
+"""Programs and printed tables that we did not write, ready to compare with."""
