@@ -106,7 +106,7 @@ def elapsed(
     Problem
         The forecast is empty, starts late or is out of order.
     OutOfRange
-        A number is not finite, or the joint is made outside the schedules' temperatures.
+        A number is not finite, or the forecast ends before its last row.
 
     Source
     ------
@@ -120,7 +120,6 @@ def elapsed(
     270.0
     """
     check_spells(spells, until_minutes)
-    needed_minutes(at_start(spells).temperature_f)  # a joint cannot be made outside the schedules
     share = 0.0
     ends = (*(spell.from_minutes for spell in spells[1:]), until_minutes)
     for spell, end in zip(spells, ends, strict=True):

@@ -76,12 +76,19 @@ class Weld(Answer):
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Where and how the joint is made. A None was not given, and is assumed in plain sight."""
+    """Where and how the joint is made. A None was not given, and is assumed in plain sight.
+
+    ``until_minutes`` None means one steady temperature. ``made_f`` is that of the parts when the
+    joint is closed, where it was measured beside a forecast. ``held_minutes`` is how far the
+    last row of the forecast was stretched, where its end was not given.
+    """
 
     spells: tuple[Spell, ...]
     until_minutes: float | None
     humidity_pct: float | None
     pressure_psi: float | None
+    made_f: float | None = None
+    held_minutes: float = 0.0
     one_step: bool = False
     dry_fit: DryFit | None = None
 
@@ -130,8 +137,8 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
     def cures(temperature_f: float) -> float:
         return cure_time(nominal, temperature_f, humidity_pct, pressure_psi).minutes
 
-    made_f = at_start(site.spells).temperature_f
-    coldest = coldest_f(site.spells)
+    made_f = at_start(site.spells).temperature_f if site.made_f is None else site.made_f
+    coldest = min(made_f, coldest_f(site.spells))
     steady = site.until_minutes is None
     set_row = set_time(nominal, made_f, humidity_pct)
     cure_row = cure_time(nominal, made_f, humidity_pct, pressure_psi)
@@ -228,6 +235,28 @@ def _cautions(
     found: list[Text] = []
     if joint.dry_fit is not None and joint.verdict != "change_part":
         found.append(joint.dry_fit.sentence)
+    if site.until_minutes is not None:
+        found += _forecast_cautions(joint, site, too_cold=too_cold, too_hot=too_hot)
+    found += _assumed_cautions(joint, pipe_class, site)
+    if site.one_step:
+        found += [
+            say(
+                "One-step cement (ASTM F3328) is outside the two-step practice: ask the inspector."
+            ),
+            say("Its maker’s times win; take these as the least."),
+        ]
+    if joint.temperature_f <= 40:
+        found.append(say("Cold: keep cans warm, brush off frost, and make what you can indoors."))
+    if joint.cure_minutes < PLAIN_WAIT_MINUTES:
+        found.append(say("Many makers and codes ask for a plain 24 h before any pressure test."))
+    found.append(say("Where glued sizes differ, take the largest: it cures slowest."))
+    found.append(say("Throw away cement that strings, lumps or has turned to jelly."))
+    return (*found, *caution("vapour", "vapour_box", "eyes", "blade", "no_cement_pe", "local_code"))
+
+
+def _forecast_cautions(joint: Weld, site: Site, *, too_cold: bool, too_hot: bool) -> list[Text]:
+    last = site.spells[-1]
+    found = [say("Adding up a forecast is our rule. The published rule takes the coldest hour.")]
     if not joint.forecast_reaches:
         found.append(
             say(
@@ -236,20 +265,30 @@ def _cautions(
                 all=Span(joint.cure_minutes),
             )
         )
-    if site.until_minutes is not None:
+    if joint.cure_minutes_coldest not in {None, joint.cure_minutes}:
         found.append(
-            say("Adding up a forecast is our rule. The published rule takes the coldest hour.")
-        )
-        if joint.cure_minutes_coldest is not None:
-            found.append(
-                say(
-                    "By the coldest hour the wait is {cure}.", cure=Span(joint.cure_minutes_coldest)
-                )
+            say(
+                "By the coldest hour the wait is {cure}.",
+                cure=Span(joint.cure_minutes_coldest or 0),
             )
+        )
+    if site.held_minutes and joint.cure_minutes > last.from_minutes:
+        found.append(
+            say(
+                "The forecast’s last {t} is taken to last {time}. Look again if it turns colder.",
+                t=Figure(last.temperature_f, "°F"),
+                time=Span(site.held_minutes),
+            )
+        )
     if too_cold:
         found.append(say("Hours below 0 °F do not count: cement does not cure there."))
     if too_hot:
         found.append(say("Hours above 100 °F count as 60 to 100 °F: heat does not shorten it."))
+    return found
+
+
+def _assumed_cautions(joint: Weld, pipe_class: str, site: Site) -> list[Text]:
+    found: list[Text] = []
     if site.humidity_pct is None:
         found.append(
             say("No humidity was given: 60 % or less is taken. If damp, wait half as long again.")
@@ -265,17 +304,7 @@ def _cautions(
         found.append(
             say("The wall was not given: a heavy cement suits any. Measure the socket’s depth.")
         )
-    if site.one_step:
-        found.append(
-            say("One-step cement is outside the two-step practice: ask the inspector first.")
-        )
-        found.append(say("Its maker’s times win; take these as the least."))
-    if joint.temperature_f <= 40:
-        found.append(say("Cold: keep cans warm, brush off frost, and make what you can indoors."))
-    if joint.cure_minutes < PLAIN_WAIT_MINUTES:
-        found.append(say("Many makers and codes ask for a plain 24 h before any pressure test."))
-    found.append(say("Throw away cement that strings, lumps or has turned to jelly."))
-    return (*found, *caution("vapour", "eyes", "blade", "no_cement_pe", "local_code"))
+    return found
 
 
 def _working(
@@ -357,6 +386,11 @@ def _assumed(joint: Weld, site: Site) -> list[Line]:
         lines.append(
             Line("humidity", "assumed: as the schedules are printed", {}, joint.humidity_pct, "%",
                  "cement-guide-b", "secondary")
+        )  # fmt: skip
+    if site.held_minutes:
+        lines.append(
+            Line("end of the forecast", "assumed: the last row lasts on", {}, site.held_minutes,
+                 "min", "fieldkit-rule", "common practice, no source")
         )  # fmt: skip
     if site.pressure_psi is None:
         lines.append(

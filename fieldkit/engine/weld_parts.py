@@ -42,7 +42,7 @@ class Do:
     why: Text
 
 
-def refuse_material(material: str) -> None:
+def refuse_material(material: str, field: str = "pipe.material") -> None:
     """Stop when the pipe is not PVC: no answer may make such a joint look possible.
 
     Raises
@@ -54,20 +54,20 @@ def refuse_material(material: str) -> None:
         return
     if material in {"pe", "drip", "pe4710", "pex"}:
         raise Refused(
-            "pipe.material",
+            field,
             material,
             say("Cement does not bond polyethylene: it is not made to soften it."),
             say("Use a barbed, ring or threaded-collar fitting on the tubing instead."),
         )
     if material == "cpvc":
         raise Refused(
-            "pipe.material",
+            field,
             material,
             say("CPVC needs CPVC cement and fittings; these times are for PVC."),
             say("Follow the CPVC cement’s own instructions and times."),
         )
     raise Refused(
-        "pipe.material",
+        field,
         material,
         say("These times hold for rigid PVC only."),
         say("Use a fitting made to change between the two materials."),

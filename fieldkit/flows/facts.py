@@ -54,6 +54,10 @@ FACTS: dict[str, str] = {
     "thread.turns": "turns past hand tight",
     "thread.sealant": "tape / paste / none / washer",
     "thread.verdict": "how the make-up was judged",
+    # Tube ends
+    "tube_end.kind": "kind of end that the tubing was put on (id of joints.csv)",
+    "tube_end.clamps": "clamps it was given",
+    "tube_end.verdict": "ok / too_much / moved / not_tugged",
     # The test
     "test.pressure_psi": "planned test pressure at the gauge [psi]",
     "test.hold_minutes": "planned hold [min]",

@@ -1,0 +1,429 @@
+"""Guided: glue the rigid joints, step by step, and learn when they may see pressure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.engine.cautions import caution
+from fieldkit.engine.cure_clock import Spell
+from fieldkit.engine.dry_fit import judge_dry_fit
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.weld import Site, weld
+from fieldkit.engine.weld_parts import PVC_CLASSES
+from fieldkit.engine.words import Span, say
+from fieldkit.engine.working import Answer
+from fieldkit.flows.moments import read_moment
+from fieldkit.flows.ready import at_the_clock
+from fieldkit.flows.stages import CEMENTED
+from fieldkit.flows.step import (
+    Block,
+    Choice,
+    Confirm,
+    Facts,
+    Flow,
+    Group,
+    Known,
+    Notes,
+    Option,
+    Quantity,
+    Step,
+    Steps,
+    Table,
+)
+
+SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4", "6", "8")
+
+#: Windows of the forecast page: name, label, from and until after the joint [min].
+WINDOWS = (
+    ("first", "Coldest in the next 6 h", 0.0, 360.0),
+    ("second", "Coldest from 6 to 12 h on", 360.0, 720.0),
+    ("third", "Coldest from 12 to 24 h on", 720.0, 1440.0),
+    ("fourth", "Coldest from 24 to 48 h on", 1440.0, 2880.0),
+)
+
+#: What air counts as when nobody can tell: damp, the slower side.
+DAMP_PCT = 100.0
+
+#: What the temperature counts as when nobody can tell: the coldest band, by its warmer edge.
+COLD_F = 40.0
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NothingToCement(Answer):
+    """The chosen parts have no cemented joint, or the pipe must not be cemented."""
+
+
+def _cements(known: Known) -> bool:
+    joints = known.get("parts.joints")
+    has_one = joints is None or any(kind in CEMENTED for kind in joints)
+    return has_one and known.get("pipe.material") in {None, "", "pvc"}
+
+
+def _may_cement(known: Known) -> bool:
+    """Whether the parts are fit for cement: nobody primes a fit that was found bad."""
+    return _cements(known) and known.get("dry_fit") not in {"tight", "falls off"}
+
+
+STEPS = (
+    Step(
+        "size",
+        "What size is the largest pipe you glue?",
+        Choice(tuple(Option(size, f"{size} in") for size in SIZES)),
+        trade="nominal size",
+        why="Larger joints take longer, so the largest sets the wait.",
+        hint="It is printed along the pipe.",
+        fact="pipe.nominal",
+        when=_cements,
+    ),
+    Step(
+        "wall",
+        "What wall has the pipe?",
+        Choice(
+            (
+                Option("Sch 40", "White, common thickness", "Sch 40"),
+                Option("Sch 80", "Thick, often grey", "Sch 80"),
+                Option("SDR 21", "Thin wall, marked Class 200", "SDR 21"),
+                Option("SDR 26", "Thin wall, marked Class 160", "SDR 26"),
+            )
+        ),
+        trade="schedule or class",
+        why="A thick wall takes a heavy cement and deeper sockets.",
+        hint="It is printed along the pipe.",
+        fact="pipe.class",
+        when=_cements,
+        cant_tell="I can’t tell: plan for a thick wall",
+        sources=("cement-body-article",),
+    ),
+    Step(
+        "temperature",
+        "How cold are the parts and the air?",
+        Quantity(
+            "°F",
+            at_least=0.0,
+            at_most=100.0,
+            common=(("35 F", "Near freezing"), ("50 F", "Cool: 50 °F"), ("70 F", "Mild: 70 °F")),
+        ),
+        trade="coldest temperature while joining",
+        why="Cold cement sets and cures far slower.",
+        hint="Take the colder of pipe and air.",
+        when=_cements,
+        caution=("cement_weather",),
+        cant_tell="I can’t tell: plan for the cold",
+        sources=("cement-guide-a", "cement-guide-b"),
+    ),
+    Step(
+        "humidity",
+        "Is the air damp?",
+        Quantity(
+            "%",
+            at_least=0.0,
+            at_most=100.0,
+            common=(("60 %", "Dry: 60 % or less"), ("100 %", "Damp: rain, fog or dew")),
+        ),
+        trade="relative humidity",
+        why="Above 60 % cement needs half as long again.",
+        when=_cements,
+        cant_tell="I can’t tell: plan for damp",
+        sources=("cement-guide-b",),
+    ),
+    Step(
+        "pressure",
+        "What is the highest pressure the joint will see?",
+        Quantity(
+            "psi",
+            at_least=0.0,
+            at_most=370.0,
+            common=(("60 psi", "Up to 60 psi"), ("100 psi", "100 psi"), ("150 psi", "150 psi")),
+        ),
+        trade="test or working pressure, the higher",
+        why="A higher pressure needs a longer cure.",
+        hint="Count the test too: it is often one and a half times the working pressure.",
+        fact="test.pressure_psi",
+        when=_cements,
+        cant_tell="I can’t tell: plan for 160 psi",
+        sources=("cement-guide-a", "cement-guide-b"),
+    ),
+    Step(
+        "forecast",
+        "How cold will it get in the next two days?",
+        Group(tuple((name, label, "°F") for name, label, _, _ in WINDOWS)),
+        trade="forecast lows",
+        why="Warm hours count for more of the cure than cold ones.",
+        hint="Fill in what you know, from the top.",
+        when=_cements,
+        cant_tell="I can’t tell: use the temperature now",
+        sources=("fieldkit-rule",),
+    ),
+    Step(
+        "one_step",
+        "What does the can say?",
+        Choice(
+            (
+                Option("two", "Cement, with a can of primer", "two-step"),
+                Option("one", "No primer needed", "one-step"),
+            )
+        ),
+        trade="cement and primer",
+        why="Primer is required on pressure joints with ordinary cement.",
+        when=_cements,
+        cant_tell="I can’t tell: use primer",
+        sources=("astm-d2855",),
+    ),
+    Step(
+        "cut",
+        "Cut the pipe square",
+        Confirm("Cut"),
+        trade="square cut",
+        why="A slant leaves a gap at the bottom of the socket.",
+        when=_cements,
+        caution=("blade", "eyes"),
+    ),
+    Step(
+        "deburr",
+        "Take off the burr inside and out, bevel the outer edge, wipe both parts dry",
+        Confirm("Smooth and dry"),
+        trade="deburr and chamfer",
+        why="A sharp edge scrapes the cement off. Water keeps it from bonding.",
+        when=_cements,
+    ),
+    Step(
+        "dry_fit",
+        "Push the parts together dry. How far does the pipe go in?",
+        Choice(
+            (
+                Option("snug", "A third to two thirds of the way", "interference fit"),
+                Option("tight", "Less than a third"),
+                Option("deep", "More than two thirds, not to the bottom"),
+                Option("bottoms", "To the bottom, but the fitting stays on", "net fit"),
+                Option("falls off", "The fitting falls off", "loose fit"),
+            )
+        ),
+        trade="dry fit",
+        why="The taper must grip, or the cement has a gap to fill.",
+        hint="Light hand force. Hold the pipe upright and see if the fitting stays on.",
+        when=_cements,
+        sources=("astm-d2855",),
+    ),
+    Step(
+        "mark",
+        "Mark the depth of the socket on the pipe",
+        Confirm("Marked"),
+        trade="insertion mark",
+        why="The mark shows that the pipe went home.",
+        hint="Measure the socket. Put a second mark further out: primer hides the first.",
+        when=_may_cement,
+    ),
+    Step(
+        "prime",
+        "Prime socket, pipe, then socket again",
+        Confirm("Primed and wet"),
+        trade="primer",
+        why="Primer softens the surface so that the parts fuse.",
+        hint="Keep it wet until the cement is on.",
+        when=lambda known: _may_cement(known) and known.get("one_step") != "one",
+        caution=("vapour", "vapour_box", "eyes"),
+    ),
+    Step(
+        "cement",
+        "Cement the pipe fully, the socket thinly, the pipe once more",
+        Confirm("Cement is on"),
+        trade="solvent cement",
+        why="The pipe needs most; a puddle in the socket eats thin parts.",
+        hint="Work while the primer is wet. Throw away cement that strings or lumps.",
+        when=_may_cement,
+        caution=("vapour", "vapour_box", "no_cement_pe"),
+    ),
+    Step(
+        "push",
+        "Push to the mark with a quarter turn, then hold it still",
+        Confirm("Held"),
+        trade="assemble and hold",
+        why="The taper pushes the pipe back out.",
+        hint="Close it within 20 s. Hold 30 s, or 60 s at 60 °F and colder.",
+        when=_may_cement,
+        sources=("fieldkit-rule",),
+    ),
+    Step(
+        "wipe",
+        "Look for an even bead all round, and wipe off the rest",
+        Confirm("Even bead"),
+        trade="bead",
+        why="A gap in the bead is a dry spot.",
+        when=_may_cement,
+        caution=("weld_still",),
+    ),
+    Step(
+        "closed",
+        "How long ago was the last joint closed?",
+        Quantity(
+            "min",
+            at_least=0.0,
+            at_most=14 * 1440.0,
+            common=(("0 min", "Just now"), ("30 min", "30 min"), ("2 h", "2 h")),
+        ),
+        trade="start of cure",
+        why="The youngest joint is the weakest, so it starts the clock.",
+        when=_may_cement,
+        cant_tell="I can’t tell: count from now",
+    ),
+)
+
+
+def spells_of(given: Known, temperature_f: float) -> tuple[tuple[Spell, ...], float | None]:
+    """The forecast page as spells, and how far it reaches; a low left out takes the coldest.
+
+    Examples
+    --------
+    >>> spells_of({"forecast": {"first": 50.0}}, 60.0)
+    ((Spell(from_minutes=0.0, temperature_f=50.0),), 360.0)
+    """
+    lows: dict[str, float] = given.get("forecast") or {}
+    if not lows:
+        return (Spell(0.0, temperature_f),), None
+    coldest = min(temperature_f, *lows.values())
+    last = max(i for i, window in enumerate(WINDOWS) if window[0] in lows)
+    spells = tuple(
+        Spell(start, lows.get(name, coldest)) for name, _, start, _ in WINDOWS[: last + 1]
+    )
+    return spells, WINDOWS[last][3]
+
+
+_STEP_OF = {
+    "pipe.nominal": "size",
+    "pipe.class": "wall",
+    "temperature": "temperature",
+    "humidity": "humidity",
+    "pressure": "pressure",
+}
+
+
+def _work_out(given: Known, facts: Known) -> Answer:
+    material = facts.get("pipe.material")
+    if material not in {None, "", "pvc"}:
+        return NothingToCement(
+            verdict="do_not_cement",
+            headline=say("The rigid pipe is not PVC: do not glue it with PVC cement."),
+            cautions=caution("no_cement_pe", "local_code"),
+        )
+    if not _cements(facts):
+        return NothingToCement(
+            verdict="nothing_to_do", headline=say("The chosen parts have nothing to glue.")
+        )
+    size = given.get("size") or facts.get("pipe.nominal")
+    if size is None:
+        raise Problem(
+            "size",
+            None,
+            say("Without the size there is no cure time."),
+            say("Measure across the pipe, or read its print, and pick the size."),
+        )
+    wall = given.get("wall") or facts.get("pipe.class") or ""
+    temperature_f = given.get("temperature")
+    cold_f = COLD_F if temperature_f is None else float(temperature_f)
+    spells, until = spells_of(given, cold_f)
+    humidity_pct = given.get("humidity")
+    pressure_psi = given.get("pressure", facts.get("test.pressure_psi"))
+    fit = given.get("dry_fit")
+    site = Site(
+        spells=spells,
+        until_minutes=until,
+        humidity_pct=DAMP_PCT if humidity_pct is None else float(humidity_pct),
+        pressure_psi=None if pressure_psi is None else float(pressure_psi),
+        made_f=cold_f,
+        one_step=given.get("one_step") == "one",
+        dry_fit=None if fit is None else judge_dry_fit(str(fit)),
+    )
+    try:
+        joint = weld(str(size), wall if wall in PVC_CLASSES else "", site)
+    except OutOfRange as found:
+        step = "forecast" if found.field.startswith("forecast") else found.field
+        raise OutOfRange(
+            _STEP_OF.get(step, step), found.given, found.wrong, found.instead
+        ) from None
+    now = facts.get("now")
+    if not now:
+        return joint
+    ago = float(given.get("closed") or 0.0)
+    return at_the_clock(joint, read_moment(str(now), field="closed").earlier(ago))
+
+
+def _show(answer: Known) -> tuple[Block, ...]:
+    if "cure_minutes" not in answer:
+        return ()
+    depth = answer["insert_depth_in"]
+    rows = [
+        ("Ready for pressure", answer["ready_at"] or str(Span(answer["cure_minutes"]))),
+        ("Do not move it for", str(Span(answer["set_minutes"]))),
+        ("No pressure for", str(Span(answer["cure_minutes"]))),
+        ("Good up to", f"{answer['pressure_psi']:.0f} psi"),
+        ("Cement", answer["cement_body"]),
+        ("Primer", answer["primer"]),
+        ("Depth", "measure the socket" if depth is None else f"{depth:.3f} in or more"),
+        ("Hold", f"{answer['hold_seconds']:.0f} s"),
+        ("Joints to a quart of cement", f"{answer['joints_per_quart']:g}"),
+    ]
+    if answer["cure_minutes_coldest"] not in {None, answer["cure_minutes"]}:
+        coldest = str(Span(answer["cure_minutes_coldest"]))
+        rows.insert(3, ("By the coldest hour alone", coldest))
+    if answer["verdict"] == "change_part":
+        rows = rows[4:7]
+    elif not answer["forecast_reaches"]:
+        rows[0] = ("Ready for pressure", "after the forecast ends: look again")
+    schedules = tuple(
+        (
+            f"Schedule {row['schedule']}" + (" (rules)" if row["schedule"] in rules else ""),
+            str(Span(row["set_minutes"])),
+            str(Span(row["cure_minutes"])),
+        )
+        for rules in (answer["rules"].split(" and "),)
+        for row in answer["schedules"]
+    )
+    return (
+        Facts(tuple(rows)),
+        Table("Two published schedules, the slower rules", ("", "Set", "Cure"), schedules),
+        Steps("One joint, step by step", tuple(_step_line(step) for step in answer["steps"])),
+        Notes("Why each step", tuple(step["why"] for step in answer["steps"]), folded=True),
+    )
+
+
+def _step_line(step: Known) -> str:
+    seconds = step["seconds"]
+    return step["do"] if seconds is None else f"{step['do']} ({seconds:.0f} s)"
+
+
+def _learn(given: Known, answer: Known) -> dict[str, Any]:
+    if "cure_minutes" not in answer:
+        return {}
+    if answer["verdict"] == "change_part":
+        return {"weld.dry_fit": given.get("dry_fit")}
+    learned: dict[str, Any] = {
+        "weld.set_minutes": answer["set_minutes"],
+        "weld.cure_minutes": answer["cure_minutes"],
+        "weld.pressure_psi": answer["pressure_psi"],
+        "weld.primer": answer["primer"],
+        # Always renewed: an older joint's times must never stand for a newer one's.
+        "weld.made_at": answer["made_at"],
+        "weld.ready_at": answer["ready_at"],
+        "weld.dry_fit": given.get("dry_fit"),
+    }
+    # What was assumed for want of an answer is no fact.
+    if given.get("temperature") is not None:
+        learned["weld.temperature_f"] = answer["coldest_f"]
+    if given.get("humidity") is not None:
+        learned["weld.humidity_pct"] = answer["humidity_pct"]
+    return learned
+
+
+JOIN_CEMENT = Flow(
+    id="join-cement",
+    title="Glue the rigid joints",
+    trade="solvent weld",
+    about="From the cut to the bead, and how long to wait before pressure.",
+    steps=STEPS,
+    work_out=_work_out,
+    show=_show,
+    learn=_learn,
+    cautions=("vapour", "no_cement_pe", "local_code"),
+    then=("join-thread", "join-tube", "plan-test"),
+)
