@@ -39,7 +39,7 @@ class MadeJoint:
 
 @dataclass(frozen=True, slots=True)
 class Assembly:
-    """A way from the pipe to the tubing.
+    """A way from the pipe to the tubing: ``title`` for people, ``key`` for programs.
 
     ``reusable``: the part that holds the tube comes off whole and goes back. ``hand_strength``:
     1 fingers, 2 a firm grip, 3 a hard push. ``holds_psi``: the weakest joint, in the heat
@@ -47,6 +47,8 @@ class Assembly:
     what it does not do of what was wanted; it is empty for all that are offered.
     """
 
+    key: str
+    title: str
     parts: tuple[PartCount, ...]
     joints: tuple[MadeJoint, ...]
     cost: float | None
@@ -67,16 +69,6 @@ class Assembly:
     alike: tuple[tuple[str, ...], ...]
     lacks: tuple[Text, ...] = ()
 
-    @property
-    def title(self) -> str:
-        """Its parts in the trade's order, as a short name."""
-        return " + ".join(p.name if p.count == 1 else f"{p.count} × {p.name}" for p in self.parts)
-
-    @property
-    def key(self) -> str:
-        """A name for programs: ids of the parts, each as often as it is used."""
-        return "+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in self.parts)
-
 
 def build(
     group: Sequence[Spent],
@@ -93,11 +85,14 @@ def build(
     order = ("yes", "fair", "no")
     welds = sum(row.cemented for row in rows)
     threads = sum(row.id == "npt" for row in rows)
+    parts = tuple(
+        PartCount(one, fittings()[one].name, fittings()[one].trade_name, count)
+        for one, count in counts.items()
+    )
     return Assembly(
-        parts=tuple(
-            PartCount(one, fittings()[one].name, fittings()[one].trade_name, count)
-            for one, count in counts.items()
-        ),
+        key="+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in parts),
+        title=" + ".join(p.name if p.count == 1 else f"{p.count} × {p.name}" for p in parts),
+        parts=parts,
         joints=tuple(
             MadeJoint(j.kind, (j.left, j.right), row.name, j.size)
             for j, row in zip(made, rows, strict=True)

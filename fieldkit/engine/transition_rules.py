@@ -61,6 +61,7 @@ class Need:
     only: frozenset[str] | None = None
     labour_per_hour: float = 0.0
     pipe_od_in: float | None = None
+    class_assumed: bool = False
 
     @property
     def hottest_f(self) -> float:

@@ -117,6 +117,8 @@ def _assumed(need: Need) -> list[Line]:
     def assume(name: str, value: float | str, unit: str, source: str, status: str) -> None:
         lines.append(Line(name, "assumed, none was given", {}, value, unit, source, status))
 
+    if need.class_assumed:
+        assume("class of the pipe", need.pipe_class, "", "fieldkit-rule", PRACTICE)
     if need.temperature_f is None:
         assume("temperature in use", RATED_AT_F, "°F", "astm-d1785", "secondary")
     if need.pressure_psi is None:
