@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -192,6 +193,11 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
     )
 
 
+def waiting(minutes: float) -> Span:
+    """A wait as a person says it, in whole minutes and never rounded down."""
+    return Span(math.ceil(minutes - 1e-6))
+
+
 def _assumed_pressure(nominal: str) -> float:
     """The low pressure band that both schedules print for the size. [psi]"""
     return 160.0 if nominal_in(nominal) <= 8 else 100.0
@@ -223,8 +229,8 @@ def _headline(joint: Weld) -> Text:
         )
     return say(
         "Do not move it for {set}. No pressure for {cure}, then up to {psi}.",
-        set=Span(joint.set_minutes),
-        cure=Span(joint.cure_minutes),
+        set=waiting(joint.set_minutes),
+        cure=waiting(joint.cure_minutes),
         psi=Figure(joint.pressure_psi, "psi"),
     )
 
@@ -262,14 +268,14 @@ def _forecast_cautions(joint: Weld, site: Site, *, too_cold: bool, too_hot: bool
             say(
                 "If it stays at {t} after that, it is ready {all} after closing. Look again.",
                 t=Figure(max(joint.coldest_f, 0.0), "°F"),
-                all=Span(joint.cure_minutes),
+                all=waiting(joint.cure_minutes),
             )
         )
     if joint.cure_minutes_coldest not in {None, joint.cure_minutes}:
         found.append(
             say(
                 "By the coldest hour the wait is {cure}.",
-                cure=Span(joint.cure_minutes_coldest or 0),
+                cure=waiting(joint.cure_minutes_coldest or 0),
             )
         )
     if site.held_minutes and joint.cure_minutes > last.from_minutes:

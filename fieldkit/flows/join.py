@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fieldkit.engine.cure_clock import Spell
 from fieldkit.engine.dry_fit import WORDS, DryFit, judge_dry_fit, judge_od_in_socket
-from fieldkit.engine.problems import Problem, Refused
+from fieldkit.engine.problems import OutOfRange, Problem, Refused
 from fieldkit.engine.weld import Site, Weld, weld
 from fieldkit.engine.weld_parts import PVC_CLASSES, refuse_material
 from fieldkit.engine.words import say
@@ -65,7 +65,14 @@ def ask_join(request: Request) -> Weld:
         one_step=bool(request.flag("one_step", default=False)),
         dry_fit=_dry_fit(request, pipe, nominal),
     )
-    return at_the_clock(weld(nominal, pipe_class, site), forecast.made, told=made is not None)
+    try:
+        joint = weld(nominal, pipe_class, site)
+    except OutOfRange as found:
+        if found.field != "temperature" or measured is not None:
+            raise
+        field = f"forecast[{forecast.first_row}].temperature"
+        raise OutOfRange(field, found.given, found.wrong, found.instead) from None
+    return at_the_clock(joint, forecast.made, told=made is not None)
 
 
 # ── Reading the request ──────────────────────────────────────────────────────────────────────
@@ -122,6 +129,11 @@ class _Forecast:
     until_minutes: float | None
     held_minutes: float
     made: Moment | None
+
+    @property
+    def first_row(self) -> int:
+        """The row that holds when the joint is closed."""
+        return max((i for i, spell in enumerate(self.spells) if spell.from_minutes <= 0), default=0)
 
 
 def _forecast(request: Request, measured: float | None, made: Moment | None) -> _Forecast:

@@ -9,9 +9,9 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.cure_clock import Spell
 from fieldkit.engine.dry_fit import judge_dry_fit
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.weld import Site, weld
+from fieldkit.engine.weld import Site, waiting, weld
 from fieldkit.engine.weld_parts import PVC_CLASSES
-from fieldkit.engine.words import Span, say
+from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.moments import read_moment
 from fieldkit.flows.ready import at_the_clock
@@ -353,9 +353,9 @@ def _show(answer: Known) -> tuple[Block, ...]:
         return ()
     depth = answer["insert_depth_in"]
     rows = [
-        ("Ready for pressure", answer["ready_at"] or str(Span(answer["cure_minutes"]))),
-        ("Do not move it for", str(Span(answer["set_minutes"]))),
-        ("No pressure for", str(Span(answer["cure_minutes"]))),
+        ("Ready for pressure", answer["ready_at"] or str(waiting(answer["cure_minutes"]))),
+        ("Do not move it for", str(waiting(answer["set_minutes"]))),
+        ("No pressure for", str(waiting(answer["cure_minutes"]))),
         ("Good up to", f"{answer['pressure_psi']:.0f} psi"),
         ("Cement", answer["cement_body"]),
         ("Primer", answer["primer"]),
@@ -364,7 +364,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
         ("Joints to a quart of cement", f"{answer['joints_per_quart']:g}"),
     ]
     if answer["cure_minutes_coldest"] not in {None, answer["cure_minutes"]}:
-        coldest = str(Span(answer["cure_minutes_coldest"]))
+        coldest = str(waiting(answer["cure_minutes_coldest"]))
         rows.insert(3, ("By the coldest hour alone", coldest))
     if answer["verdict"] == "change_part":
         rows = rows[4:7]
@@ -373,8 +373,8 @@ def _show(answer: Known) -> tuple[Block, ...]:
     schedules = tuple(
         (
             f"Schedule {row['schedule']}" + (" (rules)" if row["schedule"] in rules else ""),
-            str(Span(row["set_minutes"])),
-            str(Span(row["cure_minutes"])),
+            str(waiting(row["set_minutes"])),
+            str(waiting(row["cure_minutes"])),
         )
         for rules in (answer["rules"].split(" and "),)
         for row in answer["schedules"]

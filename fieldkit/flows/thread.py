@@ -1,0 +1,454 @@
+"""The ``thread`` calculation, from a request; and the guided way to screw threads together."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.thread import MadeUp, Screwed, thread
+from fieldkit.engine.words import say
+from fieldkit.engine.working import Answer, Line
+from fieldkit.flows import answers
+from fieldkit.flows.given import kept, shown
+from fieldkit.flows.request import Request
+from fieldkit.flows.stages import THREADED
+from fieldkit.flows.step import (
+    Block,
+    Choice,
+    Confirm,
+    Facts,
+    Flow,
+    Known,
+    Notes,
+    Option,
+    Quantity,
+    Step,
+    Steps,
+    Table,
+)
+
+# ── Reading the request ──────────────────────────────────────────────────────────────────────
+
+_FORM_WORDS: tuple[tuple[str, str], ...] = (
+    (r"fire", "fire hose"),
+    (r"npsh|swivel", "swivel"),
+    (r"hose|nhr?|ght|[mf]ht", "hose"),
+    (r"npt|[mf]n?ipt|[mf]pt|[mf]ips|taper\w*|pipe", "npt"),
+    (r"bspp?|g", "g"),
+)
+
+_MATERIAL_WORDS: tuple[tuple[str, str], ...] = (
+    (r"band|reinforc|collar", "banded plastic"),
+    (r"valve", "plastic valve"),
+    (r"brass|steel|iron|metal|copper|bronze|galv|alumin|stainless", "metal"),
+    (r"plastic|pvc|nylon|poly|\bpe\b|\bpp\b|\babs\b|acetal|resin|vinyl", "plastic"),
+)
+
+_SEALANT_WORDS: tuple[tuple[str, str], ...] = (
+    (r"oil|grease|dope|petrol|unmarked|unlabel", "oil paste"),
+    (r"tape.*paste|paste.*tape|both", "tape and paste"),
+    (r"tape|ptfe", "tape"),
+    (r"paste|compound|non.?hard", "paste"),
+    (r"cement|glue|primer|solvent", "cement"),
+    (r"washer|gasket|o.?ring", "washer"),
+    (r"none|nothing|^no$|dry|bare", "none"),
+)
+
+_SIZE = re.compile(
+    r"(?P<size>.+?)(?P<unit>\s*(?:in\.?|inch|\"))?(?:\s*-\s*(?P<tpi>\d{1,2}(?:\.5)?))?"
+    r"(?:\s*\b(?P<words>[a-z][a-z /-]*))?",
+    re.ASCII,
+)
+
+
+def ask_thread(request: Request) -> MadeUp:
+    """Answer ``thread``: turns, wraps, stress and verdict of a screwed joint."""
+    size, form = _size_and_form(request)
+    assumed: list[str] = []
+    joint = Screwed(
+        size=size,
+        male=_material(request, "male", assumed),
+        female=_material(request, "female", assumed),
+        male_thread=_form(request, "male_thread", "male", form),
+        female_thread=_form(request, "female_thread", "female", form),
+        turns=request.quantity("turns_past_hand_tight", "turns", at_least=0.0, at_most=10.0),
+        sealant=_sealant(request),
+    )
+    return _tell_assumed(thread(joint), assumed)
+
+
+def _tell_assumed(answer: MadeUp, assumed: list[str]) -> MadeUp:
+    if not assumed:
+        return answer
+    lines = tuple(
+        Line(side, "assumed: plastic, the side that splits", {}, "plastic", "", "fieldkit-rule",
+             "common practice, no source")
+        for side in assumed
+    )  # fmt: skip
+    return replace(answer, working=(*lines, *answer.working))
+
+
+def _first(words: tuple[tuple[str, str], ...], text: str) -> str | None:
+    return next((name for pattern, name in words if re.search(pattern, text)), None)
+
+
+def _size_and_form(request: Request) -> tuple[str, str | None]:
+    """The trade size, and the form of thread where the size's own words tell it."""
+    given = request.raw("size")
+    if given in (None, ""):
+        raise request.missing("size", "1/2 in")
+    if not isinstance(given, str):
+        return answers.read_nominal(given, field="size"), None
+    text = " ".join(given[:80].split()).casefold().removeprefix("g ")
+    found = _SIZE.fullmatch(text)
+    words = (found["words"] or "").strip() if found else ""
+    form = _form_of(words) if words not in {"", "in", "inch", "inches", "mm"} else None
+    if given.strip().casefold().startswith("g "):
+        form = "g"
+    if found is None or form is None:
+        return answers.read_nominal(given, field="size"), None
+    if form == "hose" and found["tpi"] == "8":
+        form = "fire hose"
+    return answers.read_nominal(found["size"], field="size"), form
+
+
+def _form_of(words: str) -> str | None:
+    return next((f for pattern, f in _FORM_WORDS if re.search(rf"\b(?:{pattern})\b", words)), None)
+
+
+def _form(request: Request, key: str, side: str, from_size: str | None) -> str:
+    """The thread of one side: told outright, or by its material's words, or by the size's."""
+    given = request.raw(key)
+    if given not in (None, ""):
+        form = _form_of(given[:80].casefold()) if isinstance(given, str) else None
+        if form is None:
+            raise Problem(
+                key,
+                kept(given),
+                say("“{given}” is not a thread we know.", given=shown(given)),
+                say("Choose one of: npt, hose, swivel, fire hose, g."),
+            )
+        return form
+    words = request.raw(side)
+    told = _form_of(words[:80].casefold()) if isinstance(words, str) else None
+    return told or from_size or "npt"
+
+
+def _material(request: Request, key: str, assumed: list[str]) -> str:
+    given = request.raw(key)
+    if given in (None, ""):
+        assumed.append(key)
+        return "plastic"
+    words = given[:80].casefold() if isinstance(given, str) else None
+    if words is None:
+        raise _not_a_material(key, given)
+    material = _first(_MATERIAL_WORDS, words)
+    if material is None and _form_of(words) is not None:
+        assumed.append(key)
+        return "plastic"
+    if material is None:
+        raise _not_a_material(key, given)
+    metal_valve = material == "plastic valve" and _first(_MATERIAL_WORDS[2:3], words) == "metal"
+    if metal_valve:
+        return "metal"
+    if key == "male" and material in {"plastic valve", "banded plastic"}:
+        return "plastic"
+    return material
+
+
+def _not_a_material(key: str, given: object) -> Problem:
+    return Problem(
+        key,
+        kept(given),
+        say("“{given}” is not a material we know.", given=shown(given)),
+        say("Say plastic, metal, plastic valve, or banded plastic."),
+    )
+
+
+def _sealant(request: Request) -> str | None:
+    given = request.raw("sealant")
+    if given in (None, ""):
+        return None
+    if given is False:
+        return "none"
+    found = (
+        _first(_SEALANT_WORDS, given[:80].casefold().strip()) if isinstance(given, str) else None
+    )
+    if found is None:
+        raise Problem(
+            "sealant",
+            kept(given),
+            say("“{given}” is not a sealant we know.", given=shown(given)),
+            say("Say tape, paste, tape and paste, oil paste, washer, cement or none."),
+        )
+    return found
+
+
+# ── The guided flow ──────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NothingToScrew(Answer):
+    """The chosen parts have no thread."""
+
+
+#: Joint kinds of joints.csv whose thread kind needs no question.
+_FORMS_OF_KIND: Mapping[str, tuple[str, str]] = {
+    "npt": ("npt", "npt"),
+    "npt_swivel": ("npt", "swivel"),
+    "hose": ("hose", "hose"),
+    "mixed": ("hose", "npt"),
+}
+
+
+def _threaded(known: Known) -> bool:
+    joints = known.get("parts.joints")
+    return joints is None or any(kind in THREADED for kind in joints)
+
+
+def _kind(known: Known) -> str | None:
+    """The kind of thread: the one picked, or the only one among the chosen parts."""
+    if known.get("kind"):
+        return str(known["kind"])
+    kinds = {kind for kind in known.get("parts.joints") or () if kind in THREADED}
+    # Where several kinds are to be made, the tapered one is the one that can go wrong.
+    return "npt" if "npt" in kinds else next(iter(sorted(kinds)), None)
+
+
+def _taper(known: Known) -> bool:
+    return _threaded(known) and _kind(known) in {"npt", None}
+
+
+def _washer(known: Known) -> bool:
+    return _threaded(known) and _kind(known) in {"npt_swivel", "hose"}
+
+
+def _any(*tests: Callable[[Known], bool]) -> Callable[[Known], bool]:
+    return lambda known: any(test(known) for test in tests)
+
+
+_MATERIALS_IN = (
+    Option("plastic", "Plastic", "moulded plastic"),
+    Option("metal", "Metal", "brass or steel"),
+)
+
+STEPS = (
+    Step(
+        "kind",
+        "What kind of thread is it?",
+        Choice(
+            (
+                Option("npt", "Narrows towards its end, no washer", "tapered pipe thread"),
+                Option("npt_swivel", "Loose nut with a washer, on a pipe thread", "swivel"),
+                Option("hose", "Hose nut with a washer, on a hose tap", "hose thread"),
+                Option("mixed", "One side is a hose thread, the other a pipe thread"),
+            )
+        ),
+        trade="thread form",
+        why="Hose and pipe threads start on each other but never seal.",
+        hint="Count crests over one inch: 11½ on a hose thread, 14 on ½ and ¾ in pipe thread.",
+        when=lambda known: known.get("parts.joints") is None,
+        cant_tell="I can’t tell: take it as pipe thread",
+        sources=("asme-b1-20-1", "asme-b1-20-7"),
+    ),
+    Step(
+        "size",
+        "What size is the thread?",
+        Choice(tuple(Option(s, f"{s} in") for s in ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2"))),
+        trade="nominal size",
+        why="Small threads split first.",
+        hint="It is moulded on the part. A ½ in thread measures 0.84 in across.",
+        fact="thread.size",
+        when=_taper,
+        cant_tell="I can’t tell: take ½ in, the first to split",
+        sources=("asme-b1-20-1",),
+    ),
+    Step(
+        "male",
+        "What is the part with the thread outside made of?",
+        Choice(_MATERIALS_IN),
+        trade="male material",
+        why="A hard metal male wedges a plastic female open.",
+        when=_taper,
+        cant_tell="I can’t tell: take it as plastic",
+    ),
+    Step(
+        "female",
+        "What is the part with the thread inside made of?",
+        Choice(
+            (
+                *_MATERIALS_IN,
+                Option("plastic valve", "The body of a plastic valve", "valve body"),
+                Option("banded plastic", "Plastic with a metal band", "reinforced female"),
+            )
+        ),
+        trade="female material",
+        why="The female is the side that splits.",
+        when=_taper,
+        cant_tell="I can’t tell: take it as plastic",
+    ),
+    Step(
+        "clean",
+        "Clean both threads and look for cracks or old tape",
+        Confirm("Clean and whole"),
+        trade="inspect threads",
+        why="Grit and old tape hold the threads apart.",
+        when=_any(_taper, _washer),
+        caution=("depressurise", "eyes"),
+    ),
+    Step(
+        "sealant",
+        "What goes on the thread?",
+        Choice(
+            (
+                Option("tape", "Thread-seal tape", "PTFE tape"),
+                Option("paste", "Paste marked safe for PVC", "non-hardening paste"),
+                Option("tape and paste", "Both tape and paste"),
+                Option("oil paste", "Oily or unmarked paste", "pipe dope"),
+                Option("none", "Nothing"),
+            )
+        ),
+        trade="sealant",
+        why="A tapered thread leaves a spiral gap that drips without sealant.",
+        when=_taper,
+        caution=("grease",),
+        cant_tell="I can’t tell",
+        sources=("thread-articles",),
+    ),
+    Step(
+        "wrap",
+        "Wrap tape clockwise as you face the male end, from its second thread",
+        Confirm("Wrapped"),
+        trade="wrap with the thread",
+        why="So it does not unwind as you turn, and no scraps reach the emitters.",
+        hint="One pass, half over the last; two from 2 in on. Of thin tape, two or three.",
+        when=lambda known: _taper(known) and known.get("sealant") in {"tape", "tape and paste"},
+        sources=("thread-articles",),
+    ),
+    Step(
+        "washer",
+        "Seat a whole, clean washer, and no tape",
+        Confirm("Washer is in"),
+        trade="gasket",
+        why="The washer seals, not the thread.",
+        when=_washer,
+    ),
+    Step(
+        "hand",
+        "Turn it hand tight and mark both parts",
+        Confirm("Hand tight and marked"),
+        trade="hand tight",
+        why="Turns are counted from here.",
+        hint="Turn backwards until it drops, then forwards. It must start without force.",
+        when=_any(_taper, _washer),
+        caution=("two_turns",),
+    ),
+    Step(
+        "turns",
+        "How many turns past hand tight did you go?",
+        Quantity(
+            "turns",
+            at_least=0.0,
+            at_most=10.0,
+            common=(("1 turn", "1"), ("1.5 turns", "1½"), ("2 turns", "2")),
+        ),
+        trade="turns past finger tight",
+        why="One to two makes it tight; more wedges the female until it splits.",
+        hint="Strap wrench. Watch the mark. On a plastic valve stop at one turn.",
+        when=_taper,
+        sources=("astm-f1498",),
+    ),
+)
+
+
+def _work_out(given: Known, facts: Known) -> Answer:
+    known = dict(facts) | dict(given)
+    if not _threaded(known):
+        return NothingToScrew(
+            verdict="nothing_to_do", headline=say("The chosen parts have no thread.")
+        )
+    kind = _kind(known) or "npt"
+    male_thread, female_thread = _FORMS_OF_KIND[kind]
+    taper = kind == "npt"
+    size = (known.get("size") or known.get("thread.size") or "1/2") if taper else "3/4"
+    turns = known.get("turns") if taper else None
+    sealant = known.get("sealant") if taper else "washer"
+    joint = Screwed(
+        size=str(size),
+        male=str(known.get("male") or "plastic"),
+        female=str(known.get("female") or "plastic"),
+        male_thread=male_thread,
+        female_thread=female_thread,
+        turns=None if turns is None else float(turns),
+        sealant=None if sealant is None else str(sealant),
+    )
+    try:
+        return thread(joint)
+    except OutOfRange as found:
+        step = {"turns_past_hand_tight": "turns"}.get(found.field, found.field)
+        raise OutOfRange(step, found.given, found.wrong, found.instead) from None
+
+
+def _show(answer: Known) -> tuple[Block, ...]:
+    if "turns_max" not in answer:
+        return ()
+    if answer["adapter"]:
+        return (Facts((("What to fit", answer["adapter"]),)), Notes("Why", (answer["headline"],)))
+    rows = [
+        ("Turns past hand tight", f"{answer['turns_min']:g} to {answer['turns_max']:g}"),
+        ("Usual", f"{answer['turns_usual']:g}"),
+        ("Sealant", answer["sealant_advice"]),
+        ("Which way", answer["direction"]),
+    ]
+    blocks: list[Block] = [
+        Facts(tuple(rows)),
+        Steps("Step by step", tuple(step["do"] for step in answer["steps"])),
+    ]
+    if answer["hoop_stress_psi"]:
+        blocks.append(
+            Table(
+                "How hard the female is stretched, at first",
+                ("", "Stress"),
+                (
+                    ("At most, all on the female", f"{answer['hoop_stress_psi']:,.0f} psi"),
+                    ("If both parts share it", f"{answer['hoop_stress_shared_psi']:,.0f} psi"),
+                    ("PVC pipe is designed for", f"{answer['design_stress_psi']:,.0f} psi"),
+                    ("PVC holds in the long run", f"{answer['strength_psi']:,.0f} psi"),
+                ),
+            )
+        )
+    blocks.append(
+        Notes("Why each step", tuple(step["why"] for step in answer["steps"]), folded=True)
+    )
+    return tuple(blocks)
+
+
+def _learn(given: Known, answer: Known) -> dict[str, Any]:
+    if "turns_max" not in answer:
+        return {}
+    learned = {
+        "thread.size": given.get("size"),
+        "thread.turns": given.get("turns"),
+        "thread.sealant": given.get("sealant"),
+    }
+    told = {name: value for name, value in learned.items() if value is not None}
+    return {**told, "thread.verdict": answer["verdict"]}
+
+
+JOIN_THREAD = Flow(
+    id="join-thread",
+    title="Screw the threads together",
+    trade="thread make-up",
+    about="Whether the threads match, what seals them, and when to stop turning.",
+    steps=STEPS,
+    work_out=_work_out,
+    show=_show,
+    learn=_learn,
+    cautions=("two_turns", "depressurise"),
+    then=("join-tube", "plan-test"),
+)
+
+FLOWS: tuple[Flow, ...] = (JOIN_THREAD,)
