@@ -202,6 +202,14 @@ def standing(facts: Facts) -> tuple[Standing, ...]:
     return tuple(found)
 
 
+def next_after(then: tuple[str, ...], standings: tuple[Standing, ...]) -> Standing | None:
+    """The stage to offer after a flow: one that follows from it, else the next of all."""
+    for one in standings:
+        if one.stage.flow in then and one.state not in {"done", "not needed"}:
+            return one
+    return next_of(standings)
+
+
 def next_of(standings: tuple[Standing, ...]) -> Standing | None:
     """The stage to do next, or the one that failed; None when all is done."""
     return next((one for one in standings if one.state in {"next", "failed"}), None)

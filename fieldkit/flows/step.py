@@ -178,11 +178,12 @@ class Steps:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A plain table; the first cell of each row is its heading."""
+    """A plain table; the first cell of each row is its heading; folded away when ``folded``."""
 
     title: str
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    folded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import plain
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.stages import next_of, standing
+from fieldkit.flows.stages import next_after, standing
 from fieldkit.flows.step import Known, Series, Step, read_answer
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
@@ -209,7 +209,7 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
         answer=kept.result,
         blocks=passage.flow.show(kept.result),
         picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
-        next_stage=next_of(standing(passage.facts)),
+        next_stage=next_after(passage.flow.then, standing(passage.facts)),
         entry=fresh_id(),
     )
 
