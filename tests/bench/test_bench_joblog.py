@@ -1,0 +1,154 @@
+"""How long a save takes beside a bare insert, and a job's page as the log grows.
+
+Run with ``pytest tests/bench -m slow --benchmark-enable`` for the timings themselves; the limits
+are held in any run.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from contextlib import closing
+from statistics import median
+
+import pytest
+from support.entries import NOW, entry
+
+from fieldkit.joblog import JobLog, fold
+from fieldkit.joblog.append import _INSERT
+from fieldkit.joblog.entry import COLUMNS, row_of
+
+#: A save may cost this much of a bare insert of the same row, just as durable.
+SAVE_LIMIT = 1.5
+#: A job's page at a million entries may cost this much of the same page at a thousand.
+PAGE_LIMIT = 1.3
+
+JOINTS, PER_JOINT = 20, 50
+PER_JOB = JOINTS * PER_JOINT
+
+
+def an_answer(n: int, job: str = "job-1"):
+    """An answer as a page saves it; each twentieth entry of a joint is a result with facts."""
+    where = {"job": job, "joint": f"{job}.{n // PER_JOINT % JOINTS}", "run": f"{job}.r{n // 10}"}
+    if n % 20 == 19:
+        return entry(
+            n,
+            "result",
+            **where,
+            flow="measure-pipe",
+            result={"verdict": "decided", "headline": "It is ½ in. pipe.", "working": ["x" * 800]},
+            facts={"pipe.od_in": 0.84, "pipe.nominal": "1/2"},
+        )
+    return entry(
+        n,
+        "answer",
+        **where,
+        flow="measure-pipe",
+        step=f"s{n % 10}",
+        typed={"value": ["13/16 in"]},
+        understood=0.8125,
+        who="Ann",
+        device="phone 2",
+    )
+
+
+def bare_table(path):
+    """The same columns and nothing else, as durable as ours."""
+    conn = sqlite3.connect(path, isolation_level=None)
+    conn.execute("PRAGMA journal_mode=WAL")
+    conn.execute("PRAGMA synchronous=FULL")
+    columns = ", ".join(f"{name} TEXT" for name in COLUMNS)
+    conn.execute(f"CREATE TABLE entries (seq INTEGER PRIMARY KEY, {columns}, received TEXT)")
+    conn.execute("CREATE UNIQUE INDEX by_id ON entries (id)")
+    return conn
+
+
+@pytest.mark.slow
+def test_a_save_costs_little_more_than_a_bare_insert(tmp_path):
+    """Taken in turns, so that a slow moment of the disk falls on both."""
+    ratios = []
+    for turn in range(5):
+        with (
+            JobLog.open(tmp_path / f"log-{turn}.db") as log,
+            closing(bare_table(tmp_path / f"bare-{turn}.db")) as bare,
+        ):
+            ours, theirs = [], []
+            for n in range(400):
+                made = an_answer(n)
+                row = (*row_of(made), NOW)
+                begun = time.perf_counter()
+                log.append([made], NOW)
+                ours.append(time.perf_counter() - begun)
+                begun = time.perf_counter()
+                bare.execute("BEGIN IMMEDIATE")
+                bare.execute(_INSERT, row)
+                bare.execute("COMMIT")
+                theirs.append(time.perf_counter() - begun)
+            assert log.count() == 400
+        ratios.append(median(ours) / median(theirs))
+    print(f"\nsave / bare insert: {', '.join(f'{ratio:.2f}' for ratio in ratios)}")  # noqa: T201
+    assert median(ratios) <= SAVE_LIMIT
+
+
+def fill(log: JobLog, jobs: int) -> None:
+    """Many jobs, quickly: entries by the table's own insert, then folded all at once."""
+    with log.writing() as conn:
+        conn.execute("PRAGMA cache_size=-400000")
+        for job in range(jobs):
+            rows = (an_answer(n, f"job-{job}") for n in range(PER_JOB))
+            conn.executemany(_INSERT, ((*row_of(one), NOW) for one in rows))
+        fold.rebuild(conn)
+
+
+def page_of(log: JobLog, job: str) -> tuple[int, int]:
+    """All that a job's page reads."""
+    assert log.job(job).joints == JOINTS
+    return len(log.joints(job)), len(log.history(job_id=job, limit=20))
+
+
+@pytest.mark.slow
+def test_a_job_page_costs_the_same_at_a_million_entries(tmp_path):
+    with (
+        JobLog.open(tmp_path / "small.db") as small,
+        JobLog.open(tmp_path / "large.db") as large,
+    ):
+        fill(small, 1)
+        fill(large, 1000)
+        assert (small.count(), large.count()) == (PER_JOB, 1000 * PER_JOB)
+        small_times, large_times, saves = [], [], []
+        for n in range(600):
+            job = f"job-{n * 7919 % 1000}"
+            for log, times, asked in ((small, small_times, "job-0"), (large, large_times, job)):
+                begun = time.perf_counter()
+                assert page_of(log, asked) == (JOINTS, 20)
+                times.append(time.perf_counter() - begun)
+        for n in range(300):
+            begun = time.perf_counter()
+            large.append([entry(n, job="job-500", joint="job-500.1")], NOW)
+            saves.append(time.perf_counter() - begun)
+        begun = time.perf_counter()
+        assert len(large.search("½ pipe", limit=20)) == 20
+        found = time.perf_counter() - begun
+        begun = time.perf_counter()
+        assert len(large.jobs(limit=50)) == 50
+        listed = time.perf_counter() - begun
+    ratio = median(large_times) / median(small_times)
+    print(  # noqa: T201
+        f"\njob page {median(small_times) * 1e3:.2f} ms at 1,000 entries,"
+        f" {median(large_times) * 1e3:.2f} ms at 1,000,000: {ratio:.2f};"
+        f" save {median(saves) * 1e3:.2f} ms, search {found * 1e3:.1f} ms,"
+        f" list of jobs {listed * 1e3:.1f} ms at 1,000,000"
+    )
+    assert ratio <= PAGE_LIMIT
+
+
+def test_one_save(benchmark, tmp_path):
+    with JobLog.open(tmp_path / "log.db") as log:
+        numbers = iter(range(10**9))
+        benchmark(lambda: log.append([an_answer(next(numbers))], NOW))
+
+
+def test_one_job_page(benchmark, tmp_path):
+    with JobLog.open(tmp_path / "log.db") as log:
+        fill(log, 1)
+        benchmark(page_of, log, "job-0")
