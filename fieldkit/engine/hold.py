@@ -219,7 +219,7 @@ def joint_limit(joint: HeldJoint, temperature_f: float) -> Limit:
 def verdict_of(static_psi: float, surge_psi: float | None, limit_psi: float) -> str:
     """Holds, marginal, or lets go: the highest pressure against the limit.
 
-    With the surge known: lets go at the limit, marginal from 0.90 of it. With the surge not
+    With the surge known: lets go above the limit, marginal from 0.90 of it. With the surge not
     known: marginal from 0.72 of it, so that a surge has room.
 
     Parameters
@@ -246,7 +246,7 @@ def verdict_of(static_psi: float, surge_psi: float | None, limit_psi: float) -> 
     ('holds', 'marginal', 'lets_go')
     """
     peak = static_psi + (surge_psi or 0.0)
-    if peak >= limit_psi:
+    if peak > limit_psi:
         return LETS_GO
     return MARGINAL if peak > _share(surge_psi).value * limit_psi else HOLDS
 
@@ -416,7 +416,7 @@ def _verdict_line(weakest: Held, surge_psi: float | None, peak: float) -> Line:
     share = _share(surge_psi)
     return Line(
         "share of the limit used",
-        "highest pressure / limit; lets go at 100 %, marginal above the share",
+        "highest pressure / limit; lets go above 100 %, marginal above the share",
         {"share": Figure(share.value * 100, "%")},
         peak / weakest.limit_psi * 100 if weakest.limit_psi else None,
         "%",

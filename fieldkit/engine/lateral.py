@@ -13,6 +13,7 @@ from fieldkit.engine.friction import (
 from fieldkit.engine.longest_run import MOST_OUTLETS, most_outlets
 from fieldkit.engine.march import Emitter, Layout, Marched, Pipe, end_pressure, march
 from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.submain import Branch
 from fieldkit.engine.uniformity import (
     christiansen_factor,
     emission_uniformity,
@@ -50,7 +51,10 @@ class Longest:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LateralAnswer(Answer):
-    """One line of emitters, worked out from end to end."""
+    """One line of emitters, worked out from end to end.
+
+    With a submain, ``branches`` are all its laterals and the rest is the worst fed of them.
+    """
 
     max_length_ft: float
     outlets: int
@@ -71,6 +75,7 @@ class LateralAnswer(Answer):
     christiansen_f: float
     method: str
     slope_pct: float
+    branches: tuple[Branch, ...] = ()
 
 
 def profile_of(pipe: Pipe, layout: Layout, marched: Marched) -> tuple[Outlet, ...]:

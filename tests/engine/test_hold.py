@@ -73,8 +73,9 @@ def test_the_blow_off_of_a_barb():
         (37.0, 0.0, "holds"),
         (44.0, 0.5, "holds"),
         (44.0, 2.0, "marginal"),
-        (45.0, 5.0, "lets_go"),
-        (50.0, None, "lets_go"),
+        (45.0, 5.0, "marginal"),  # just at it
+        (45.0, 5.1, "lets_go"),
+        (50.1, None, "lets_go"),
     ],
 )
 def test_verdict(static, surge, verdict):
