@@ -257,7 +257,7 @@ def _candidate(one: Rival, od: Reading | None) -> Candidate:
         z = abs(od.value_in - made.od_mean) / math.sqrt(od.u_in**2 + made.od_var)
     return {
         "id": pipe.id,
-        "name": pipe.name,
+        "name": made.name,
         "family": pipe.family,
         "standard": pipe.standard,
         "nominal": pipe.nominal,

@@ -61,7 +61,7 @@ def headline_for(verdict: str, leader: Rival | None, od: Reading | None) -> Text
         )
     pipe, chance = leader.product.pipe, chance_words(leader.probability)
     if verdict == "decided":
-        return say("This is {name}: {chance}.", name=pipe.name, chance=chance)
+        return say("This is {name}: {chance}.", name=leader.product.name, chance=chance)
     if verdict == "unlisted":
         return say(
             "It is likely something not listed here. Nearest: {name}, {chance}.",
@@ -117,12 +117,12 @@ def same_outside(shown: Sequence[Rival], od: Reading) -> tuple[dict[str, object]
         if gap >= needed:
             continue
         if gap < 0.0005:
-            why = say("{a} and {b} have the same outside.", a=leader.pipe.name, b=rival.pipe.name)
+            why = say("{a} and {b} have the same outside.", a=leader.name, b=rival.name)
         else:
             why = say(
                 "Outside alone cannot tell {a} from {b}: {gap} apart, {needed} needed.",
-                a=leader.pipe.name,
-                b=rival.pipe.name,
+                a=leader.name,
+                b=rival.name,
                 gap=Figure(gap, "in", 3),
                 needed=Figure(needed, "in", 3),
             )

@@ -10,7 +10,7 @@ about its wall, and a second reading of the same thing is never counted as news.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
@@ -59,6 +59,7 @@ class Product:
     """A row of ``pipes.csv`` as the model sees it, with its outside worked out beforehand."""
 
     pipe: Pipe
+    name: str
     factors: dict[Size, tuple[float, float]]
     belief: Belief
     od_mean: float
@@ -114,8 +115,9 @@ def product(pipe: Pipe) -> Product:
         wall = ((od[0] - bore[0]) / 2, max(od[1] - bore[1], 0.0) / 4)
     belief = Belief(controlled[0], wall[0], controlled[1], wall[1])
     factors = BY_BORE if by_bore else BY_OUTSIDE
-    made = Product(pipe, factors, belief, 0.0, 0.0)
-    return Product(pipe, factors, belief, *made.expect(belief, "od"))
+    made = Product(pipe, pipe.name, factors, belief, 0.0, 0.0)
+    od_mean, od_var = made.expect(belief, "od")
+    return replace(made, od_mean=od_mean, od_var=od_var)
 
 
 def _span(

@@ -18,6 +18,7 @@ FACTS: dict[str, str] = {
     "pipe.material": "pvc, cpvc, pe, …",
     "pipe.nominal": "its trade size (1/2, 3/4, …)",
     "pipe.class": "its class (Sch 40, SDR 21, …)",
+    "pipe.rating_psi": "published rating of that row at 73 °F [psi]",
     "tube.od_in": "mean outside diameter of the tubing, at 73 °F [in]",
     "tube.u_od_in": "expanded uncertainty of it, k = 2 [in]",
     "tube.ovality_in": "largest less smallest reading [in]",
@@ -29,6 +30,7 @@ FACTS: dict[str, str] = {
     "tube.material": "pe",
     "tube.nominal": "its trade size as sold",
     "tube.class": "its class, where it has one",
+    "tube.rating_psi": "published rating of that row at 73 °F [psi]",
     # The site
     "site.pressure_psi": "highest static pressure at the joint [psi]",
     "site.temperature_f": "hottest that joint and water get in use [°F]",
