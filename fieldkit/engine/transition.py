@@ -226,14 +226,14 @@ def _headline(need: Need, found: Sequence[Assembly], nearest: Sequence[Assembly]
 
 def _cautions(need: Need, shown: Sequence[Assembly]) -> tuple[Text, ...]:
     kinds = {joint.kind for one in shown for joint in one.joints}
-    named = ["depressurise", "no_cement_pe", "backflow", "local_code"]
+    named = ["no_cement_pe", "backflow", "local_code"]
     if any(kind.startswith("solvent") for kind in kinds):
-        named.insert(1, "vapour")
+        named.insert(0, "vapour")
     if kinds & {"ring", "barb_bare", "barb_clamped"}:
         named += ["warm_water", "brace"]
     if "buried" in need.wants:
         named.append("buried_services")
-    return (*_own_cautions(need, kinds, shown), *caution(*named))
+    return (*caution("depressurise"), *_own_cautions(need, kinds, shown), *caution(*named))
 
 
 def _own_cautions(need: Need, kinds: set[str], shown: Sequence[Assembly]) -> list[Text]:

@@ -36,8 +36,8 @@ def refusals(
         tube_end = next((end for end in part.ends if end.kind in TUBE_ENDS), None)
         misfit = tube_refused.get(tube_end) if tube_end else None
         reasons = [misfit, by_end.get(tube_end) if tube_end else None, at_start.get(part.id)]
-        if tube_end is not None and "reusable" in need.wants and _single_use(tube_end):
-            reasons.append(say("It can be used once only, and reuse was wanted."))
+        if tube_end is not None and "reusable" in need.wants:
+            reasons.append(_single_use(tube_end))
         told = [reason for reason in reasons if reason is not None]
         if told:
             (near if misfit is None else far).append(Refused(part.id, part.name, join(told)))
@@ -54,9 +54,14 @@ def join(reasons: Iterable[Text]) -> Text:
     return say(template, **dict(zip(names, found, strict=True)))
 
 
-def _single_use(end: End) -> bool:
+def _single_use(end: End) -> Text | None:
     kind = end.kind.replace("-", "_")
-    return kind in joints() and joints()[kind].reuse in {"no", "limited"}
+    reuse = joints()[kind].reuse if kind in joints() else "yes"
+    if reuse == "no":
+        return say("It can be used once only, and reuse was wanted.")
+    if reuse == "limited":
+        return say("It marks the tube, and whether it holds a second time is disputed.")
+    return None
 
 
 def _weak_or_unwanted(

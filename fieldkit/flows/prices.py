@@ -142,7 +142,7 @@ def _take_row(row: Mapping[str | None, object], line: int, found: dict[str, floa
             ) from None
 
 
-def _bad(wrong: str, instead: str, **parts: object) -> Problem:
+def _bad(wrong: str, instead: str, /, **parts: object) -> Problem:
     return Problem("file", None, say(wrong, **parts), say(instead))
 
 

@@ -1,0 +1,511 @@
+"""Which parts lead from the rigid pipe to the tubing: the calculation, and the guided flow."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from fieldkit.engine.fit import Tube
+from fieldkit.engine.pipes import rigid_pvc
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.transition import Transition, transition
+from fieldkit.engine.transition_rules import WANTS, Need
+from fieldkit.engine.words import say
+from fieldkit.flows.answers import read_choice
+from fieldkit.flows.choose_show import learn, pick, show
+from fieldkit.flows.given import kept, shown
+from fieldkit.flows.prices import demo_prices, read_price
+from fieldkit.flows.request import Request
+from fieldkit.flows.step import (
+    Choice,
+    Flow,
+    Known,
+    Option,
+    Quantity,
+    Several,
+    Step,
+    Whole,
+)
+from fieldkit.tables.fittings import fittings
+from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
+
+PLACES = ("end", "inline", "riser")
+STARTS = ("pipe", "socket", "npt-male", "npt-female", "hose-male", "hose-female")
+
+#: Families of pipe, by a word that people put where the class goes.
+_OTHER_PIPE = {
+    "cts": "cts-cpvc",
+    "cpvc": "cts-cpvc",
+    "copper": "cts-copper",
+    "pex": "cts-pex",
+}
+
+# ── By request ──────────────────────────────────────────────────────────────────────────────
+
+
+def ask_transition(request: Request) -> Transition:
+    """Read the request and find the assemblies."""
+    start = request.choice("start", STARTS, default="pipe") or "pipe"
+    static = request.quantity("pressure", "psi", at_least=0.0, at_most=2000.0)
+    surge = request.quantity("surge", "psi", default=0.0, at_least=0.0, at_most=2000.0) or 0.0
+    prices, illustrative = read_prices(request.raw("prices"), request.field("prices"))
+    need = Need(
+        nominal="1/2",
+        tube=_tube(request.child("tubing")),
+        place=request.choice("place", PLACES, default="end") or "end",
+        branches=request.whole("branches", default=1, at_least=1, at_most=2) or 1,
+        valve=bool(request.flag("valve", default=False)),
+        count=request.whole("count", default=1, at_least=1, at_most=100_000) or 1,
+        pressure_psi=None if static is None else static + surge,
+        temperature_f=request.quantity("temperature", "°F", at_least=-40.0),
+        cure_temperature_f=request.quantity("cure_temperature", "°F"),
+        humidity_pct=request.quantity("humidity", "%", at_least=0.0, at_most=100.0),
+        wants=_wants(request),
+        prices=prices,
+        prices_illustrative=illustrative,
+        start=start,
+        start_metal=request.choice("start_material", ("metal", "plastic"), default="") == "metal",
+        only=_parts_to_hand(request),
+        labour_per_hour=_labour(request),
+    )
+    if need.place == "inline" and start != "pipe":
+        raise Problem(
+            "start",
+            start,
+            say("A cut into the run begins at two ends of pipe."),
+            say("Leave start out, or give place as end or riser."),
+        )
+    return transition(_with_pipe(need, request.child("pvc")))
+
+
+def _tube(request: Request) -> Tube:
+    od = request.quantity("od", "in", at_least=0.1, at_most=4.0)
+    bore = request.quantity("bore", "in", at_least=0.05, at_most=4.0)
+    wall = request.quantity("wall", "in", at_least=0.01, at_most=1.0)
+    half_inch = bool(request.flag("half_inch", default=False))
+    if od is None and bore is not None and wall is not None:
+        od = bore + 2 * wall
+    if bore is None and od is not None and wall is not None:
+        bore = od - 2 * wall
+    return checked_tube(od, bore, half_inch, request.field("od"), request.field("bore"))
+
+
+def checked_tube(
+    od_in: float | None, bore_in: float | None, half_inch: bool, od_field: str, bore_field: str
+) -> Tube:
+    """The tubing, its two diameters held against each other.
+
+    Raises
+    ------
+    Problem
+        Nothing is known of it, or the bore is not under the outside.
+    """
+    if od_in is None and bore_in is None:
+        if half_inch:
+            return Tube(None, None, half_inch=True)
+        raise Problem(
+            od_field,
+            None,
+            say("Nothing is known of the tubing."),
+            say("Measure across its outside, such as 0.700 in: half-inch tubes differ."),
+        )
+    if od_in is not None and bore_in is not None and not 0 < bore_in < od_in:
+        raise Problem(
+            bore_field,
+            bore_in,
+            say("The bore is not smaller than the outside."),
+            say("Measure both again, on a clean cut end."),
+        )
+    return Tube(od_in, bore_in)
+
+
+def _with_pipe(need: Need, request: Request) -> Need:
+    """Put the rigid side into the request. Pipe that is not iron-pipe size keeps its outside."""
+    od = request.quantity("od", "in", at_least=0.1, at_most=20.0)
+    named = str(request.raw("class") or "").strip().casefold()
+    nominal = request.nominal("nominal")
+    if nominal is None:
+        raise request.missing("nominal", "1/2")
+    family = next((f for word, f in _OTHER_PIPE.items() if word in named), None)
+    if family is not None or nominal.endswith("mm"):
+        return replace(need, **_other_pipe(nominal, family, od))
+    pipe_class = request.pipe_class("class")
+    if pipe_class is not None or need.start == "pipe":
+        rigid_pvc(
+            nominal, pipe_class or "Sch 40", request.field("nominal").removesuffix(".nominal")
+        )
+    return replace(
+        need,
+        nominal=nominal,
+        pipe_class=pipe_class or "Sch 40",
+        class_assumed=pipe_class is None,
+        pipe_od_in=od,
+    )
+
+
+def _other_pipe(nominal: str, family: str | None, od_in: float | None) -> dict[str, Any]:
+    """The nearest iron-pipe size, and the outside that tells it is not that."""
+    if od_in is None and family is not None:
+        rows = (row for row in pipes().values() if row.family == family)
+        od_in = next((row.od_in for row in rows if row.nominal == nominal), None)
+    if od_in is None and nominal.endswith("mm"):
+        od_in = float(nominal.removesuffix("mm")) / 25.4
+    if od_in is None:
+        raise Problem(
+            "pvc.nominal",
+            nominal,
+            say("This pipe is not iron-pipe size, and its outside is not in our tables."),
+            say("Measure across it and send that as od, such as 0.625 in."),
+        )
+    if not nominal.endswith("mm"):
+        return {"nominal": nominal, "pipe_od_in": od_in}
+    return {"nominal": nearest_iron_size(od_in), "pipe_od_in": od_in}
+
+
+def nearest_iron_size(od_in: float) -> str:
+    """The iron-pipe size whose outside comes nearest.
+
+    Examples
+    --------
+    >>> nearest_iron_size(25 / 25.4)
+    '3/4'
+    """
+    rows: list[Pipe] = list(ips_pvc().values())
+    return min(rows, key=lambda row: abs(row.od_in - od_in)).nominal
+
+
+def _wants(request: Request) -> frozenset[str]:
+    """What is wanted: an object of yes and no, or a list of names."""
+    given = request.raw("wants")
+    if isinstance(given, str):
+        given = [given] if given else []
+    if isinstance(given, list | tuple):
+        return frozenset(read_choice(one, tuple(WANTS), field="wants") for one in given)
+    wants = request.child("wants")
+    return frozenset(one for one in WANTS if wants.flag(one, default=False))
+
+
+def _parts_to_hand(request: Request) -> frozenset[str] | None:
+    given = request.raw("parts_to_hand")
+    if given in (None, "", []):
+        return None
+    if not isinstance(given, list | tuple) or not all(isinstance(one, str) for one in given):
+        raise Problem(
+            "parts_to_hand",
+            kept(given),
+            say("This is not a list of part ids."),
+            say('Send a list, such as ["coupling_0500"].'),
+        )
+    unknown = [one for one in given if one not in fittings()]
+    if unknown:
+        raise Problem(
+            "parts_to_hand",
+            kept(unknown[0]),
+            say("“{part}” is not a part in our list.", part=shown(unknown[0])),
+            say("Take ids from the table of fittings."),
+        )
+    return frozenset(given)
+
+
+def _labour(request: Request) -> float:
+    given = request.raw("labour_per_hour")
+    if given in (None, ""):
+        return 0.0
+    return read_price(given, field=request.field("labour_per_hour"))
+
+
+def read_prices(given: object, field: str) -> tuple[dict[str, float] | None, bool]:
+    """Prices by part id, and whether they are the demo's: an object, ``"demo"``, or nothing.
+
+    Raises
+    ------
+    Problem
+        It is neither, or a price in it cannot be read.
+    """
+    if given in (None, "", {}):
+        return None, False
+    if isinstance(given, str) and given.strip().casefold() == "demo":
+        return demo_prices(), True
+    if isinstance(given, Mapping):
+        priced = {k: v for k, v in given.items() if v not in (None, "")}
+        return {
+            str(k): read_price(v, field=f"{field}.{str(k)[:40]}") for k, v in priced.items()
+        }, False
+    raise Problem(
+        field,
+        kept(given),
+        say("This is not a price list."),
+        say('Send an object of part ids and prices, or "demo".'),
+    )
+
+
+# ── The guided flow ─────────────────────────────────────────────────────────────────────────
+
+
+def _place(known: Known) -> object:
+    return known.get("place") or known.get("site.place")
+
+
+STEPS = (
+    Step(
+        "nominal",
+        "What size is the rigid pipe?",
+        Choice(
+            (
+                Option("1/2", "1/2 in", "0.840 in outside"),
+                Option("3/4", "3/4 in", "1.050 in outside"),
+                Option("1", "1 in", "1.315 in outside"),
+                Option("1-1/4", "1-1/4 in", "1.660 in outside"),
+            )
+        ),
+        trade="nominal size, NPS",
+        why="Sockets and push-fit ends take one size of pipe each.",
+        hint="Read the print on the pipe, or measure across its outside.",
+        fact="pipe.nominal",
+        sources=("astm-d1785",),
+    ),
+    Step(
+        "class",
+        "What class is printed on it?",
+        Choice(
+            (
+                Option("Sch 40", "Schedule 40", "Sch 40"),
+                Option("Sch 80", "Schedule 80, thick", "Sch 80"),
+                Option("SDR 21", "Class 200", "SDR 21"),
+                Option("SDR 13.5", "Class 315", "SDR 13.5"),
+            )
+        ),
+        trade="schedule or class",
+        why="It tells what the pipe itself can bear.",
+        fact="pipe.class",
+        sources=("astm-d1785", "astm-d2241"),
+    ),
+    Step(
+        "tube_od",
+        "How far across is the outside of the tubing?",
+        Quantity(
+            "in",
+            at_least=0.1,
+            at_most=4.0,
+            common=(("0.620", "0.620"), ("0.700", "0.700"), ("0.710", "0.710"), ("0.940", "0.940")),
+        ),
+        trade="outside diameter, OD",
+        why="Tubing sold as half-inch runs from 0.620 to 0.742 in. A ring takes one size only.",
+        hint="Use a caliper on a clean, round end. Do not squeeze.",
+        fact="tube.od_in",
+        sources=("drip-market",),
+    ),
+    Step(
+        "half_inch",
+        "Is it sold as half-inch drip tubing?",
+        Choice(
+            (
+                Option("yes", "Yes, half-inch, I don’t know which", "1/2 in drip tubing"),
+                Option("no", "No, or something else"),
+            )
+        ),
+        why="Some ends take the whole half-inch range, and can be chosen without measuring.",
+        when=lambda known: "tube_od" in known and known["tube_od"] is None,
+    ),
+    Step(
+        "tube_bore",
+        "How wide is the hole in the tubing?",
+        Quantity(
+            "in",
+            at_least=0.05,
+            at_most=4.0,
+            common=(("0.520", "0.520"), ("0.600", "0.600"), ("0.620", "0.620"), ("0.820", "0.820")),
+        ),
+        trade="inside diameter, bore",
+        why="A ridged end (barb) holds by the hole, so it must match.",
+        hint="Use the inner jaws of a caliper, or the largest drill shank that slides in.",
+        fact="tube.bore_in",
+        when=lambda known: known.get("half_inch") != "yes",
+        sources=("drip-market",),
+    ),
+    Step(
+        "place",
+        "Where does the tubing start?",
+        Choice(
+            (
+                Option("end", "At the end of the pipe", "end of run"),
+                Option("inline", "From the middle of the pipe", "cut in, tee"),
+                Option("riser", "From a pipe that comes up", "riser"),
+            )
+        ),
+        trade="end, inline or riser",
+        why="A cut into the run must also join the pipe again.",
+        fact="site.place",
+        cant_tell="I can’t tell: take the end",
+    ),
+    Step(
+        "start",
+        "What is at the top of the riser?",
+        Choice(
+            (
+                Option("pipe", "A plain pipe end", "plain end"),
+                Option("npt-male", "A thread on the outside", "male pipe thread"),
+                Option("npt-female", "A thread on the inside", "female pipe thread"),
+                Option("socket", "A smooth cup for pipe", "solvent socket"),
+            )
+        ),
+        trade="end of the riser",
+        why="A thread takes an adapter without cement.",
+        when=lambda known: _place(known) == "riser",
+    ),
+    Step(
+        "branches",
+        "How many tubes leave here?",
+        Choice((Option("1", "One"), Option("2", "Two, one each way", "both ways"))),
+        trade="outlets",
+        why="A tee that feeds both ways saves a joint.",
+        cant_tell="I can’t tell: take one",
+    ),
+    Step(
+        "valve",
+        "Do you want a tap right here?",
+        Choice((Option("no", "No"), Option("yes", "Yes", "valve"))),
+        trade="valve",
+        why="A valve with a tube end saves a part.",
+        cant_tell="I can’t tell: no",
+    ),
+    Step(
+        "count",
+        "How many joints like this does the job have?",
+        Whole(at_least=1, at_most=100_000, common=(1, 4, 12, 30)),
+        trade="number of joints",
+        why="One joint is best bought ready-made; for many, separate parts may be cheaper.",
+        fact="parts.count",
+        cant_tell="I can’t tell: take one",
+    ),
+    Step(
+        "pressure",
+        "What is the highest pressure here?",
+        Quantity(
+            "psi",
+            at_least=0.0,
+            at_most=2000.0,
+            common=(("20", "20"), ("30", "30"), ("50", "50")),
+        ),
+        trade="static pressure, surge included",
+        why="Each joint has a ceiling. What cannot hold your pressure is left out.",
+        hint="A gauge on a tap reads it with everything shut. A regulator prints its own.",
+        fact="site.pressure_psi",
+    ),
+    Step(
+        "temperature",
+        "How hot do the pipe and tubing get?",
+        Quantity(
+            "°F",
+            at_least=-40.0,
+            at_most=140.0,
+            common=(("73", "73"), ("100", "100"), ("120", "120")),
+        ),
+        trade="hottest in use",
+        why="Plastic loses strength in the heat: at 110 °F half of it is gone.",
+        hint="Bare black tubing in the sun runs about 30 °F over the air.",
+        fact="site.temperature_f",
+        sources=("ppfa-3-96",),
+    ),
+    Step(
+        "wants",
+        "What matters to you?",
+        Several(
+            (
+                Option("reusable", "It comes apart and goes back", "reusable"),
+                Option("no_cement", "No primer or cement", "no solvent welds"),
+                Option("easy_hands", "No hard pushing", "low hand force"),
+                Option("buried", "It will be buried out of reach", "direct burial"),
+                Option("cheapest", "The cheapest first", "cost"),
+            )
+        ),
+        why="What you pick here must hold; the rest is shown side by side.",
+        cant_tell="Nothing special",
+    ),
+)
+
+#: Which step each key of a request belongs to, for a problem to send the person back there.
+_STEP_OF_FIELD = {
+    "pipe.nominal": "nominal",
+    "pipe.class": "class",
+    "temperature": "temperature",
+    "cure_temperature": "temperature",
+    "pressure": "pressure",
+}
+
+
+def _known_tube(given: Known, facts: Known) -> Tube:
+    row = pipes().get(str(facts.get("tube.id") or ""))
+    od = given.get("tube_od", facts.get("tube.od_in", row.od_in if row else None))
+    bore = given.get("tube_bore", facts.get("tube.bore_in", row.bore_in if row else None))
+    return checked_tube(od, bore, given.get("half_inch") == "yes", "tube_od", "tube_bore")
+
+
+def _known_pipe(given: Known, facts: Known) -> dict[str, Any]:
+    row = pipes().get(str(facts.get("pipe.id") or ""))
+    if row is not None and row.family != "ips-pvc" and given.get("nominal") is None:
+        return {"nominal": nearest_iron_size(row.od_in), "pipe_od_in": row.od_in}
+    nominal = given.get("nominal") or facts.get("pipe.nominal")
+    if nominal is None:
+        raise Problem(
+            "nominal",
+            None,
+            say("The size of the pipe must be known: each fitting takes one."),
+            say("Measure across it: 0.840 is 1/2, 1.050 is 3/4, 1.315 is 1 in."),
+        )
+    pipe_class = given.get("class") or facts.get("pipe.class")
+    rigid_pvc(str(nominal), str(pipe_class or "Sch 40"))
+    return {
+        "nominal": str(nominal),
+        "pipe_class": str(pipe_class or "Sch 40"),
+        "class_assumed": pipe_class is None,
+    }
+
+
+def work_out(given: Known, facts: Known) -> Transition:
+    """From the flow's answers and the joint's facts to the assemblies."""
+
+    def value(step: str, fact: str) -> Any:
+        return facts.get(fact) if given.get(step) is None else given[step]
+
+    prices, illustrative = read_prices(facts.get("prices"), "prices")
+    try:
+        place = str(value("place", "site.place") or "end")
+        return transition(
+            Need(
+                **_known_pipe(given, facts),
+                tube=_known_tube(given, facts),
+                place=place,
+                start=str(given.get("start") or "pipe") if place == "riser" else "pipe",
+                branches=int(given.get("branches") or 1),
+                valve=given.get("valve") == "yes",
+                count=int(value("count", "parts.count") or 1),
+                pressure_psi=value("pressure", "site.pressure_psi"),
+                temperature_f=value("temperature", "site.temperature_f"),
+                wants=frozenset(given.get("wants") or ()),
+                prices=prices,
+                prices_illustrative=illustrative,
+            )
+        )
+    except Problem as found:
+        step = _STEP_OF_FIELD.get(found.field, found.field)
+        raise type(found)(step, found.given, found.wrong, found.instead) from None
+
+
+FLOWS = (
+    Flow(
+        id="choose",
+        title="Choose the parts",
+        trade="transition from PVC to tubing",
+        about="Shows the ways to join this pipe to this tubing, what each asks and what it holds.",
+        steps=STEPS,
+        work_out=work_out,
+        show=show,
+        learn=learn,
+        pick=pick,
+        cautions=("local_code",),
+        then=("join-cement", "join-thread", "join-tube"),
+        uses_prices=True,
+    ),
+)
