@@ -9,9 +9,13 @@ from __future__ import annotations
 
 import csv
 import math
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 from typing import Any, TypeVar, get_args, get_type_hints
 
 Row = TypeVar("Row")
@@ -28,9 +32,37 @@ class BadTable(ValueError):  # noqa: N818  -- it names the thing, as a person wo
         self.table, self.line, self.column, self.value, self.rule = table, line, column, value, rule
 
 
+#: Folders whose tables stand in for ours; see ``reading_from``.
+_stand_ins: list[Path] = []
+
+
 def text_of(table: str) -> str:
     """The CSV as text, from the installed package."""
+    for folder in _stand_ins:
+        if (folder / f"{table}.csv").is_file():
+            return (folder / f"{table}.csv").read_text(encoding="utf-8-sig")
     return (files("fieldkit.tables") / f"{table}.csv").read_text(encoding="utf-8")
+
+
+@contextmanager
+def reading_from(folder: Path) -> Iterator[None]:
+    """Read the tables in ``folder`` in place of ours: to check an edit before it is used."""
+    _stand_ins.append(folder)
+    _forget()
+    try:
+        yield
+    finally:
+        _stand_ins.remove(folder)
+        _forget()
+
+
+def _forget() -> None:
+    """Empty what the table modules have cached."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith("fieldkit.tables."):
+            for held in list(vars(module).values()):
+                if hasattr(held, "cache_clear"):
+                    held.cache_clear()
 
 
 def read_rows(table: str, row_type: type[Row], text: str | None = None) -> tuple[Row, ...]:
