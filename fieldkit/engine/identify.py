@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 
 from fieldkit.engine.identify_words import (
+    NAMED_FROM,
     cautions_for,
     chance_words,
     headline_for,
@@ -215,7 +216,12 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     agree = _readings_agree(evidence)
     leader = shown[0] if shown else None
     settled = _settled(shown if agree else [])
-    decided = agree and leader is not None and leader.probability >= SURE
+    decided = (
+        agree
+        and leader is not None
+        and leader.probability >= SURE
+        and not _rests_on_outside(shown, evidence)
+    )
     gains = {} if decided else _gains(rivals, evidence)
     measure = best_look(gains)
     clues = evidence.line.clues if evidence.line else ()
@@ -259,7 +265,7 @@ def _candidate(one: Rival, od: Reading | None) -> Candidate:
         "id": pipe.id,
         "name": made.name,
         "family": pipe.family,
-        "standard": pipe.standard,
+        "standard": None if pipe.standard == "none" else pipe.standard,
         "nominal": pipe.nominal,
         "class": pipe.pipe_class or None,
         "material": pipe.material,
@@ -331,6 +337,25 @@ def _gains(rivals: Sequence[Rival], evidence: Evidence) -> dict[str, float]:
     if evidence.rigid is None:
         gains["rigid"] = gain_from_rigid(scaled)
     return gains
+
+
+def _rests_on_outside(shown: Sequence[Rival], evidence: Evidence) -> bool:
+    """Whether only the outside was read, and it leaves another row possible (z of 2 or less).
+
+    Then how common each is would decide alone, and that is a judgement: take one more look.
+    """
+    od = evidence.of("od")
+    if od is None or len(evidence.readings) > 1 or evidence.line is not None:
+        return False
+    for one in shown[1:]:
+        if one.product is None or one.probability < NAMED_FROM:
+            continue
+        if evidence.rigid is not None and one.product.pipe.rigid is not evidence.rigid:
+            continue
+        made = one.product
+        if (od.value_in - made.od_mean) ** 2 <= 4 * (od.u_in**2 + made.od_var):
+            return True
+    return False
 
 
 def _readings_agree(evidence: Evidence) -> bool:

@@ -284,7 +284,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
     if listed:
         best = listed[0]
         rows = [
-            ("Likeliest", best["name"]),
+            ("Nearest listed" if answer["verdict"] == "unlisted" else "Likeliest", best["name"]),
             ("Chance", best["chance"]),
             ("Outside", _inches(best["od_in"])),
             ("Bore", _inches(best["bore_in"])),

@@ -118,6 +118,15 @@ def test_worked_example_0700_against_0710():
     assert {"drip-0700x0600", "drip-0710x0620", "drip-0705x0615"} <= possible
 
 
+@pytest.mark.parametrize("od_in", [0.700, 0.705, 0.710])
+@pytest.mark.parametrize("u_od_in", [0.001, 0.002, 0.0042])
+def test_no_caliper_decides_the_0700_family_by_its_outside(od_in, u_od_in):
+    # The same rule: with two or more possible it is ambiguous, however common one of them is.
+    found = identify(od_in=od_in, u_od_in=u_od_in, rigid=False)
+    assert not found.decided
+    assert found.next_measurement in {"print", "bore", "wall"}
+
+
 @pytest.mark.parametrize(("bore_in", "od_in", "expected"),
                          [(0.600, 0.700, "drip-0700x0600"), (0.580, 0.700, "drip-0700x0580"),
                           (0.600, 0.703, "drip-0700x0600")])  # fmt: skip
