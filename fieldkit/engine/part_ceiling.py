@@ -161,9 +161,8 @@ def _strength(part: LinePart, temperature_f: float) -> _Strength:
         try:
             rating = pipe_rating_psi(pipe)
         except Problem as problem:
-            raise Problem(
-                f"{part.field}.rating", problem.given, problem.wrong, problem.instead
-            ) from None
+            problem.field = f"{part.field}.rating"
+            raise
         return rating, _joint_share(part, temperature_f), heat, pipe.source, pipe.status
     if part.kind in TUBE_JOINTS:
         return _tube_joint(part, heat)

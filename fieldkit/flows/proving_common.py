@@ -70,4 +70,5 @@ def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:
         return rigid_pvc(str(nominal), str(pipe_class), "pipe")
     except Problem as problem:
         step = problem.field.removeprefix("pipe.")
-        raise Problem(step, problem.given, problem.wrong, problem.instead) from None
+        problem.field = step
+        raise

@@ -174,7 +174,8 @@ def _planned(line: LineToTest) -> LinePlan:
         step = {"working_pressure": "pressure", "temperature": "temperature"}.get(
             problem.field, "nominal"
         )
-        raise Problem(step, problem.given, problem.wrong, problem.instead) from None
+        problem.field = step
+        raise
 
 
 def _planned_joint(kind: str, pipe: Pipe) -> LinePart:

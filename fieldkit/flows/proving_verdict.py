@@ -232,7 +232,8 @@ def _homed(work: Callable[[Known, Known], LineVerdict]) -> Callable[[Known, Know
             step = homes.get(problem.field, problem.field)
             if step.split(".")[0] in {"", "start", "end", "readings"}:
                 step = _series(given)[0]
-            raise Problem(step, problem.given, problem.wrong, problem.instead) from None
+            problem.field = step
+            raise
 
     return work_out
 

@@ -1,0 +1,45 @@
+"""Rules of a pressure test: sourced, sane, and as printed where they are printed."""
+
+from itertools import pairwise
+
+from fieldkit.tables.materials import heat_factors, materials, water
+from fieldkit.tables.proving_rules import proving_rules, proving_value
+
+
+def test_no_rule_is_nothing():
+    assert all(rule.value > 0 for rule in proving_rules().values())
+
+
+def test_a_foot_of_water():
+    # 62.4 lb per cubic foot over 144; the municipal form prints 0.434.
+    assert abs(proving_value("psi_per_ft") - 62.4 / 144) < 0.0005
+
+
+def test_holds_grow_with_what_is_at_stake():
+    drip, lateral, main = (proving_value(f"hold_{use}_min") for use in ("drip", "lateral", "main"))
+    assert proving_value("hold_least_min") < drip < lateral < main
+
+
+def test_heat_series_fall_from_one():
+    for rows in heat_factors().values():
+        assert rows[0].factor == 1.0
+        assert all(a.factor > b.factor for a, b in pairwise(rows))
+        assert all(a.temperature_f < b.temperature_f for a, b in pairwise(rows))
+
+
+def test_every_material_names_a_heat_series_we_have():
+    for row in materials().values():
+        assert row.heat == "" or row.heat in heat_factors()
+
+
+def test_a_creeping_modulus_only_falls():
+    for row in materials().values():
+        if row.modulus_psi is not None:
+            assert row.modulus_low_psi is not None
+            assert row.modulus_hours_psi is not None
+            assert row.modulus_low_psi <= row.modulus_hours_psi <= row.modulus_psi
+
+
+def test_the_water_grid_is_even():
+    steps = {b.temperature_f - a.temperature_f for a, b in pairwise(water())}
+    assert steps == {4.0}
