@@ -103,8 +103,8 @@ def _named(request: Request, key: str, words: dict[str, str], offered: str) -> s
     try:
         given = request.choice(key, tuple(words))
     except Problem as problem:
-        problem.instead = say("Choose one of: {names}.", names=offered)
-        raise
+        instead = say("Choose one of: {names}.", names=offered)
+        raise Problem(problem.field, problem.given, problem.wrong, instead) from None
     return None if given is None else words[given]
 
 
@@ -218,7 +218,7 @@ def _bore_step() -> Step:
         ask="How wide is the hole in the tubing?",
         trade="inside diameter, bore",
         why="Ridged ends go by the hole. It tells 0.700 tubing from 0.710.",
-        hint="Use a caliper’s inside jaws, or the smooth end of drills, without force: "
+        hint="Use a caliper’s inside jaws. Or try the smooth ends of drills, without force: "
         "the largest that slides in, and the next that does not.",
         kind=Group(
             (
