@@ -218,8 +218,8 @@ def _bore_step() -> Step:
         ask="How wide is the hole in the tubing?",
         trade="inside diameter, bore",
         why="Ridged ends go by the hole. It tells 0.700 tubing from 0.710.",
-        hint="Use a caliper’s inside jaws. Or try the smooth ends of drills, without force: "
-        "the largest that slides in, and the next that does not.",
+        hint="Use a caliper’s inside jaws. Or try the smooth ends of drills, without force. "
+        "Note the largest that slides in, and the next that does not.",
         kind=Group(
             (
                 ("bore", "Across the hole, by caliper", "in"),
