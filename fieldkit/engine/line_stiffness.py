@@ -28,7 +28,8 @@ RESTRAINTS: tuple[Restraint, ...] = ("buried", "free", "gasketed")
 #: Which modulus of a creeping material: first minutes, or stiff and soft end after hours.
 Stretch = Literal["short", "hours", "low"]
 
-_STEPS = 8
+#: Widest step of the integral; the water rows lie 4 °F apart.
+_STEP_F = 2.0
 _RANKINE = 459.67
 
 
@@ -293,13 +294,14 @@ def pressure_after_heat(
         return push / (1 / water.bulk_modulus_psi + line.wall_give_per_psi + air / pressure)
 
     pressure = start_psi + outside
-    step = (end_f - start_f) / _STEPS
-    for index in range(_STEPS):
+    steps = max(2, math.ceil(abs(end_f - start_f) / _STEP_F))
+    step = (end_f - start_f) / steps
+    for index in range(steps):
         at = start_f + index * step
         first = slope(pressure, at)
         second = slope(pressure + first * step / 2, at + step / 2)
         third = slope(pressure + second * step / 2, at + step / 2)
-        fourth = slope(pressure + third * step, end_f if index == _STEPS - 1 else at + step)
+        fourth = slope(pressure + third * step, end_f if index == steps - 1 else at + step)
         pressure += step / 6 * (first + 2 * second + 2 * third + fourth)
     return pressure - outside
 

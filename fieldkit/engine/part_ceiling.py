@@ -44,13 +44,17 @@ class LinePart:
 
     @property
     def name(self) -> Text:
-        """The part in words, its kind as asked for first."""
+        """The part in words: plain ones first, the kind as asked for in brackets."""
+        if self.kind in PIPE_KINDS and self.pipe is not None:
+            return say("{pipe}", pipe=self.pipe.name)
+        joint = joints().get(self.kind)
         kind = self.kind.replace("_", " ")
+        name = kind if joint is None else say("{plain} ({kind})", plain=joint.name, kind=kind)
         if self.pipe is not None:
-            return say("{kind}, {pipe}", kind=kind, pipe=self.pipe.name)
+            return say("{name}, {pipe}", name=name, pipe=self.pipe.name)
         if self.size:
-            return say("{kind}, {size} in", kind=kind, size=self.size)
-        return say("{kind}", kind=kind)
+            return say("{name}, {size} in", name=name, size=self.size.removesuffix(" in"))
+        return say("{name}", name=name)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldkit.engine.words import Figure, Span
+from fieldkit.engine.words import Figure, Span, say
 from fieldkit.flows.step import Block, Facts, Known, Notes, Steps, Table
 
 _VERDICTS = {"holds": "It holds", "leaks": "It leaks", "repeat": "Test again"}
@@ -26,7 +26,7 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
         rows.append(("Time left", str(Span(answer["minutes_left"]))))
     if verdict != "do_not_test":
         # Shown rounded down: a gauge is set by eye, and the limit is a limit.
-        rows.append(("Test pressure", f"{int(answer['test_pressure_psi'] + 1e-9)} psi"))
+        rows.append(("Test pressure", _figure(int(answer["test_pressure_psi"] + 1e-9), "psi", 0)))
         rows.append(("Hold", str(Span(answer["hold_minutes"]))))
     rows.append(("Limited by", answer["limited_by"]))
     if verdict != "do_not_test" and answer["fill_gpm"] is not None:
@@ -87,17 +87,19 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
             ),
         ),
     ]
-    notes = []
+    notes: list[str] = []
     if answer["creep_drop_high_psi"] > 0:
         notes.append(
-            "Tubing alone can let the gauge fall by "
-            f"{Figure(answer['creep_drop_low_psi'], '', 1)} to "
-            f"{Figure(answer['creep_drop_high_psi'], 'psi', 1)} as it stretches."
+            say(
+                "Tubing alone can let the gauge fall by {low} to {high} as it stretches.",
+                low=Figure(answer["creep_drop_low_psi"], "", 1),
+                high=Figure(answer["creep_drop_high_psi"], "psi", 1),
+            )
         )
     if answer["shape"] == "settling":
-        notes.append("Most of the fall came early, then it steadied. A leak would have gone on.")
+        notes.append(say("Most of the fall came early, then it steadied. A leak would go on."))
     if answer["shape"] == "steady":
-        notes.append("The fall went on at the same pace, as a leak’s does.")
+        notes.append(say("The fall went on at the same pace, as a leak’s does."))
     if notes:
         blocks.append(Notes("What the readings look like", tuple(notes)))
     return tuple(blocks)

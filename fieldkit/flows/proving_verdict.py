@@ -36,7 +36,7 @@ _TUBE = Step(
     Choice((Option("yes", "Yes"), Option("no", "No, rigid pipe only"))),
     trade="polyethylene in the line",
     why="Tubing goes on stretching, and the gauge falls without any leak.",
-    cant_tell="I can’t tell: judge it as if",
+    cant_tell="I can’t tell: take it that there is",
 )
 _TUBE_LENGTH = Step(
     "tube_length",

@@ -29,7 +29,7 @@ def test_one_and_a_half_times_working():
 def test_the_weakest_part_limits():
     found = plan(LinePart("pipe", HALF_INCH), LinePart("ring", size="1/2"), working=40.0)
     assert found.test_pressure_psi == 50
-    assert found.limited_by == "ring, 1/2 in"
+    assert found.limited_by == "tube pushed into a one-size ring (ring), 1/2 in"
     assert found.limited_by_kind == "ring"
 
 

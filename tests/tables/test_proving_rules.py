@@ -43,3 +43,12 @@ def test_a_creeping_modulus_only_falls():
 def test_the_water_grid_is_even():
     steps = {b.temperature_f - a.temperature_f for a, b in pairwise(water())}
     assert steps == {4.0}
+
+
+def test_growth_of_pvc_spans_what_is_printed():
+    # A general engineering reference site: 2 in. PVC, 300 ft, 70 to 140 °F: 7.1 in. A supplier
+    # prints 3/8 in. per 100 ft for each 10 °F, and "about 20 in." for 1000 ft from 90 to 40 °F.
+    pvc = materials()["pvc"]
+    low, high = (pvc.alpha_per_f + sign * pvc.alpha_half_width_per_f for sign in (-1, 1))
+    for inches, length_ft, change_f in ((7.1, 300, 70), (0.375, 100, 10), (20.0, 1000, 50)):
+        assert low <= inches / (length_ft * 12 * change_f) <= high
