@@ -421,7 +421,7 @@ def _taper_cautions(
         found += caution("two_turns")
         found.append(say("Use a strap wrench, never a pipe wrench. Buried threads are too tight."))
         found.append(say("Thick (Sch 80) females split just as easily."))
-    if "metal" not in {joint.male} & {joint.female}:
+    if not joint.male == joint.female == "metal":
         found.append(say("Plastic with threads: half the pipe’s rating, and not above 110 °F."))
     return (*found, *_care(), *caution("grease", "no_cement_pe"))
 

@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.cement import CureTime, SetTime, cure_time, nominal_in, set_time
-from fieldkit.engine.cure_clock import Elapsed, Spell, at_start, coldest_f, elapsed, out_of_table
+from fieldkit.engine.cure_clock import (
+    Elapsed,
+    Spell,
+    at_start,
+    check_spells,
+    coldest_f,
+    elapsed,
+    out_of_table,
+)
 from fieldkit.engine.dry_fit import DryFit
 from fieldkit.engine.weld_parts import (
     CLOSE_WITHIN_SECONDS,
@@ -138,6 +146,8 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
     def cures(temperature_f: float) -> float:
         return cure_time(nominal, temperature_f, humidity_pct, pressure_psi).minutes
 
+    if site.until_minutes is not None:
+        check_spells(site.spells, site.until_minutes)
     made_f = at_start(site.spells).temperature_f if site.made_f is None else site.made_f
     coldest = min(made_f, coldest_f(site.spells))
     steady = site.until_minutes is None

@@ -202,11 +202,19 @@ def standing(facts: Facts) -> tuple[Standing, ...]:
     return tuple(found)
 
 
-def next_after(then: tuple[str, ...], standings: tuple[Standing, ...]) -> Standing | None:
-    """The stage to offer after a flow: one that follows from it, else the next of all."""
-    for one in standings:
-        if one.stage.flow in then and one.state not in {"done", "not needed"}:
-            return one
+def next_after(
+    flow_id: str, then: tuple[str, ...], standings: tuple[Standing, ...]
+) -> Standing | None:
+    """The stage to offer after a flow: one that follows from it, else the next of all.
+
+    What follows is offered only when the flow's own stage is done: nothing is glued before its
+    parts are chosen.
+    """
+    states = {one.stage.flow: one.state for one in standings}
+    if states.get(flow_id) == "done":
+        for one in standings:
+            if one.stage.flow in then and one.state not in {"done", "not needed"}:
+                return one
     return next_of(standings)
 
 
