@@ -52,7 +52,9 @@ class Figure:
 
     def __str__(self) -> str:
         """The number with its unit."""
-        digits = f"{self.value:,.{self.places}f}"
+        # A comma from 10,000 up only: 1,234 could be read as 1.234, and is refused when typed.
+        grouped = "," if abs(self.value) >= 10_000 else ""
+        digits = f"{self.value:{grouped}.{self.places}f}"
         if self.places == 0 and digits == "-0":
             digits = "0"
         return f"{digits} {self.unit}" if self.unit else digits

@@ -68,6 +68,7 @@ def attach(app: Flask) -> None:
         source_titles=source_titles,
         answer_words=answer_words,
     )
+    app.jinja_env.tests["number_text"] = str.isdigit
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
 

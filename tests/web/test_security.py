@@ -26,9 +26,9 @@ EXPECTED = {
 
 @pytest.mark.parametrize("path", ["/", "/jobs", "/nothing", "/api/", "/static/bench.css"])
 def test_every_answer_carries_the_headers(hand, path):
-    headers = hand.client.get(path).headers
-    for name, value in EXPECTED.items():
-        assert headers[name] == value
+    with hand.client.get(path) as response:
+        for name, value in EXPECTED.items():
+            assert response.headers[name] == value
 
 
 @pytest.mark.parametrize("path", ["/jobs", "/start", "/look", "/prices", "/jobs/import"])

@@ -1,0 +1,130 @@
+"""``export``, ``import`` and ``backup``: the log out, in again, and copied."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import BinaryIO
+
+import click
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.joblog import JobLog, JobNow, exchange
+from fieldkit.joblog.backup import backup
+from fieldkit.web import clock
+from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, log_path, plainly
+
+#: How many refused entries are named one by one.
+_NAMED = 20
+
+
+@click.command("export")
+@click.argument("job", required=False)
+@click.option("--all", "everything", is_flag=True, help="Take out every job and the price list.")
+@click.option("--csv", "as_csv", is_flag=True, help="Write CSV for a spreadsheet, not JSON.")
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write to this file, not to standard output.",
+)
+@db_option
+def export_command(
+    job: str | None, everything: bool, as_csv: bool, output: Path | None, db: Path | None
+) -> None:
+    """Take a JOB out of the log, by its id or its name, as one file.
+
+    The file holds every entry whole. fieldkit import reads it back, here or elsewhere.
+    """
+    if (job is None) != everything:
+        raise click.UsageError("Name one job, or give --all.")
+    with plainly(), existing_log(db) as log:
+        entries = exchange.entries_of(log, "" if job is None else _job_id(log, job))
+        lines = (exchange.csv_lines if as_csv else exchange.json_lines)(entries)
+        if output is None:
+            sys.stdout.buffer.writelines(line.encode() for line in lines)
+            return
+        _write_whole(output, lines)
+    click.echo(f"Written to {output}. Bring it in elsewhere with: fieldkit import {output}")
+
+
+def _job_id(log: JobLog, asked: str) -> str:
+    if log.job(asked) is not None:
+        return asked
+    after: tuple[str, str] | None = None
+    named: list[JobNow] = []
+    while page := log.jobs(500, after):
+        after = page[-1].after
+        named.extend(job for job in page if job.name.casefold() == asked.casefold())
+    if len(named) == 1:
+        return named[0].id
+    if named:
+        raise Problem(
+            "job",
+            asked,
+            say("{n} jobs are called that.", n=len(named)),
+            say("Give the id of one: {ids}.", ids=", ".join(job.id for job in named[:10])),
+        )
+    raise Problem(
+        "job",
+        asked,
+        say("No job has that id or name."),
+        say("Give one of these, or {option}: {names}.", option="--all", names=_some_names(log)),
+    )
+
+
+def _some_names(log: JobLog) -> str:
+    return ", ".join(f"“{job.name}”" if job.name else job.id for job in log.jobs(8)) or "none yet"
+
+
+def _write_whole(path: Path, lines: Iterable[str]) -> None:
+    """Write beside the place, then move there: the file is whole or as it was before."""
+    part = path.with_name(path.name + ".part")
+    try:
+        with part.open("w", encoding="utf-8", newline="") as out:
+            out.writelines(lines)
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise Stop(f"{path} could not be written: {error.strerror}.") from error
+
+
+@click.command("import")
+@click.argument("file", type=click.File("rb"))
+@db_option
+def import_command(file: BinaryIO, db: Path | None) -> None:
+    """Bring in a FILE that fieldkit export wrote, JSON or CSV; - reads standard input.
+
+    What is here already stays as it is, so doing it twice does no harm.
+    """
+    with plainly(), any_log(db) as (log, path):
+        done = exchange.import_file(log, file.read(), clock.now())
+    click.echo(
+        f"{len(done.stored)} new, {len(done.already)} here already,"
+        f" {len(done.refused)} refused, in {path}."
+    )
+    for where, problem in done.refused[:_NAMED]:
+        click.echo(f"  {where}, {problem.field}: {problem.wrong} {problem.instead}", err=True)
+    if len(done.refused) > _NAMED:
+        click.echo(f"  … and {len(done.refused) - _NAMED} more.", err=True)
+    if done.refused:
+        raise Stop("Not every entry could be kept. Those that could are.")
+
+
+@click.command("backup")
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@db_option
+def backup_command(file: Path, db: Path | None) -> None:
+    """Copy the whole log to FILE, also while the server runs. Never over a file.
+
+    The copy is a log itself: use it with --db, or open it with any SQLite program.
+    """
+    with plainly(), existing_log(db) as log:
+        count = backup(log, file)
+    click.echo(f"{count} entries of {log_path(db)} copied to {file} and checked.")
+    click.echo(f"Look at the copy with: fieldkit serve --db {file}")

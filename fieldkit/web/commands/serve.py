@@ -1,0 +1,98 @@
+"""``fieldkit serve``: the pages, on this machine unless told otherwise."""
+
+from __future__ import annotations
+
+import ipaddress
+import sqlite3
+from importlib import import_module
+from pathlib import Path
+
+import click
+from flask import Flask
+from waitress.server import create_server
+
+from fieldkit.flows.demo import demo_folder
+from fieldkit.joblog import JobLog, exchange
+from fieldkit.web import clock
+from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
+
+#: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
+_LARGEST_BODY = 32 * 1024 * 1024
+
+
+@click.command("serve")
+@click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
+@click.option(
+    "--port",
+    default=8080,
+    show_default=True,
+    type=click.IntRange(0, 65535),
+    help="Port to listen on; 0 takes any free one.",
+)
+@click.option(
+    "--demo", is_flag=True, help="Show invented jobs, in a log of their own unless --db is given."
+)
+@db_option
+def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
+    """Serve the pages. Only this machine can reach them unless you give --host.
+
+    Entries go to one file in your data folder, or to the one named by --db.
+    """
+    name = "demo.db" if demo else "fieldkit.db"
+    try:
+        with plainly(), any_log(db, name) as (log, path):
+            if demo:
+                click.echo(_load_demo(log))
+            count = log.count()
+    except (OSError, sqlite3.Error) as error:
+        raise Stop(f"The log could not be opened: {error}.") from error
+    # By name, because the room of the pages comes before the one that joins them.
+    app: Flask = import_module("fieldkit.app").make_app(path)
+    try:
+        server = create_server(
+            app, host=host, port=port, ident="fieldkit", max_request_body_size=_LARGEST_BODY
+        )
+    except OSError as error:
+        raise Stop(
+            f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
+        ) from error
+    click.echo(f"Log: {path} ({count} entries)")
+    if not is_loopback(host):
+        click.echo(
+            "Caution: others on the network can reach this. There is no log-in, and what is sent"
+            " can be read on the way. Put it behind a server with HTTPS and passwords.",
+            err=True,
+        )
+    shown = f"[{host}]" if ":" in host else host
+    bound = getattr(server, "effective_port", port)
+    click.echo(f"Open http://{shown}:{bound} in a browser. Stop with Ctrl-C.")
+    try:
+        server.run()
+    finally:
+        server.close()
+        app.extensions["joblog"].close()
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach the address.
+
+    Examples
+    --------
+    >>> is_loopback("localhost"), is_loopback("::1"), is_loopback("0.0.0.0")
+    (True, True, False)
+    """
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _load_demo(log: JobLog) -> str:
+    """Bring the invented jobs in; doing it again adds nothing."""
+    new = 0
+    for file in sorted(demo_folder().iterdir(), key=lambda one: one.name):
+        if file.name.endswith(".json"):
+            new += len(exchange.import_json(log, file.read_bytes(), clock.now()).stored)
+    return f"Demo jobs: {new} entries added." if new else "Demo jobs: here already."
