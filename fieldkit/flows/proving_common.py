@@ -72,3 +72,19 @@ def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:
         step = problem.field.removeprefix("pipe.")
         problem.field = step
         raise
+
+
+def learn_pipe(given: Known) -> dict[str, Any]:
+    """What the joint gains when the person named the rigid pipe here: never asked again."""
+    nominal, pipe_class = given.get("nominal"), given.get("class")
+    pipe = ips_pvc().get((str(nominal), str(pipe_class)))
+    if pipe is None:
+        return {}
+    return {
+        "pipe.id": pipe.id,
+        "pipe.name": pipe.name,
+        "pipe.family": pipe.family,
+        "pipe.material": pipe.material,
+        "pipe.nominal": pipe.nominal,
+        "pipe.class": pipe.pipe_class,
+    }

@@ -9,7 +9,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.proving_plan import LinePlan, LineToTest, plan_line
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
-from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, rigid_of, told
+from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of, told
 from fieldkit.flows.proving_reading import assumed, clock_of, minutes_between, owned_line
 from fieldkit.flows.proving_show import show_plan
 from fieldkit.flows.stages import CEMENTED
@@ -192,14 +192,18 @@ def _planned_joint(kind: str, pipe: Pipe) -> LinePart:
 
 
 def _learn_plan(given: Known, answer: Known) -> dict[str, Any]:
-    if answer["verdict"] not in {"ready", "override"}:
-        return {}
-    return {
-        "test.pressure_psi": answer["test_pressure_psi"],
-        "test.hold_minutes": answer["hold_minutes"],
-        "test.limited_by": answer["limited_by"],
-        "test.override": answer["override_reason"] or None,
-    }
+    learned = learn_pipe(given)
+    for step in (_JOINTS, _WORKING):
+        if given.get(step.id) is not None:
+            learned[step.fact] = given[step.id]
+    if answer["verdict"] in {"ready", "override"}:
+        learned |= {
+            "test.pressure_psi": answer["test_pressure_psi"],
+            "test.hold_minutes": answer["hold_minutes"],
+            "test.limited_by": answer["limited_by"],
+            "test.override": answer["override_reason"] or None,
+        }
+    return learned
 
 
 PLAN_FLOW = Flow(

@@ -12,7 +12,7 @@ from fieldkit.engine.proving_figures import HeldLine, Reading
 from fieldkit.engine.proving_verdict import LineVerdict, judge_line
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
-from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, rigid_of
+from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of
 from fieldkit.flows.proving_reading import assumed, clock_of, minutes_between, owned_line
 from fieldkit.flows.proving_show import show_verdict
 from fieldkit.flows.step import Choice, Flow, Known, Option, Quantity, Series, Step
@@ -241,7 +241,7 @@ def _homed(work: Callable[[Known, Known], LineVerdict]) -> Callable[[Known, Know
 def _learn_verdict(given: Known, answer: Known) -> dict[str, Any]:
     _, rows = _series(given)
     leaks = answer["verdict"] == "leaks"
-    return {
+    return learn_pipe(given) | {
         "test.verdict": answer["verdict"],
         "test.readings": [
             {

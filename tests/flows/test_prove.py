@@ -351,6 +351,15 @@ def test_the_plan_is_learned():
     assert learned["test.hold_minutes"] == 60
 
 
+def test_what_was_told_in_the_plan_is_not_asked_in_the_test():
+    given = {"nominal": "3/4", "class": "Sch 40", "joints": ["ring"], "pressure": 25.0,
+             "temperature": 73.0, "gauge_height": 0.0}  # fmt: skip
+    learned = PLAN.learn(given, PLAN.work_out(given, {}).as_json())
+    assert learned["pipe.id"] == "pvc-ips-0750-sch40"
+    assert learned["site.pressure_psi"] == 25.0
+    assert PROVE.next_step({}, learned).id == "length"
+
+
 def prove(facts=FULL, **more):
     given = {
         "length": 100.0,
