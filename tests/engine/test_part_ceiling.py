@@ -66,7 +66,7 @@ def test_a_tube_end_is_the_practice_ceiling_in_the_cool(kind):
 
 
 def test_a_ring_in_hot_tubing():
-    # Our domain notes: 55 psi asked of a ring at 120 °F: 50 × 0.40 = 20 psi.
+    # Worked by hand: 55 psi asked of a ring at 120 °F: 50 × 0.40 = 20 psi.
     assert ceiling("ring", 120.0).ceiling_psi == pytest.approx(20.0)
 
 

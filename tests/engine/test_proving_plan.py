@@ -103,14 +103,14 @@ def test_an_override_does_not_lift_a_part_s_limit():
 
 
 def test_fill_at_one_foot_a_second():
-    # Notes, from V = 0.4085 Q / d²: 2.45 d² gpm.
+    # By hand, from V = 0.4085 Q / d²: 2.45 d² gpm.
     assert fill_gpm(2.067) == pytest.approx(2.45 * 2.067**2, rel=0.001)
     found = plan(LinePart("pipe", TWO_INCH), LinePart("pipe", HALF_INCH))
     assert found.fill_gpm == pytest.approx(2.45 * 0.622**2, rel=0.001)
 
 
 def test_the_air_caution_is_worked_out_for_this_line():
-    # Notes: 100 ft of 2 in. Sch 40 at 100 psi: 77 J of water, 57.9 kJ of air, 750 times.
+    # By hand: 100 ft of 2 in. Sch 40 at 100 psi: 77 J of water, 57.9 kJ of air, 750 times.
     found = plan(LinePart("pipe", TWO_INCH, length_ft=100.0), working=200.0 / 3, temperature=68.0)
     assert found.test_pressure_psi == pytest.approx(100.0)
     assert found.energy is not None
