@@ -50,7 +50,8 @@ class Spent(NamedTuple):
     ``price`` is the sum of prices, or the number of parts where prices are not known;
     ``weak`` is minus what the weakest joint bears; ``lost`` is 1 once a part that holds tubing
     could not be used again. Money and minutes are whole numbers, so sums never differ by a
-    last bit: ten-thousandths of a dollar, thousandths of a minute.
+    last bit: ten-thousandths of a dollar, thousandths of a minute. ``steps`` counts the parts
+    without clamps; ``tube_kind`` is how the tubes are held, the same way for all of them.
     """
 
     price: int
@@ -63,6 +64,7 @@ class Spent(NamedTuple):
     parts: int
     money: int
     weakest: str
+    steps: int
     open: tuple[OpenEnd, ...]
     tubes: int
     tube_kind: str
@@ -112,7 +114,7 @@ def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[Spent]]:
     ------
     fieldkit-rule
     """
-    begin = Spent(0, 0, 0.0, float("-inf"), 0, 0, 0, 0, 0, "", start, 0, "", None, "", (), ())
+    begin = Spent(0, 0, 0.0, float("-inf"), 0, 0, 0, 0, 0, "", 0, start, 0, "", None, "", (), ())
     prices = None if rules.prices is None else frozenset(rules.prices.items())
     rest = least_to_finish(frozenset(rules.tube_ways), rules.kinds, prices)
     kept: dict[tuple[object, ...], list[Spent]] = {}
@@ -149,7 +151,7 @@ def _may_win(
         parts += least.parts
         minutes += least.minutes
         money += least.money
-    if new.parts + parts > rules.most_parts:
+    if new.steps + parts > rules.most_parts:
         return False
     priced = rules.prices is not None and not new.unpriced
     price = new.price + (money if priced else parts)
@@ -195,7 +197,7 @@ def _finish(new: Spent, finished: list[list[Spent]]) -> None:
 
 
 def _moves(state: Spent, rules: Rules) -> Iterable[Spent]:
-    if state.parts >= rules.most_parts:
+    if state.steps >= rules.most_parts:
         return
     if rules.inline and state.before is None:
         for way in ways_between(state.open[0].size):
@@ -320,12 +322,26 @@ def _add(
     if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
         return None
     made += tuple(Made(way.kind, part, "tube", "") for way in held)
-    price_now = parts if rules.prices is None or unpriced else money
     return Spent(
-        price_now, minutes, wait, weak, lost, hand, unpriced, parts, money, weakest, waiting,
-        state.tubes + tubes, held[0].kind if held else state.tube_kind, state, part, made,
-        tuple(bought[1:]),
-    )  # fmt: skip
+        price=parts if rules.prices is None or unpriced else money,
+        minutes=minutes,
+        wait=wait,
+        weak=weak,
+        lost=lost,
+        hand=hand,
+        unpriced=unpriced,
+        parts=parts,
+        money=money,
+        weakest=weakest,
+        steps=state.steps + 1,
+        open=waiting,
+        tubes=state.tubes + tubes,
+        tube_kind=held[0].kind if held else state.tube_kind,
+        before=state,
+        part=part,
+        made=made,
+        clamps=tuple(bought[1:]),
+    )
 
 
 def chain(end: Spent) -> list[Spent]:

@@ -85,8 +85,9 @@ def transition(need: Need) -> Transition:
     nearest = () if found else _nearest(need, holds, bears)
     refused = refusals(need, holds, tube_refused, bears)
     if nearest:
-        lacking = (Refused(one.key, one.title, join(one.lacks)) for one in nearest)
-        refused = (*lacking, *refused)
+        told = {one.part for one in refused}
+        lacking = [one for one in nearest if one.key not in told]
+        refused = (*(Refused(o.key, o.title, join(o.lacks)) for o in lacking), *refused)
     pairs = break_evens(found, need.prices, need.labour_per_hour)
     return Transition(
         verdict="found" if found else "none",
