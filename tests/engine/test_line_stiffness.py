@@ -67,7 +67,7 @@ def as_runs(*segments):
     ]
 
 
-# Worked by hand from IAPWS-95 and thin-wall theory apart from this code: 2 in. Sch 40, buried.
+# Worked apart from this code from IAPWS-95 and thin-wall theory: 2 in. Sch 40, buried.
 WORKED = [(68.0, 78.0, 114.2), (68.0, 58.0, 95.4), (50.0, 60.0, 96.1)]
 
 
@@ -95,7 +95,7 @@ def test_the_integral_agrees_with_mass_balance(segments, start_f, end_f):
     assert ours - 100.0 == pytest.approx(witness - 100.0, rel=0.012, abs=0.02)
 
 
-# psi per °F at 100 psi, by hand from the same: at 50, 68 and 90 °F.
+# psi per °F at 100 psi, apart from this code: at 50, 68 and 90 °F.
 SLOPES = [
     (TWO_INCH, "buried", (-0.97, 0.96, 2.85)),
     (TWO_INCH, "free", (-1.16, 0.74, 2.60)),
@@ -112,7 +112,7 @@ def test_the_worked_slopes(segment, restraint, worked):
 
 
 def test_polyethylene_loses_pressure_in_the_sun():
-    # By hand: 1 in. SIDR 15 free, alpha 1.0e-4 per °F: −2.09, −1.55 and −1.01 psi per °F.
+    # Worked apart: 1 in. SIDR 15 free, alpha 1.0e-4 per °F: −2.09, −1.55 and −1.01 psi per °F.
     give = wall_give_per_psi(1.119, 0.070, 110_000.0, 0.45, "free")
     line = Line(3111.0, bore_growth_per_f(1.0e-4, 0.45, "free"), 0.0, give)
     for temperature_f, slope in ((50.0, -2.09), (68.0, -1.55), (90.0, -1.01)):
@@ -131,7 +131,7 @@ def test_a_rigid_vessel_agrees_with_a_physics_text():
     ("temperature_f", "gauge_psi", "worked"), [(68, 100, 36.6), (50, 100, 15.1), (90, 100, 58.5)]
 )
 def test_a_rigid_vessel_of_water(temperature_f, gauge_psi, worked):
-    # Worked apart from this code from IAPWS-95. DOE-HDBK-1012/1-92 p. 101 says "about 100 psi per °F":
+    # Worked apart from this code. DOE-HDBK-1012/1-92 p. 101 says "about 100 psi per °F":
     # that holds near 150 °F only, so no plastic line may be judged by it.
     rigid = Line(1000.0, 0.0, 0.0, 0.0)
     change = pressure_after_heat(rigid, gauge_psi, temperature_f - 0.5, temperature_f + 0.5)
@@ -157,7 +157,7 @@ def test_restraint_factors():
     assert wall_give_per_psi(1.0, 1.0, 1.0, 0.38, "buried") == pytest.approx(0.8556 * one)
 
 
-# 2 in. Sch 40, 300 ft, from 100 to 95 psi; by hand, in mL: no air, 1 % and 2 % air at fill.
+# 2 in. Sch 40, 300 ft, from 100 to 95 psi; worked apart, in mL: no air, 1 % and 2 % air at fill.
 LOST = [(0.0, 33.7), (0.01, 45.2), (0.02, 56.8)]
 
 
@@ -175,7 +175,7 @@ def test_lost_water_of_polyethylene():
 
 
 def test_pump_in_tells_the_air():
-    # By hand: 673 mL lifts the line to 100 psi; 1 % of air takes 1726 mL more.
+    # Worked apart: 673 mL lifts the line to 100 psi; 1 % of air takes 1726 mL more.
     line = line_of([TWO_INCH], "buried")
     assert pump_in_ml(line, 100.0, 68.0) == pytest.approx(673, abs=1)
     assert trapped_air_share(line, 673 + 1726, 100.0, 68.0) == pytest.approx(0.01, abs=1e-5)

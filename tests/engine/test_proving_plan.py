@@ -110,7 +110,7 @@ def test_fill_at_one_foot_a_second():
 
 
 def test_the_air_caution_is_worked_out_for_this_line():
-    # By hand: 100 ft of 2 in. Sch 40 at 100 psi: 77 J of water, 57.9 kJ of air, 750 times.
+    # Worked apart: 100 ft of 2 in. Sch 40 at 100 psi: 77 J of water, 57.9 kJ of air, 750 times.
     found = plan(LinePart("pipe", TWO_INCH, length_ft=100.0), working=200.0 / 3, temperature=68.0)
     assert found.test_pressure_psi == pytest.approx(100.0)
     assert found.energy is not None

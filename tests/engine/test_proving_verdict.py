@@ -28,7 +28,7 @@ def judge(
     return judge_line(HeldLine(segments=segments, readings=readings, **facts))
 
 
-# Worked by hand: 2 in. Sch 40 buried at 100 psi; 68 → 78 °F gives 114.2, 58 °F gives 95.4, and
+# Worked apart: 2 in. Sch 40 buried at 100 psi; 68 → 78 °F gives 114.2, 58 °F gives 95.4, and
 # 50 → 60 °F gives 96.1.
 @pytest.mark.parametrize(
     ("start_f", "end_f", "tight_psi"), [(68, 78, 114.2), (68, 58, 95.4), (50, 60, 96.1)]
@@ -42,7 +42,7 @@ def test_expected_change(start_f, end_f, tight_psi):
 
 
 def test_leak_size():
-    # By hand: 300 ft, 100 to 95 psi is 33.7 mL, over an hour about 0.6 mL/min, 11 drops/min.
+    # Worked apart: 300 ft, 100 to 95 psi is 33.7 mL, over an hour about 0.6 mL/min, 11 drops/min.
     found = judge(end=95.0)
     assert found.verdict == "leaks"
     assert found.leak_ml_per_min == pytest.approx(33.7 / 60, abs=0.001)
@@ -51,7 +51,7 @@ def test_leak_size():
 
 
 def test_trapped_air_makes_the_same_fall_a_bigger_leak():
-    # By hand: with 1 % of air 45.2 mL; 673 mL should lift the line, 1 % of air adds 1726 mL.
+    # Worked apart: with 1 % of air 45.2 mL; 673 mL should lift the line, 1 % of air adds 1726 mL.
     found = judge(end=95.0, pumped_ml=673.0 + 1726.0)
     assert found.air_share == pytest.approx(0.01, abs=1e-4)
     assert found.leak_ml_per_min == pytest.approx(45.2 / 60, abs=0.002)
@@ -77,7 +77,7 @@ def test_warming_that_hides_a_leak_is_caught():
 
 
 def test_a_cold_line_that_warms_is_not_called_leaking():
-    # By hand: below about 58 °F PVC outgrows its water, and warming lowers the gauge.
+    # Worked apart: below about 58 °F PVC outgrows its water, and warming lowers the gauge.
     assert judge(end=95.0, start_f=45.0, end_f=49.5).verdict == "holds"
     assert judge(end=95.0, start_f=45.0, end_f=45.0).verdict == "leaks"
 
@@ -128,7 +128,7 @@ def test_trapped_air_alone_is_repeated():
 
 
 def test_creep_of_polyethylene():
-    # By hand: 1 in. SIDR 15, modulus 110,000 → 90,000 psi: 100 psi becomes 82 with no water lost.
+    # Worked apart: 1 in. SIDR 15, modulus 110,000 → 90,000 psi: 100 psi becomes 82 with no water lost.
     found = judge(end=82.0, segments=(PE_ONE_INCH,), restraint="free")
     assert found.creep_drop_low_psi == pytest.approx(18.0, abs=0.3)
     assert (found.verdict, found.reason) == ("repeat", "polyethylene stretches")

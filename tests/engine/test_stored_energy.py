@@ -14,7 +14,7 @@ TWO_INCH_100_FT = line_of([Segment("2", materials()["pvc"], 2.067, 0.154, 100.0)
 
 
 def test_the_worked_line():
-    # Worked by hand: 100 ft of 2 in. Sch 40 (2.33 cu ft) at 100 psig: air 42,700 ft·lbf,
+    # Worked apart: 100 ft of 2 in. Sch 40 (2.33 cu ft) at 100 psig: air 42,700 ft·lbf,
     # 57.9 kJ, 12.5 g TNT at 4.62 kJ/g (UC Berkeley EHS); water and wall 57 ft·lbf, 77 J; 750 ×.
     energy = stored_energy(TWO_INCH_100_FT, 100.0, 68.0)
     assert TWO_INCH_100_FT.volume_in3 / 1728 == pytest.approx(2.33, abs=0.005)

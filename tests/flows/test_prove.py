@@ -53,7 +53,7 @@ def test_the_verdict_holds_the_contract_s_keys():
     least = {"verdict", "headline", "cautions", "working", "expected_change_psi",
              "unexplained_drop_psi", "leak_ml_per_min", "allowance_psi"}  # fmt: skip
     assert least <= set(shaped)
-    # Worked by hand: this line lost 33.7 mL in the hour.
+    # Worked apart: this line lost 33.7 mL in the hour.
     assert shaped["leak_ml_per_min"] == pytest.approx(33.7 / 60, abs=0.001)
     assert json.loads(json.dumps(shaped)) == shaped
 
@@ -196,7 +196,7 @@ def test_polyethylene_by_its_names(material):
         line=line, restraint="above ground", end={"pressure": 82, "water_temperature": 68}
     )
     assert found.verdict == "repeat"
-    assert found.creep_drop_low_psi == pytest.approx(18, abs=0.3)  # by hand: 100 becomes 82
+    assert found.creep_drop_low_psi == pytest.approx(18, abs=0.3)  # worked apart: 100 becomes 82
 
 
 def test_drip_tubing_is_taken_to_be_the_commonest():
@@ -214,7 +214,7 @@ def test_unmeasured_water():
     ("typed", "air"), [("2399 mL", 0.01), (2399, 0.01), ("2.399 L", 0.01), ("0.178 gal", 0.0)]
 )
 def test_pumped_volume(typed, air):
-    # By hand: 673 mL and 1726 mL for 1 % of air.
+    # Worked apart: 673 mL and 1726 mL for 1 % of air.
     assert judged(pumped_volume=typed).air_share == pytest.approx(air, abs=2e-4)
 
 
