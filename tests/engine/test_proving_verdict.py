@@ -128,7 +128,7 @@ def test_trapped_air_alone_is_repeated():
 
 
 def test_creep_of_polyethylene():
-    # Worked apart: 1 in. SIDR 15, modulus 110,000 → 90,000 psi: 100 psi becomes 82 with no water lost.
+    # Worked apart: 1 in. SIDR 15, modulus 110,000 → 90,000 psi: 100 psi becomes 82, none lost.
     found = judge(end=82.0, segments=(PE_ONE_INCH,), restraint="free")
     assert found.creep_drop_low_psi == pytest.approx(18.0, abs=0.3)
     assert (found.verdict, found.reason) == ("repeat", "polyethylene stretches")
