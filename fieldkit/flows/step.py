@@ -156,6 +156,12 @@ class Step:
     cant_tell: str = "I can’t tell"
     sources: tuple[str, ...] = ()
 
+    @property
+    def way_out(self) -> str:
+        """The words on the button that leaves the question open; of a thing to do, undone."""
+        undone = isinstance(self.kind, Confirm) and self.cant_tell == "I can’t tell"
+        return "Not done" if undone else self.cant_tell
+
 
 # ── What the result page shows: a few kinds of block, declared by the flow ──────────────────
 
@@ -367,9 +373,9 @@ def _empty(step: Step, field_name: str, example: str) -> Problem:
         say(
             "Type it here, such as {example}, or press “{out}”.",
             example=example,
-            out=step.cant_tell,
+            out=step.way_out,
         )
         if example
-        else say("Type it here, or press “{out}”.", out=step.cant_tell)
+        else say("Type it here, or press “{out}”.", out=step.way_out)
     )
     return Problem(field_name, "", say("This box is empty."), instead)

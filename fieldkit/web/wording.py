@@ -39,7 +39,7 @@ def number(value: float) -> str:
 def answer_words(step: Step, value: Any) -> str:
     """An answer as it reads on the page: the option's label, the number with its unit."""
     if value is None:
-        return step.cant_tell
+        return step.way_out
     kind = step.kind
     if isinstance(kind, Confirm):
         return kind.done
