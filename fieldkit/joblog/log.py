@@ -11,6 +11,8 @@ from typing import Self
 
 from sqlite_utils import Database
 
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
 from fieldkit.joblog import fold, read, schema
 from fieldkit.joblog.append import Appended
@@ -37,8 +39,22 @@ class JobLog:
 
     @classmethod
     def open(cls, path: str | Path) -> Self:
-        """Open the file, and make it if it is not there."""
-        return cls(Path(path))
+        """Open the file, and make it if it is not there.
+
+        Raises
+        ------
+        Problem
+            The file is something else, or cannot be written.
+        """
+        try:
+            return cls(Path(path))
+        except sqlite3.DatabaseError as error:
+            raise Problem(
+                "db",
+                str(path),
+                say("The log {path} could not be opened: {why}.", path=path, why=str(error)),
+                say("Name a log's file, in a folder that can be written to."),
+            ) from error
 
     @classmethod
     def memory(cls) -> Self:

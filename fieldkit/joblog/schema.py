@@ -34,14 +34,18 @@ def connect(path: Path | None) -> Database:
         check_same_thread=False,  # the pool lends a connection to one thread at a time
     )
     conn.row_factory = sqlite3.Row
-    # A save changes a little on each of eight pages, and writes each of them whole.
-    conn.execute("PRAGMA page_size=2048")
-    if path is not None:
-        _use_wal(conn)
-    conn.execute("PRAGMA wal_autocheckpoint=2000")  # as many bytes as usual
-    conn.execute("PRAGMA synchronous=FULL")
-    conn.execute("PRAGMA foreign_keys=ON")
-    return Database(conn, recursive_triggers=True)
+    try:
+        # A save changes a little on each of eight pages, and writes each of them whole.
+        conn.execute("PRAGMA page_size=2048")
+        if path is not None:
+            _use_wal(conn)
+        conn.execute("PRAGMA wal_autocheckpoint=2000")  # as many bytes as usual
+        conn.execute("PRAGMA synchronous=FULL")
+        conn.execute("PRAGMA foreign_keys=ON")
+        return Database(conn, recursive_triggers=True)
+    except sqlite3.Error:
+        conn.close()
+        raise
 
 
 def _use_wal(conn: sqlite3.Connection) -> None:

@@ -43,3 +43,7 @@ def main() -> None:
 
     Begin with: fieldkit serve --demo
     """
+
+
+if __name__ == "__main__":
+    main(prog_name="fieldkit")

@@ -9,6 +9,7 @@ from contextlib import closing
 import pytest
 from support.entries import NOW, a_job, entry, tables_of
 
+from fieldkit.engine.problems import Problem
 from fieldkit.joblog import JobLog
 from fieldkit.joblog.schema import MIGRATIONS, migrate
 
@@ -146,3 +147,20 @@ def test_a_closed_log_says_so(tmp_path):
     log.close()
     with pytest.raises(sqlite3.ProgrammingError, match="closed"):
         log.count()
+
+
+@pytest.mark.parametrize("path", ["text.db", "nowhere/log.db", "."])
+def test_a_file_that_is_no_log_says_so(tmp_path, path):
+    (tmp_path / "text.db").write_text("words, and more than a header's worth of them " * 50)
+    with pytest.raises(Problem, match="could not be opened") as caught:
+        JobLog.open(tmp_path / path)
+    assert caught.value.field == "db"
+
+
+def test_a_failed_open_leaves_no_connection_behind(tmp_path):
+    (tmp_path / "text.db").write_text("words, and more than a header's worth of them " * 50)
+    with pytest.raises(Problem, match="could not be opened"):
+        JobLog.open(tmp_path / "text.db")
+    (tmp_path / "text.db").unlink()
+    with JobLog.open(tmp_path / "text.db") as log:
+        assert log.count() == 0

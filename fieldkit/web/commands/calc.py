@@ -20,8 +20,9 @@ LARGEST_REQUEST = 1_000_000
 @click.argument("name", required=False)
 @click.option("--list", "listed", is_flag=True, help="List the names of the calculations.")
 def calc_command(name: str | None, listed: bool) -> None:
-    """Answer one calculation: request as JSON on standard input, answer on standard output.
+    """Answer one calculation, JSON in and JSON out.
 
+    The request is read from standard input, the answer is written to standard output.
     Exit status 0 with an answer. Exit status 2 with a problem, which is JSON too.
 
     \b

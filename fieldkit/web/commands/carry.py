@@ -35,9 +35,10 @@ _NAMED = 20
 def export_command(
     job: str | None, everything: bool, as_csv: bool, output: Path | None, db: Path | None
 ) -> None:
-    """Take a JOB out of the log, by its id or its name, as one file.
+    """Take a JOB out of the log as one file.
 
-    The file holds every entry whole. fieldkit import reads it back, here or elsewhere.
+    The job is named by its id or its name. The file holds every entry whole, and fieldkit
+    import reads it back, here or elsewhere.
     """
     if (job is None) != everything:
         raise click.UsageError("Name one job, or give --all.")
@@ -98,9 +99,10 @@ def _write_whole(path: Path, lines: Iterable[str]) -> None:
 @click.argument("file", type=click.File("rb"))
 @db_option
 def import_command(file: BinaryIO, db: Path | None) -> None:
-    """Bring in a FILE that fieldkit export wrote, JSON or CSV; - reads standard input.
+    """Bring in a FILE that fieldkit export wrote.
 
-    What is here already stays as it is, so doing it twice does no harm.
+    JSON or CSV; - reads standard input. What is here already stays as it is, so doing it
+    twice does no harm.
     """
     with plainly(), any_log(db) as (log, path):
         done = exchange.import_file(log, file.read(), clock.now())
@@ -120,9 +122,10 @@ def import_command(file: BinaryIO, db: Path | None) -> None:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @db_option
 def backup_command(file: Path, db: Path | None) -> None:
-    """Copy the whole log to FILE, also while the server runs. Never over a file.
+    """Copy the whole log to FILE, also while the server runs.
 
-    The copy is a log itself: use it with --db, or open it with any SQLite program.
+    A file that is there already is never written over. The copy is a log itself: use it with
+    --db, or open it with any SQLite program.
     """
     with plainly(), existing_log(db) as log:
         count = backup(log, file)

@@ -90,8 +90,11 @@ def existing_log(given: Path | None) -> Iterator[JobLog]:
 
 @contextmanager
 def any_log(given: Path | None, name: str = "fieldkit.db") -> Iterator[tuple[JobLog, Path]]:
-    """The log to write to, made if it is not there."""
+    """The log to write to, made if it is not there, where only its owner can read it."""
     path = log_path(given, name)
-    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        raise Stop(f"The folder {path.parent} could not be made: {error.strerror}.") from error
     with JobLog.open(path) as log:
         yield log, path

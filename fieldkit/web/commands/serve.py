@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
-import sqlite3
+import socket
 from importlib import import_module
 from pathlib import Path
 
@@ -39,23 +39,22 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
     Entries go to one file in your data folder, or to the one named by --db.
     """
     name = "demo.db" if demo else "fieldkit.db"
+    with plainly(), any_log(db, name) as (log, path):
+        if demo:
+            click.echo(_load_demo(log))
+        count = log.count()
     try:
-        with plainly(), any_log(db, name) as (log, path):
-            if demo:
-                click.echo(_load_demo(log))
-            count = log.count()
-    except (OSError, sqlite3.Error) as error:
-        raise Stop(f"The log could not be opened: {error}.") from error
-    # By name, because the room of the pages comes before the one that joins them.
-    app: Flask = import_module("fieldkit.app").make_app(path)
-    try:
-        server = create_server(
-            app, host=host, port=port, ident="fieldkit", max_request_body_size=_LARGEST_BODY
-        )
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        listening = socket.create_server((host, port), family=family)
     except OSError as error:
         raise Stop(
             f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
         ) from error
+    # By name, because the room of the pages comes before the one that joins them.
+    app: Flask = import_module("fieldkit.app").make_app(path)
+    server = create_server(
+        app, sockets=[listening], ident="fieldkit", max_request_body_size=_LARGEST_BODY
+    )
     click.echo(f"Log: {path} ({count} entries)")
     if not is_loopback(host):
         click.echo(
@@ -64,7 +63,7 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
             err=True,
         )
     shown = f"[{host}]" if ":" in host else host
-    bound = getattr(server, "effective_port", port)
+    bound = listening.getsockname()[1]
     click.echo(f"Open http://{shown}:{bound} in a browser. Stop with Ctrl-C.")
     try:
         server.run()
@@ -91,8 +90,8 @@ def is_loopback(host: str) -> bool:
 
 def _load_demo(log: JobLog) -> str:
     """Bring the invented jobs in; doing it again adds nothing."""
-    new = 0
-    for file in sorted(demo_folder().iterdir(), key=lambda one: one.name):
-        if file.name.endswith(".json"):
-            new += len(exchange.import_json(log, file.read_bytes(), clock.now()).stored)
-    return f"Demo jobs: {new} entries added." if new else "Demo jobs: here already."
+    files = sorted(demo_folder().iterdir(), key=lambda file: file.name)
+    found = [file for file in files if file.name.endswith(".json")]
+    done = [exchange.import_json(log, file.read_bytes(), clock.now()) for file in found]
+    new = sum(len(one.stored) for one in done)
+    return f"Demo: {len(found)} invented jobs, {new} entries added."
