@@ -117,13 +117,14 @@ def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[Spent]]:
     begin = Spent(0, 0, 0.0, float("-inf"), 0, 0, 0, 0, 0, "", 0, start, 0, "", None, "", (), ())
     prices = None if rules.prices is None else frozenset(rules.prices.items())
     rest = least_to_finish(frozenset(rules.tube_ways), rules.kinds, prices)
+    ways = {end: _worth_trying(ways_in(*end, False), rules, rest) for end in rest}
     kept: dict[tuple[object, ...], list[Spent]] = {}
     finished: list[list[Spent]] = []
     edge = [begin]
     while edge:
         grown: list[Spent] = []
         for state in edge:
-            for new in _moves(state, rules):
+            for new in _moves(state, rules, ways):
                 if not new.open:
                     _finish(new, finished)
                 elif _may_win(new, rest, rules, finished):
@@ -196,15 +197,39 @@ def _finish(new: Spent, finished: list[list[Spent]]) -> None:
     finished.append([new])
 
 
-def _moves(state: Spent, rules: Rules) -> Iterable[Spent]:
+def _worth_trying(
+    ways: tuple[Way, ...], rules: Rules, rest: Mapping[tuple[str, str], Least]
+) -> tuple[Way, ...]:
+    """The ways that this request allows and that can still come to a tube."""
+    return tuple(
+        way
+        for way in ways
+        if way.joint in rules.kinds
+        and (rules.valve or not way.valve)
+        and (rules.only is None or way.part in rules.only)
+        and len(way.onward) + len(way.tube_ends[:1]) <= rules.branches
+        and all((end.kind, end.size) in rest for end in way.onward)
+        and all(end in rules.tube_ways for end in way.tube_ends)
+    )
+
+
+def _moves(
+    state: Spent, rules: Rules, ways: Mapping[tuple[str, str], tuple[Way, ...]]
+) -> Iterable[Spent]:
     if state.steps >= rules.most_parts:
         return
-    if rules.inline and state.before is None:
-        for way in ways_between(state.open[0].size):
-            yield from _put(state, way, state.open[:2], (), rules)
-        return
     first, rest = state.open[0], state.open[1:]
-    for way in ways_in(first.kind, first.size, rules.metal and state.before is None):
+    if rules.inline and state.before is None:
+        for way in ways_between(first.size):
+            if way.joint in rules.kinds and (rules.only is None or way.part in rules.only):
+                yield from _put(state, way, state.open[:2], (), rules)
+        return
+    here = ways.get((first.kind, first.size), ())
+    if rules.metal and state.before is None:
+        banded = ways_in(first.kind, first.size, True)
+        here = tuple(way for way in banded if rules.only is None or way.part in rules.only)
+        here = tuple(way for way in here if way.joint in rules.kinds and not way.valve)
+    for way in here:
         yield from _put(state, way, (first,), rest, rules)
     if first.kind == "socket" and "solvent_socket" in rules.kinds:
         made = (Made("solvent_socket", first.owner, STUB, first.size),)
@@ -218,10 +243,6 @@ def _put(
     state: Spent, way: Way, on: tuple[OpenEnd, ...], rest: tuple[OpenEnd, ...], rules: Rules
 ) -> Iterable[Spent]:
     """Put a part on an open end, once for each way its tube ends may hold the tubing."""
-    if way.joint not in rules.kinds or (way.valve and not rules.valve):
-        return
-    if rules.only is not None and way.part not in rules.only:
-        return
     valved, turned = on[0].valved or way.valve, on[0].turned or way.turns
     tubes = _tubes_served(state, way, rest, rules)
     if tubes < 0 or (

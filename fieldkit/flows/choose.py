@@ -27,6 +27,11 @@ def _place(known: Known) -> object:
     return known.get("place") or known.get("site.place")
 
 
+def _tube_not_named(known: Known) -> bool:
+    """A tube named by its row of the pipe table has its diameters there."""
+    return not known.get("tube.id")
+
+
 STEPS = (
     Step(
         "nominal",
@@ -74,6 +79,7 @@ STEPS = (
         why="Tubing sold as half-inch runs from 0.620 to 0.742 in. A ring takes one size only.",
         hint="Use a caliper on a clean, round end. Do not squeeze.",
         fact="tube.od_in",
+        when=_tube_not_named,
         sources=("drip-market",),
     ),
     Step(
@@ -101,7 +107,7 @@ STEPS = (
         why="A ridged end (barb) holds by the hole, so it must match.",
         hint="Use the inner jaws of a caliper, or the largest drill shank that slides in.",
         fact="tube.bore_in",
-        when=lambda known: known.get("half_inch") != "yes",
+        when=lambda known: _tube_not_named(known) and known.get("half_inch") != "yes",
         sources=("drip-market",),
     ),
     Step(
