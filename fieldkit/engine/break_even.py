@@ -67,25 +67,29 @@ def break_even_joints(
     return one_off / left if left > 1e-12 else None
 
 
-def one_off_cost(one: Assembly, prices: Mapping[str, float]) -> float:
-    """What is bought once: cans where it is cemented, and a second kind of part. [$]
+def one_off_cost(one: Assembly, prices: Mapping[str, float], wait_cost: float) -> float:
+    """What is paid once: cans and the wait where it is cemented, a second kind of part. [$]
 
     Source
     ------
     trade. Status: common practice, no source.
     """
-    cans = prices.get("sundry_primer_cement", 0.0) if one.welds else 0.0
-    return cans + SECOND_PART_USD * (len(one.parts) - 1)
+    cement = prices.get("sundry_primer_cement", 0.0) + wait_cost if one.welds else 0.0
+    return cement + SECOND_PART_USD * (len(one.parts) - 1)
 
 
 def compare(
-    few: Assembly, many: Assembly, prices: Mapping[str, float], labour_per_hour: float
+    few: Assembly,
+    many: Assembly,
+    prices: Mapping[str, float],
+    labour_per_hour: float,
+    wait_cost: float = 0.0,
 ) -> BreakEven | None:
     """``many`` against ``few``, or None where a price is missing or nothing is to be gained."""
     if few.cost is None or many.cost is None or many.cost >= few.cost:
         return None
     saved, extra = few.cost - many.cost, many.minutes - few.minutes
-    one_off = max(0.0, one_off_cost(many, prices) - one_off_cost(few, prices))
+    one_off = max(0.0, one_off_cost(many, prices, wait_cost) - one_off_cost(few, prices, wait_cost))
     exact = break_even_joints(saved, extra, one_off, labour_per_hour)
     count = None if exact is None else floor(round(exact, 9)) + 1
     limit = saved * 60 / extra if extra > 1e-9 else None
@@ -119,7 +123,10 @@ def _how(
 
 
 def break_evens(
-    assemblies: Sequence[Assembly], prices: Mapping[str, float] | None, labour_per_hour: float
+    assemblies: Sequence[Assembly],
+    prices: Mapping[str, float] | None,
+    labour_per_hour: float,
+    wait_cost: float = 0.0,
 ) -> tuple[BreakEven, ...]:
     """The pairs worth telling: the fewest joints against each cheaper way that has more of
     them, and the way without cement against the cheapest cemented one. The first one rules.
@@ -140,5 +147,5 @@ def break_evens(
     dry = next((one for one in by_cost if not one.welds), None)
     if dry is not None:
         pairs += [(dry, other) for other in by_cost if other.welds]
-    found = [compare(few, many, prices, labour_per_hour) for few, many in pairs]
+    found = [compare(few, many, prices, labour_per_hour, wait_cost) for few, many in pairs]
     return tuple({(b.few, b.many): b for b in found if b is not None}.values())[:6]

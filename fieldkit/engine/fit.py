@@ -252,12 +252,42 @@ def hold_tube(end: End, tube: Tube) -> tuple[TubeJoint, ...] | Refusal:
         return Refusal(_bore_under_barb(window, tube.bore_in))
     if end.kind == "barb":
         return _barb_ways(window, tube)
+    if end.kind == "ring" and (rivals := _rings_that_also_take(given, window)):
+        doubt = _which_ring(window, rivals, tube)
+        if doubt is not None:
+            return Refusal(doubt)
     return (_plain_way(end.kind),)
 
 
 def _within(given_in: float, low_in: float, high_in: float) -> bool:
     """Whether a reading lies in a window, to the thousandth that a caliper shows."""
     return low_in <= round(given_in, 3) <= high_in
+
+
+def _rings_that_also_take(od_in: float, window: FitWindow) -> list[FitWindow]:
+    """Other rings whose window this outside lies in: then the outside alone does not tell."""
+    rings = (row for row in fit_windows().values() if row.end_kind == "ring" and row is not window)
+    return [row for row in rings if _within(od_in, row.low_in, row.high_in)]
+
+
+def _which_ring(window: FitWindow, rivals: list[FitWindow], tube: Tube) -> Text | None:
+    """A ring one size too large goes on by hand and blows off when warm: the bore must tell."""
+    other = rivals[0]
+    if tube.bore_in is None:
+        return say(
+            "A {given} tube may be meant for this ring or for {other}: measure the bore first.",
+            given=Figure(tube.od_in or 0.0, "in", 3),
+            other=f"{other.size} in",
+        )
+    off = abs(tube.bore_in - (window.usual_bore_in or 0.0))
+    if off < min(abs(tube.bore_in - (row.usual_bore_in or 0.0)) for row in rivals):
+        return None
+    return say(
+        "By its {bore} bore a {given} tube is not the one for this ring: try {other}.",
+        bore=Figure(tube.bore_in, "in", 3),
+        given=Figure(tube.od_in or 0.0, "in", 3),
+        other=f"{other.size} in",
+    )
 
 
 def _plain_way(end_kind: str) -> TubeJoint:

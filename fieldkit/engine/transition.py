@@ -88,7 +88,7 @@ def transition(need: Need) -> Transition:
         told = {one.part for one in refused}
         lacking = [one for one in nearest if one.key not in told]
         refused = (*(Refused(o.key, o.title, join(o.lacks)) for o in lacking), *refused)
-    pairs = break_evens(found, need.prices, need.labour_per_hour)
+    pairs = break_evens(found, need.prices, need.labour_per_hour, need.wait_cost)
     return Transition(
         verdict="found" if found else "none",
         headline=_headline(need, found, nearest),
@@ -211,9 +211,9 @@ def _headline(need: Need, found: Sequence[Assembly], nearest: Sequence[Assembly]
     if found:
         best = found[0]
         words = (
-            "Use {parts}: {minutes} min of work, no cement to wait for, holds {holds}."
+            "Best here: {parts}; {minutes} min of work, no cement, and it holds {holds}."
             if not best.wait_minutes
-            else "Use {parts}: {minutes} min of work, then {wait} of cure, holds {holds}."
+            else "Best here: {parts}; {minutes} min of work, {wait} of cure, and it holds {holds}."
         )
         return say(
             words,

@@ -39,7 +39,8 @@ class Need:
 
     ``start`` is the kind of end that the rigid side offers: ``pipe``, ``socket``,
     ``npt-male``, ``npt-female``, or a hose end. ``only`` limits the parts to those to hand.
-    ``pressure_psi`` is static pressure and surge together.
+    ``pressure_psi`` is static pressure and surge together. ``wait_cost`` is what one wait for
+    the cure costs the crew. [$]
     """
 
     nominal: str
@@ -60,6 +61,7 @@ class Need:
     start_metal: bool = False
     only: frozenset[str] | None = None
     labour_per_hour: float = 0.0
+    wait_cost: float = 0.0
     pipe_od_in: float | None = None
     class_assumed: bool = False
 

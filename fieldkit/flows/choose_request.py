@@ -54,7 +54,8 @@ def ask_transition(request: Request) -> Transition:
         start=start,
         start_metal=request.choice("start_material", ("metal", "plastic"), default="") == "metal",
         only=_parts_to_hand(request),
-        labour_per_hour=_labour(request),
+        labour_per_hour=_dollars(request, "labour_per_hour"),
+        wait_cost=_dollars(request, "wait_cost"),
     )
     if need.place == "inline" and start != "pipe":
         raise Problem(
@@ -195,11 +196,9 @@ def _parts_to_hand(request: Request) -> frozenset[str] | None:
     return frozenset(given)
 
 
-def _labour(request: Request) -> float:
-    given = request.raw("labour_per_hour")
-    if given in (None, ""):
-        return 0.0
-    return read_price(given, field=request.field("labour_per_hour"))
+def _dollars(request: Request, key: str) -> float:
+    given = request.raw(key)
+    return 0.0 if given in (None, "") else read_price(given, field=request.field(key))
 
 
 def read_prices(given: object, field: str) -> tuple[dict[str, float] | None, bool]:

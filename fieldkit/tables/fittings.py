@@ -111,8 +111,9 @@ class FitWindow:
     """Which tubing one tube end takes: ``measure`` tells what is read, OD or ID.
 
     ``bore_low_in`` is the least bore of an end that is told by the outside but has a barb in
-    it. ``thick_only`` ends are made for thick pipe sized by its bore, and need clamps.
-    ``clamp`` is the size code of the clamps that go over it.
+    it. ``usual_bore_in`` tells two tubes apart whose outsides nearly agree. ``thick_only`` ends
+    are made for thick pipe sized by its bore, and need clamps. ``clamp`` is the size code of
+    the clamps that go over it.
     """
 
     end_kind: str
@@ -122,6 +123,7 @@ class FitWindow:
     low_in: float
     high_in: float
     bore_low_in: float | None
+    usual_bore_in: float | None
     thick_only: bool
     clamp: str
     source: str

@@ -66,9 +66,14 @@ def test_a_paid_crew_buys_the_ready_made_one():
     assert "stays cheaper" in one.how
 
 
-@pytest.mark.parametrize(("pay", "from_joint"), [(0.0, 3), (60.0, 4)])
-def test_cement_pays_from_the_third_joint_or_the_fourth(pay, from_joint):
-    need = replace(BASE, labour_per_hour=pay, wants=frozenset({"reusable", "easy_hands"}))
+@pytest.mark.parametrize(
+    ("pay", "wait_cost", "from_joint"), [(0, 0, 3), (60, 0, 4), (30, 30, 9), (60, 60, 19)]
+)
+def test_cement_pays_from_the_third_joint_or_much_later_where_a_crew_waits(
+    pay, wait_cost, from_joint
+):
+    wants = frozenset({"reusable", "easy_hands"})
+    need = replace(BASE, labour_per_hour=pay, wait_cost=wait_cost, wants=wants)
     assert pair(need, PUSH_FIT, CEMENTED).count == from_joint
 
 

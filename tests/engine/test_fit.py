@@ -127,12 +127,26 @@ def test_pipe_of_another_family_is_refused_by_its_outside(nominal, od_in, why):
     assert why in found.why
 
 
-@given(st.floats(0.15, 1.3), st.sampled_from([end for end in fit_windows() if end.kind == "ring"]))
+@pytest.mark.parametrize(
+    ("bore_in", "takes"),
+    [(0.600, "0.700"), (0.580, "0.700"), (0.620, "0.710"), (0.615, "0.710"), (None, None)],
+)
+def test_an_outside_between_two_rings_is_told_by_the_bore(bore_in, takes):
+    # 0.704 lies in both windows; tubes of 0.700 have bores to 0.600, those of 0.710 one of 0.620.
+    tube = Tube(0.704, bore_in)
+    taking = [
+        s for s in ("0.700", "0.710") if not isinstance(hold_tube(End("ring", s), tube), Refusal)
+    ]
+    assert taking == ([takes] if takes else [])
+
+
+@given(st.floats(0.6, 1.0), st.sampled_from([end for end in fit_windows() if end.kind == "ring"]))
 def test_a_ring_takes_exactly_its_window(od_in, end):
     window = fit_windows()[end]
     edge = min(abs(od_in - window.low_in), abs(od_in - window.high_in))
     assume(edge > 0.0006)  # a caliper shows thousandths
-    takes = not isinstance(hold_tube(end, Tube(od_in, None)), Refusal)
+    tube = Tube(od_in, window.usual_bore_in)
+    takes = not isinstance(hold_tube(end, tube), Refusal)
     assert takes == (window.low_in < od_in < window.high_in)
 
 
