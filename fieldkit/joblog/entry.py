@@ -24,7 +24,7 @@ KINDS = (
     "answer",  # one step of a flow was answered: understood is the answer, null for "can't tell"
     "result",  # a flow was worked out: result is the calculation's answer
     "pick",  # one of the choices in a result was taken: understood names it
-    "strike",  # facts, or the answer, result or reading named, no longer count
+    "strike",  # facts, or the answer or result of a run given before it, no longer count
     "note",  # words only
     "prices",  # the price list: understood {part id: price}
     "signature",  # a person signed what was there

@@ -28,8 +28,9 @@ class JobLog:
     of them than were needed at once.
     """
 
-    def __init__(self, path: Path | None) -> None:
+    def __init__(self, path: Path | None, *, wal: bool = True) -> None:
         self.path = path
+        self._wal = wal
         self._idle: list[Database] = []
         self._pool = threading.Lock()
         self._turn = threading.RLock()
@@ -38,8 +39,8 @@ class JobLog:
             schema.migrate(conn)
 
     @classmethod
-    def open(cls, path: str | Path) -> Self:
-        """Open the file, and make it if it is not there.
+    def open(cls, path: str | Path, *, wal: bool = True) -> Self:
+        """Open the file, and make it if it is not there; a browser opens it without ``wal``.
 
         Raises
         ------
@@ -47,7 +48,7 @@ class JobLog:
             The file is something else, or cannot be written.
         """
         try:
-            return cls(Path(path))
+            return cls(Path(path), wal=wal)
         except sqlite3.DatabaseError as error:
             raise Problem(
                 "db",
@@ -207,7 +208,7 @@ class JobLog:
                 raise sqlite3.ProgrammingError("this log is closed")
             database = self._idle.pop() if self._idle else None
         if database is None:
-            database = schema.connect(self.path)
+            database = schema.connect(self.path, wal=self._wal)
         try:
             yield database.conn
         finally:

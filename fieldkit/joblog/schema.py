@@ -21,11 +21,11 @@ def migration(step: Migration) -> Migration:
     return step
 
 
-def connect(path: Path | None) -> Database:
+def connect(path: Path | None, *, wal: bool = True) -> Database:
     """Open the file (or a database in memory): the only place where a connection is made.
 
-    A commit is on the disk when it returns (``synchronous=FULL``). Where the platform cannot
-    share memory between programs (a browser), SQLite stays with its rollback journal.
+    A commit is on the disk when it returns (``synchronous=FULL``). ``wal`` is for machines with
+    several programs; a browser, which keeps one file and has one program, does without.
     """
     conn = sqlite3.connect(
         ":memory:" if path is None else path,
@@ -37,7 +37,7 @@ def connect(path: Path | None) -> Database:
     try:
         # A save changes a little on each of eight pages, and writes each of them whole.
         conn.execute("PRAGMA page_size=2048")
-        if path is not None:
+        if path is not None and wal:
             _use_wal(conn)
         conn.execute("PRAGMA wal_autocheckpoint=2000")  # as many bytes as usual
         conn.execute("PRAGMA synchronous=FULL")

@@ -38,6 +38,7 @@ class Lazy(click.Group):
 
 
 @click.command(cls=Lazy, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="fieldkit")
 def main() -> None:
     """A field checklist for joints between polyethylene tubing and PVC pipe.
 

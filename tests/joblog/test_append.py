@@ -121,6 +121,13 @@ def test_every_connection_is_durable_and_waits(log):
     }
 
 
+def test_a_browser_keeps_one_file(tmp_path):
+    with JobLog.open(tmp_path / "log.db", wal=False) as log:
+        log.append(a_job(), NOW)
+        assert log.search("north")
+        assert [path.name for path in tmp_path.iterdir()] == ["log.db"]
+
+
 def test_migrations_run_once_each_and_are_recorded(log):
     names = [step.__name__ for step in MIGRATIONS]
     with log.reading() as conn:
