@@ -359,10 +359,10 @@ def _headline(weakest: Held, peak: float, temperature_f: float) -> Text:
         "heat": Figure(temperature_f, "°F"),
     }
     if weakest.verdict == HOLDS:
-        return say("It holds: {peak} against {limit} at {heat} for the {name}.", **figures)
+        return say("It holds: {peak} against {limit} at {heat}. Weakest joint: {name}.", **figures)
     if weakest.verdict == MARGINAL:
-        return say("Too close: {peak} against {limit} at {heat} for the {name}.", **figures)
-    return say("The {name} lets go: {peak} against {limit} at {heat}.", **figures)
+        return say("Too close: {peak} against {limit} at {heat}. Weakest joint: {name}.", **figures)
+    return say("It lets go: {peak} against {limit} at {heat}. First to give: {name}.", **figures)
 
 
 def _cautions(

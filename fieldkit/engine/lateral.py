@@ -62,6 +62,8 @@ class LateralAnswer(Answer):
     emission_uniformity: float
     profile: tuple[Outlet, ...]
     length_ft: float
+    inlet_pressure_psi: float
+    allowed_variation_pct: float
     lowest_pressure_psi: float
     highest_pressure_psi: float
     pressure_variation_pct: float
@@ -237,6 +239,8 @@ def lateral(
         emission_uniformity=eu,
         profile=rows,
         length_ft=length,
+        inlet_pressure_psi=inlet_psi,
+        allowed_variation_pct=allowed * 100,
         lowest_pressure_psi=min(line.pressures_psi),
         highest_pressure_psi=max(inlet_psi, *line.pressures_psi),
         pressure_variation_pct=spread * 100,

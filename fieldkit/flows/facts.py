@@ -72,6 +72,8 @@ FACTS: dict[str, str] = {
     # Will it last
     "last.peak_psi": "highest pressure with surge [psi]",
     "last.verdict": "holds / marginal / lets_go",
+    "last.surge_psi": "what the knock of a valve adds [psi]",
+    "last.longest_ft": "longest run of the drip line [ft]",
     # Why it failed
     "leak.cause": "id of causes.csv that the diagnosis put first",
     "leak.probability": "how likely it was thought to be",
