@@ -164,7 +164,7 @@ def why(one: Assembly, others: Sequence[Assembly]) -> Text:
         return say("For it: {good}. Against it: {bad}.", good=", ".join(good), bad=", ".join(bad))
     if good:
         return say("For it: {good}.", good=", ".join(good))
-    return say("It is best on no one count, and the middle way between: {bad}.", bad=", ".join(bad))
+    return say("A middle way, best on no one count: {bad}.", bad=", ".join(bad))
 
 
 def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
@@ -173,7 +173,8 @@ def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
     told = []
     if one.cost is not None and one.cost <= min(costs):
         told.append(say("cheapest"))
-    if one.cost is None and one.part_count == min(o.part_count for o in others):
+    fewest = min(other.part_count for other in others)
+    if one.part_count == fewest < max(other.part_count for other in others):
         told.append(say("fewest parts"))
     if one.minutes == min(o.minutes for o in others):
         told.append(say("quickest to make"))

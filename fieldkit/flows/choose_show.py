@@ -9,8 +9,11 @@ from fieldkit.flows.step import Block, Card, Cards, Known, Notes, Table
 
 HANDS = {1: "fingers", 2: "a firm grip", 3: "a hard push"}
 
-#: Cards shown before the rest of the list.
-FIRST_CARDS = 6
+#: Said under the cards, whatever they are.
+NO_STUDY = (
+    "Minutes, hand strength, reuse and ceilings are common practice: no study stands behind them.",
+    "What is printed on the part, and its maker’s instructions, win.",
+)
 
 
 def show(answer: Known) -> tuple[Block, ...]:
@@ -19,20 +22,19 @@ def show(answer: Known) -> tuple[Block, ...]:
     found = answer["assemblies"]
     cards = tuple(_card(one, first=one is found[0]) for one in found)
     if cards:
-        blocks.append(Cards("Ways to join them", cards[:FIRST_CARDS], ask="Use this one"))
+        blocks.append(Cards("Ways to join them", cards, ask="Use this one"))
     if answer["parts_list"] is not None:
         blocks.append(_to_buy(answer["parts_list"]))
     if answer["break_even"]:
         told = tuple(pair["how"] for pair in answer["break_even"][:3])
         blocks.append(Notes("From how many joints another way pays", told))
-    if len(cards) > FIRST_CARDS:
-        blocks.append(Cards("More ways", cards[FIRST_CARDS:], ask="Use this one"))
     if answer["nearest"]:
         lines = tuple(f"{one['title']}: {' '.join(one['lacks'])}" for one in answer["nearest"])
         blocks.append(Notes("The nearest, and what each lacks", lines))
     if answer["refused"]:
         lines = tuple(f"{one['name']}: {one['why']}" for one in answer["refused"])
         blocks.append(Notes("What does not fit, and why", lines, folded=True))
+    blocks.append(Notes("How far to trust this", NO_STUDY))
     return tuple(blocks)
 
 

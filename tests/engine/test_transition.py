@@ -394,9 +394,15 @@ def test_pruning_loses_nothing_that_an_unpruned_search_finds(nominal, monkeypatc
     assert found == exhaustive(need, 3)
 
 
-def test_why_speaks_of_what_is_gained_and_given_up():
-    for one in transition(BASE).assemblies:
-        assert "For it:" in one.why or "Against it:" in one.why or "no one count" in one.why
+def test_why_says_what_each_is_best_at_and_what_it_gives_up():
+    by_key = {one.key: one.why for one in transition(BASE).assemblies}
+    glued = by_key["coupling_0500+ring_insert_0500_0700"]
+    assert "For it: cheapest" in glued
+    assert "cannot be used again" in glued
+    assert "fewest parts" in by_key["ring_coupling_0500_0700"]
+    assert "no cement to wait for" in by_key["grip_fipt_0500+mipt_collar_0500_0620_0710"]
+    nut = by_key["female_adapter_0500_0500+mipt_collar_0500_0620_0710"]
+    assert "$1.45 dearer than the cheapest" in nut  # 3.125 less 1.675
 
 
 def test_parts_without_a_price_leave_the_cost_open_and_are_named():
