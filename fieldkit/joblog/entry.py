@@ -38,6 +38,9 @@ JOBLESS = frozenset({"prices", "person"})
 #: Longest text of one field, in UTF-8. [bytes]
 FIELD_LIMIT = 64 * 1024
 
+#: Longest result: a long line has a row for each of its outlets. [bytes]
+RESULT_LIMIT = 1024 * 1024
+
 _ID_FORM = "[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}"
 _AT_FORM = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z"
 _NAME_FORM = "[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
@@ -378,7 +381,7 @@ def _json_text(name: str, value: object, kind: type) -> str:
             say("{name} holds something that JSON cannot carry.", name=name),
             say("Use text, finite numbers, true, false, null, lists and objects."),
         ) from None
-    _check_size(name, text)
+    _check_size(name, text, RESULT_LIMIT if name == "result" else FIELD_LIMIT)
     return text
 
 

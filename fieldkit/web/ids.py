@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import re
 import secrets
 from hashlib import sha256
 
-from fieldkit.joblog import new_id
+from fieldkit.joblog import is_id, new_id
 from fieldkit.web.clock import now_ms
 
-_ID = re.compile(r"[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}")
-
-
-def is_id(text: str) -> bool:
-    """Whether ``text`` is written as an id."""
-    return _ID.fullmatch(text) is not None
+__all__ = ["following_id", "fresh_id", "is_id"]
 
 
 def fresh_id() -> str:

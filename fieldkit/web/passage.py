@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -138,6 +138,22 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     return Passage(flow, joint, run_id, run, now, prices)
 
 
+def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
+    """Add entries, and speak up when one cannot be kept: nothing is dropped in silence.
+
+    Raises
+    ------
+    Problem
+        The log refuses an entry. One that is there already and says the same is no problem.
+    """
+    for entry_id, problem in log.append(entries, received=received).refused:
+        mine = next(entry for entry in entries if entry.id == entry_id)
+        earlier = log.entry(entry_id)
+        # Two taps in the same instant: the first one is kept, and says the same.
+        if earlier is None or not (mine.kind == "result" or same_answer(earlier.entry, mine)):
+            raise problem
+
+
 def same_answer(kept: Entry, made: Entry) -> bool:
     """Whether two entries say the same, whenever they were made."""
     return dataclasses.replace(kept, at=made.at) == made
@@ -181,5 +197,5 @@ def save_answer(
                 who=who,
             )
         )
-    log.append(entries, received=passage.now)
+    keep(log, entries, received=passage.now)
     return after

@@ -9,6 +9,7 @@ from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.look import SUN_COOKIE, joblog
+from fieldkit.web.passage import keep
 from fieldkit.web.safe import local_path
 from fieldkit.web.who import signature_of_asker
 
@@ -51,7 +52,7 @@ def start() -> Response:
         if log.job(job_id) is None:
             loose = {"name": LOOSE_JOB_NAME}
             entries.insert(0, Entry(id=job_id, kind="job", understood=loose, **parts))
-        log.append(entries, received=now)
+        keep(log, entries, received=now)
     return redirect(url_for("steps.begin", joint=joint_id, flow=flow), 303)
 
 

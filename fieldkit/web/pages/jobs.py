@@ -13,6 +13,7 @@ from fieldkit.joblog import Entry, exchange
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.look import joblog
+from fieldkit.web.passage import keep
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("jobs", __name__)
@@ -63,7 +64,8 @@ def add_job() -> tuple[str, int] | AnyResponse:
         )
         return page, 422
     if log.job(entry_id) is None:
-        log.append(
+        keep(
+            log,
             [
                 Entry(
                     id=entry_id,
@@ -122,7 +124,8 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         return job_page(job, problem), 422
     if log.joint(entry_id) is None:
-        log.append(
+        keep(
+            log,
             [
                 Entry(
                     id=entry_id,
@@ -153,7 +156,8 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         return job_page(job, problem), 422
     if log.entry(entry_id) is None:
-        log.append(
+        keep(
+            log,
             [
                 Entry(
                     id=entry_id,

@@ -13,6 +13,7 @@ from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
 from fieldkit.web.pages.jobs import entry_id_of_form
+from fieldkit.web.passage import keep
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("joints", __name__)
@@ -49,7 +50,8 @@ def strike(joint: str) -> Response:
     if found is None or fact not in found.facts:
         abort(404)
     if log.entry(entry_id) is None:
-        log.append(
+        keep(
+            log,
             [
                 Entry(
                     id=entry_id,

@@ -16,6 +16,7 @@ from fieldkit.web import clock
 from fieldkit.web.ids import following_id, fresh_id
 from fieldkit.web.look import joblog
 from fieldkit.web.pages.jobs import entry_id_of_form
+from fieldkit.web.passage import keep
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("prices", __name__, url_prefix="/prices")
@@ -66,7 +67,7 @@ def save(prices: Mapping[str, float], how: str) -> AnyResponse:
             who=entry.who,
         )
     if earlier is None or entry.id != entry_id:
-        log.append([entry], received=entry.at)
+        keep(log, [entry], received=entry.at)
     return redirect(url_for("prices.show"), 303)
 
 

@@ -20,7 +20,7 @@ from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
 from fieldkit.web.ids import following_id, fresh_id, is_id
 from fieldkit.web.look import joblog
-from fieldkit.web.passage import Passage, open_passage, same_answer, save_answer
+from fieldkit.web.passage import Passage, keep, open_passage, same_answer, save_answer
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
@@ -102,7 +102,7 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     if not is_id(entry_id):
         entry_id = fresh_id()
     if value is ADDED:
-        joblog().append([reading_entry(passage, asked, entry_id, form)], received=passage.now)
+        keep(joblog(), [reading_entry(passage, asked, entry_id, form)], received=passage.now)
         return here(passage, asked)
     key = "enough" if form.get("answer") == ["enough"] else step
     after = save_answer(
@@ -238,5 +238,5 @@ def pick(joint: str, flow: str, run: str) -> Response:
     if earlier is None or not same_answer(earlier.entry, entry):
         if earlier is not None:
             entry = replace(entry, id=following_id(entry_id, chosen))
-        joblog().append([entry], received=passage.now)
+        keep(joblog(), [entry], received=passage.now)
     return redirect(url_for("joints.show", joint=passage.joint.id), 303)
