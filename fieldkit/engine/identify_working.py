@@ -70,7 +70,7 @@ def working_of(
     od = evidence.of("od")
     if od is not None:
         spread = math.sqrt(od.u_in**2 + made.od_var)
-        inputs = {"U": Figure(2 * od.u_in, "in", 4), "var": made.od_var}
+        inputs: dict[str, object] = {"U": Figure(2 * od.u_in, "in", 4), "var": made.od_var}
         lines.append(
             Line("spread expected of the reading", "σ = √((U/2)² + T²/3)", inputs, spread, "in",
                  "bayes", "computed")

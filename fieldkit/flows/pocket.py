@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fieldkit.engine.cement import cure_time, set_time
+from fieldkit.engine.cement import CureTime, SetTime, cure_time, set_time
 from fieldkit.engine.words import Span
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.fittings import fit_windows, joints
@@ -114,11 +114,10 @@ def weld_times() -> Sheet:
     for temperature_f, band in BANDS:
         alike: dict[tuple[str, ...], list[str]] = {}
         for size in WELD_SIZES:
-            set_row = set_time(size, temperature_f, 50.0)
-            cures = [cure_time(size, temperature_f, 50.0, psi) for psi in (160.0, 315.0)]
-            cells = tuple(str(Span(one.minutes)) for one in (set_row, *cures))
-            alike.setdefault(cells, []).append(size)
-            rests.extend((row.source, row.status) for one in (set_row, *cures) for row in one.rows)
+            times: list[SetTime | CureTime] = [set_time(size, temperature_f, 50.0)]
+            times.extend(cure_time(size, temperature_f, 50.0, psi) for psi in (160.0, 315.0))
+            alike.setdefault(tuple(str(Span(one.minutes)) for one in times), []).append(size)
+            rests.extend((row.source, row.status) for one in times for row in one.rows)
         rows = tuple(
             (sizes[0] if len(sizes) == 1 else f"{sizes[0]} to {sizes[-1]}", *cells)
             for cells, sizes in alike.items()

@@ -41,10 +41,10 @@ def passage_or_404(joint: str, flow: str, run: str) -> Passage:
 
 def here(passage: Passage, step: Step | None) -> Response:
     """On to ``step``, or to the answer when there is nothing left to ask."""
-    where = {"joint": passage.joint.id, "flow": passage.flow.id, "run": passage.run_id}
+    joint, flow, run = passage.joint.id, passage.flow.id, passage.run_id
     if step is None:
-        return redirect(url_for("steps.answer", **where), 303)
-    return redirect(url_for("steps.ask", step=step.id, **where), 303)
+        return redirect(url_for("steps.answer", joint=joint, flow=flow, run=run), 303)
+    return redirect(url_for("steps.ask", joint=joint, flow=flow, run=run, step=step.id), 303)
 
 
 @pages.get("")
