@@ -120,10 +120,12 @@ def head_of(
     """
     room = figure("surge_unknown_share") * joint_limit_psi
     available = static_psi - main_loss_psi - figure("filter_drop")
-    needed = has_regulator_psi is None and static_psi > min(room, figure("regulator_high"))
+    low, high = figure("regulator_low"), figure("regulator_high")
+    # Below the lowest setting a regulator has nothing to do.
+    needed = has_regulator_psi is None and static_psi > min(max(room, low), high)
     setting = has_regulator_psi
     if needed:
-        setting = max(figure("regulator_low"), min(figure("regulator_default"), room))
+        setting = max(low, min(figure("regulator_default"), room))
     if setting is None:
         return Head(available, False, None, available, available > 0.0)
     inlet = min(setting, available - figure("regulator_drop"))

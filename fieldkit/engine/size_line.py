@@ -336,8 +336,8 @@ def _joint_finding(worst: tuple[Held, float], job: Job, head: Head) -> Finding:
     held, peak = worst
     figures = {
         "name": held.name,
-        "peak": Figure(peak, "psi"),
-        "limit": Figure(held.limit_psi, "psi"),
+        "peak": Figure(peak, "psi", 0 if held.verdict == LETS_GO else 1),
+        "limit": Figure(held.limit_psi, "psi", 0 if held.verdict == LETS_GO else 1),
         "heat": Figure(
             job.temperature_f if held.kind in TUBE_JOINTS else job.rigid_temperature_f, "°F"
         ),

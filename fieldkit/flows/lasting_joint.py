@@ -24,6 +24,7 @@ from fieldkit.flows.lasting_steps import (
     heat_of,
     held_joints,
     need,
+    rated,
 )
 from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, rigid_of, told
 from fieldkit.flows.step import Block, Facts, Flow, Known, Notes, Quantity, Step, Table
@@ -181,21 +182,9 @@ def _hold(given: Known, facts: Known) -> HoldAnswer:
         held_joints(given, facts, None if bore is None else float(bore), owned),
         static_psi=static,
         surge_psi=None if surge_psi is None else float(surge_psi),
-        temperature_f=_rated(heat_of(given, facts, owned)),
+        temperature_f=rated(heat_of(given, facts, owned)),
         assumed=tuple(owned),
     )
-
-
-def _rated(temperature_f: float) -> float:
-    """Refuse an estimate hotter than the heat table, and point at what would settle it."""
-    if temperature_f > 140.0:
-        raise Problem(
-            "temperature",
-            temperature_f,
-            say("In that sun the wall may pass 140 °F, where nothing is rated."),
-            say("Measure it, or shade or bury the tubing."),
-        )
-    return temperature_f
 
 
 def _show_hold(answer: Known) -> tuple[Block, ...]:

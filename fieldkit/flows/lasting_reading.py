@@ -364,7 +364,9 @@ def read_joints(request: Request) -> tuple[HeldJoint, ...]:
     """
     made = _joint_requests(request)
     kinds = [_read_kind(one) for one in made]
-    rigid = read_sizes(request.child("pipe"), side="rigid")
+    # As ``transition`` names it, too, so that its request and answer can be sent on.
+    rigid_key = "pvc" if request.has("pvc") else "pipe"
+    rigid = read_sizes(request.child(rigid_key), side="rigid")
     tube = read_sizes(request.child("tubing"), side="tube")
     tubular = [joints()[kind].end_y == "tube" for kind in kinds]
     beside = read_sizes(request, side="tube" if all(tubular) else "rigid")

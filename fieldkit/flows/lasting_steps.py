@@ -235,6 +235,18 @@ def heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
     return wall_temperature_f(air, sun=sun)
 
 
+def rated(temperature_f: float) -> float:
+    """Refuse an estimate hotter than the heat table, and point at what would settle it."""
+    if temperature_f > 140.0:
+        raise Problem(
+            "temperature",
+            temperature_f,
+            say("In that sun the wall may pass 140 °F, where nothing is rated."),
+            say("Measure it, or shade or bury the tubing."),
+        )
+    return temperature_f
+
+
 def rigid_heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
     """Hottest that the rigid side gets: as measured, else the air's, since it is not black."""
     measured = told(HOT, given, facts)

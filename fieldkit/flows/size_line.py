@@ -30,6 +30,7 @@ from fieldkit.flows.lasting_steps import (
     heat_of,
     held_joints,
     need,
+    rated,
     rigid_heat_of,
     value_of,
 )
@@ -251,14 +252,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
             say("We do not know the wall of {pipe}.", pipe=pipe.name),
             say("Pick the class printed on the pipe."),
         )
-    heat = heat_of(given, facts, owned)
-    if heat > 140.0:
-        raise Problem(
-            "temperature",
-            heat,
-            say("In that sun the wall may pass 140 °F, where nothing is rated."),
-            say("Measure it, or shade or bury the tubing."),
-        )
+    heat = rated(heat_of(given, facts, owned))
     regulator = given.get("regulator")
     bore = told(BORE, given, facts)
     return size_line(

@@ -44,8 +44,8 @@ def nice_ticks(low: float, high: float, most: int = 4) -> tuple[float, ...]:
     >>> nice_ticks(15.2, 20.0)
     (14.0, 16.0, 18.0, 20.0)
     """
-    span = high - low or abs(high) or 1.0
-    rough = span / most
+    least = 1e-6 * max(abs(low), abs(high), 1.0)  # a flat line still needs a scale
+    rough = max(high - low, least) / most
     power = 10.0 ** math.floor(math.log10(rough))
     step = next(power * m for m in (1.0, 2.0, 5.0, 10.0) if power * m >= rough * (1 - 1e-9))
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)

@@ -1,0 +1,264 @@
+"""Guided: turn a sprinkler riser into a feed for tubing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.engine.fit import Tube
+from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.pipes import rigid_pvc
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.riser import Riser, RiserAnswer, riser_to_tube
+from fieldkit.engine.transition import transition
+from fieldkit.engine.transition_rules import Need
+from fieldkit.engine.working import Line
+from fieldkit.flows import choose_show
+from fieldkit.flows.lasting_show import amount
+from fieldkit.flows.lasting_steps import (
+    AIR,
+    BORE,
+    HOT,
+    OUTLET_FLOW,
+    SPACING,
+    STATIC,
+    SUN,
+    heat_of,
+    rated,
+    rigid_heat_of,
+    value_of,
+)
+from fieldkit.flows.proving_common import told
+from fieldkit.flows.step import (
+    Block,
+    Choice,
+    Facts,
+    Flow,
+    Known,
+    Option,
+    Quantity,
+    Step,
+    Steps,
+    Whole,
+)
+
+_HEAD = Step(
+    "head",
+    "What stands on the riser now?",
+    Choice(
+        (
+            Option("spray", "A head with a fixed fan of water", "spray head"),
+            Option("rotor", "A head that turns", "rotor"),
+        )
+    ),
+    trade="sprinkler head",
+    why="It tells how much water was planned for here.",
+    cant_tell="I can’t tell: take a spray head",
+)
+_SIZE = Step(
+    "size",
+    "What size is the riser?",
+    Choice(
+        (Option("1/2", "½ in.", "1/2"), Option("3/4", "¾ in.", "3/4"), Option("1", "1 in.", "1"))
+    ),
+    trade="thread size",
+    why="Parts come by this size, and it limits the flow.",
+    hint="Across a ½ in. thread is 0.84 in., across a ¾ in. thread 1.05 in.",
+    fact="thread.size",
+    cant_tell="I can’t tell: take ½ in.",
+    sources=("asme-b1-20-1",),
+)
+_START = Step(
+    "start",
+    "What is at the top of the riser?",
+    Choice(
+        (
+            Option("npt-male", "A thread on the outside", "male pipe thread"),
+            Option("npt-female", "A thread on the inside", "female pipe thread"),
+            Option("pipe", "A plain pipe end", "plain end"),
+            Option("socket", "A smooth cup for pipe", "solvent socket"),
+        )
+    ),
+    trade="end of the riser",
+    why="A thread takes an adapter without cement.",
+    hint="Unscrew the head with the water off, and look.",
+    caution=("depressurise",),
+    cant_tell="I can’t tell: take a thread on the outside",
+)
+_HEAD_FLOW = Step(
+    "head_flow",
+    "How much water did that head give?",
+    Quantity(
+        "gpm",
+        at_least=0.05,
+        at_most=50.0,
+        common=(("1 gpm", "1 gpm"), ("1.5 gpm", "1.5 gpm"), ("3 gpm", "3 gpm")),
+    ),
+    trade="nozzle flow",
+    why="The zone was built for so much and no more.",
+    hint="Printed on the nozzle, or in its maker’s chart.",
+    cant_tell="I can’t tell: take the usual for that head",
+)
+_HEADS = Step(
+    "heads",
+    "How many heads run on that valve, this one counted?",
+    Whole(1, 60, common=(1, 4, 6, 8)),
+    trade="heads in the zone",
+    why="Heads that are capped leave their water to the tubing.",
+    hint="Turn the valve on and count.",
+    cant_tell="I can’t tell: count this one alone",
+)
+_OTHERS = Step(
+    "others",
+    "What becomes of the other heads?",
+    Choice(
+        (
+            Option("cap", "Cap them all", "capped"),
+            Option("keep", "They stay", "mixed zone"),
+        )
+    ),
+    trade="zone",
+    why="Sprinklers and emitters need very different times.",
+    when=lambda known: (known.get("heads") or 1) > 1,
+    cant_tell="I can’t tell: cap them",
+)
+_PRESSURE = Step(
+    STATIC.id,
+    STATIC.ask,
+    STATIC.kind,
+    trade=STATIC.trade,
+    why=STATIC.why,
+    hint=STATIC.hint,
+    fact=STATIC.fact,
+    cant_tell="I can’t tell: take 30 psi",
+)
+_TUBE_OD = Step(
+    "tube_od",
+    "How far across is the outside of the tubing?",
+    Quantity(
+        "in",
+        at_least=0.1,
+        at_most=4.0,
+        common=(("0.620", "0.620"), ("0.700", "0.700"), ("0.710", "0.710"), ("0.940", "0.940")),
+    ),
+    trade="outside diameter, OD",
+    why="Some parts take one outside size only.",
+    hint="Use a caliper on a clean, round end. Do not squeeze.",
+    fact="tube.od_in",
+    cant_tell="I can’t tell: some half-inch tubing",
+    sources=("drip-market",),
+)
+
+_SIZES_OF_FIELD = {"tube.od": "tube_od", "tube.bore": "bore", "tubing.od": "tube_od"}
+
+
+def _work_out(given: Known, facts: Known) -> RiserAnswer:
+    owned: list[Line] = []
+    size = _size(given, facts)
+    tube_heat = rated(heat_of(given, facts, owned))
+    rigid_heat = rigid_heat_of(given, facts, owned)
+    pipe = rigid_pvc(size, "Sch 80", "size")
+    usual = "riser_flow_rotor" if given.get("head") == "rotor" else "riser_flow_spray"
+    static = value_of(_PRESSURE, given, facts, "riser_pressure", owned)
+    od, bore = told(_TUBE_OD, given, facts), told(BORE, given, facts)
+    riser = Riser(
+        size=size,
+        bore_in=thinnest_bore_in(pipe),
+        head_gpm=value_of(_HEAD_FLOW, given, facts, usual, owned),
+        heads=int(given.get("heads") or 1),
+        others_capped=given.get("others") != "keep",
+        static_psi=static,
+        emitter_gph=value_of(OUTLET_FLOW, given, facts, "emitter_flow_default", owned),
+        spacing_ft=value_of(SPACING, given, facts, "spacing_default", owned) / 12.0,
+        tube_bore_in=value_of(BORE, given, facts, "half_inch_bore", owned),
+        tube_heat_f=tube_heat,
+        rigid_heat_f=rigid_heat,
+        assumed=tuple(owned),
+    )
+    try:
+        parts = transition(
+            Need(
+                nominal=size,
+                pipe_class="Sch 80",
+                tube=Tube(od, bore, half_inch=od is None and bore is None),
+                place="riser",
+                start=str(given.get("start") or "npt-male"),
+                temperature_f=rigid_heat,
+            )
+        )
+    except Problem as found:
+        step = _SIZES_OF_FIELD.get(found.field, found.field)
+        raise type(found)(step, found.given, found.wrong, found.instead) from None
+    return riser_to_tube(riser, parts)
+
+
+def _size(given: Known, facts: Known) -> str:
+    size = told(_SIZE, given, facts)
+    return str(size) if size in {"1/2", "3/4", "1"} else "1/2"
+
+
+def _show(answer: Known) -> tuple[Block, ...]:
+    regulator = answer["regulator_psi"]
+    return (
+        Facts(
+            (
+                ("Emitters it may feed", str(answer["emitters"])),
+                ("Flow to plan for", amount(answer["planned_gpm"], "gpm", 2)),
+                ("Limited by", answer["limited_by"]),
+                ("Regulator", "not needed" if regulator is None else amount(regulator, "psi", 0)),
+                ("Longest run of tubing", amount(answer["longest_ft"], "ft", 0)),
+                ("Emitters on one run", str(answer["emitters_a_run"])),
+                ("Heads to cap", str(answer["heads_to_cap"])),
+            )
+        ),
+        Steps("Do it in this order", tuple(answer["steps"])),
+        *choose_show.show(answer["transition"]),
+    )
+
+
+def _pick(answer: Known, chosen: str) -> dict[str, Any]:
+    return choose_show.pick(answer["transition"], chosen)
+
+
+def _learn(given: Known, answer: Known) -> dict[str, Any]:
+    learned: dict[str, Any] = {"site.place": "riser", "last.longest_ft": answer["longest_ft"]}
+    names = {
+        "pressure": "site.pressure_psi",
+        "temperature": "site.temperature_f",
+        "size": "thread.size",
+        "tube_od": "tube.od_in",
+        "bore": "tube.bore_in",
+    }
+    learned |= {fact: given[step] for step, fact in names.items() if given.get(step) is not None}
+    return learned
+
+
+RISER_FLOW = Flow(
+    id="riser-to-tube",
+    title="Feed tubing from a sprinkler riser",
+    trade="riser conversion",
+    about="What the riser can give, how many emitters that feeds, what to cap, and which parts.",
+    steps=(
+        _HEAD,
+        _SIZE,
+        _START,
+        _HEAD_FLOW,
+        _HEADS,
+        _OTHERS,
+        _PRESSURE,
+        OUTLET_FLOW,
+        SPACING,
+        _TUBE_OD,
+        BORE,
+        HOT,
+        AIR,
+        SUN,
+    ),
+    work_out=_work_out,
+    show=_show,
+    learn=_learn,
+    pick=_pick,
+    cautions=("depressurise", "backflow", "local_code"),
+    then=("join-thread", "join-tube"),
+)
+
+FLOWS: tuple[Flow, ...] = (RISER_FLOW,)
