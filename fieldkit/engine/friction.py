@@ -78,7 +78,7 @@ def reynolds_number(flow_gpm: float, bore_in: float, viscosity_m2_s: float) -> f
     Examples
     --------
     >>> round(reynolds_number(10.0, 1.049, 1.0e-6))
-    30150
+    30148
     """
     return _REYNOLDS_CONSTANT * flow_gpm / (bore_in * viscosity_m2_s)
 

@@ -281,29 +281,27 @@ def end_pressure(
     low, high = 0.0, inlet_psi - climb  # no flow, no loss: the most the end could have
     if high <= 0.0 or (climb > 0.0 and inlet(0.0) > inlet_psi):
         raise _out_of_reach(inlet_psi, outlets)
-    tolerance = 1e-9 * max(inlet_psi, high)
     now = _first_guess(pipe, layout, draw, outlets, high)
     if guess_psi is not None and low < guess_psi < high:
         now = guess_psi
     previous, previous_miss = 0.0, 0.0
     for turn in range(200):
         miss = inlet(now) - inlet_psi
-        if abs(miss) <= tolerance:
-            return now
         if miss > 0.0:
             high = now
         else:
             low = now
+        # A line's losses grow nearly as its pressures do, hence the first step by a share. What
+        # the end gains the inlet gains at least, hence no slope under 1.
+        step = now - previous
+        slope = (inlet_psi - climb + miss) / now if turn == 0 else (miss - previous_miss) / step
+        slope = max(slope, 1.0)
+        if abs(miss) <= (1e-5 if turn else 1e-8) * inlet_psi:
+            return now - miss / slope  # the last step, small enough not to be walked again
         if high - low <= 1e-13 * high:
             break  # Laminar flow turns turbulent here: the loss itself has a step.
-        # A line's losses grow nearly as its pressures do, hence the first step by a share.
-        slope = (
-            (inlet_psi - climb + miss) / now
-            if turn == 0
-            else (miss - previous_miss) / (now - previous)
-        )
         previous, previous_miss = now, miss
-        now = now - miss / slope if slope > 0.0 else 0.0
+        now -= miss / slope
         if not low < now < high:
             now = (low + high) / 2.0
     if inlet_psi - inlet(low) > 0.01 * inlet_psi:

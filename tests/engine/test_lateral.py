@@ -272,3 +272,24 @@ def test_the_profile_adds_up_and_the_first_outlet_may_stand_nearer():
     total = math.fsum(row.flow_gph for row in answer.profile) / 60
     assert answer.inlet_flow_gpm == pytest.approx(total, rel=1e-12)
     assert answer.profile[-1].line_flow_gpm == pytest.approx(answer.profile[-1].flow_gph / 60)
+
+
+@given(lines, st.integers(1, 8))
+def test_flows_add_up_over_a_submain(given_line, laterals):
+    bore, psi, gph, method = (given_line[key] for key in ("bore", "psi", "gph", "method"))
+    outlets = min(given_line["outlets"], 20)
+    emitter = Emitter(gph / 60 / psi**0.5, 0.5)
+    main, branches = submain(
+        pipe=Pipe(bore * 2, method=method),
+        layout=Layout(5.0, 5.0),
+        laterals=laterals,
+        inlet_psi=psi,
+        lateral_pipe=Pipe(bore, method=method),
+        lateral_layout=Layout(1.0, 1.0),
+        draw=emitter,
+        outlets=outlets,
+    )
+    total = math.fsum(flow for branch in branches for flow in branch.flows_gpm)
+    assert main.flow_gpm == pytest.approx(total, rel=1e-4)
+    walked = [branch.inlet_pressure_psi for branch in branches]
+    assert all(here >= further for here, further in pairwise(walked))
