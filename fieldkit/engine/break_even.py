@@ -112,14 +112,21 @@ def _how(
         return say(
             "{many} saves ${saved} a joint in parts, but at ${labour} an hour its longer work "
             "costs more: {few} stays cheaper.",
-            many=many.title, few=few.title, saved=f"{saved:.2f}", labour=Figure(labour),
-        )  # fmt: skip
+            many=many.title,
+            few=few.title,
+            saved=f"{saved:.2f}",
+            labour=Figure(labour),
+        )
     return say(
         "From {count} joints on, {many} is cheaper than {few}: it saves ${saved} a joint, and "
         "costs ${one_off} more once. Work is counted at ${labour} an hour.",
-        count=count, many=many.title, few=few.title, saved=f"{saved:.2f}",
-        one_off=f"{one_off:.2f}", labour=Figure(labour),
-    )  # fmt: skip
+        count=count,
+        many=many.title,
+        few=few.title,
+        saved=f"{saved:.2f}",
+        one_off=f"{one_off:.2f}",
+        labour=Figure(labour),
+    )
 
 
 def break_evens(

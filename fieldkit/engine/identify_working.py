@@ -34,57 +34,126 @@ def working_of(
         for one in evidence.readings
     ]
     lines.append(
-        Line("share kept for what is not listed", "our rule", {}, UNLISTED_SHARE, "",
-             "fieldkit-rule", _NO_SOURCE)
-    )  # fmt: skip
+        Line(
+            "share kept for what is not listed",
+            "our rule",
+            {},
+            UNLISTED_SHARE,
+            "",
+            "fieldkit-rule",
+            _NO_SOURCE,
+        )
+    )
     if evidence.rigid is not None:
         lines.append(
-            Line("stiffness judged wrong by hand", "our rule", {}, RIGID_MISJUDGED, "",
-                 "fieldkit-rule", _NO_SOURCE)
-        )  # fmt: skip
+            Line(
+                "stiffness judged wrong by hand",
+                "our rule",
+                {},
+                RIGID_MISJUDGED,
+                "",
+                "fieldkit-rule",
+                _NO_SOURCE,
+            )
+        )
     if evidence.line is not None:
         inputs = {"clue fits": CLUE_FITS, "clue misfits": CLUE_MISFITS}
         lines.append(
-            Line("print line taken from another piece", "our rule", inputs, WRONG_LINE, "",
-                 "fieldkit-rule", _NO_SOURCE)
-        )  # fmt: skip
+            Line(
+                "print line taken from another piece",
+                "our rule",
+                inputs,
+                WRONG_LINE,
+                "",
+                "fieldkit-rule",
+                _NO_SOURCE,
+            )
+        )
     if evidence.region is not None:
         weights = dict(REGION_WEIGHTS[evidence.region])
         lines.append(
-            Line("region", "share × weight of where a row is sold", weights, evidence.region, "",
-                 "fieldkit-rule", _NO_SOURCE)
-        )  # fmt: skip
+            Line(
+                "region",
+                "share × weight of where a row is sold",
+                weights,
+                evidence.region,
+                "",
+                "fieldkit-rule",
+                _NO_SOURCE,
+            )
+        )
     if leader is None or leader.product is None:
         return tuple(lines)
     made, pipe = leader.product, leader.product.pipe
-    sizes = {"outside": Figure(pipe.od_in, "in", 4), "less": Figure(pipe.od_minus_in, "in", 4),
-             "more": Figure(pipe.od_plus_in, "in", 4)}  # fmt: skip
+    sizes = {
+        "outside": Figure(pipe.od_in, "in", 4),
+        "less": Figure(pipe.od_minus_in, "in", 4),
+        "more": Figure(pipe.od_plus_in, "in", 4),
+    }
     lines.append(
-        Line(f"sizes of {pipe.name}", "row of the pipe table", sizes, pipe.id, "", pipe.source,
-             pipe.status)
-    )  # fmt: skip
+        Line(
+            f"sizes of {pipe.name}",
+            "row of the pipe table",
+            sizes,
+            pipe.id,
+            "",
+            pipe.source,
+            pipe.status,
+        )
+    )
     lines.append(
-        Line("how common it is here, before measuring", "share of the row over all shares",
-             {"share": pipe.share}, _share(pipe.share), "", "trade", _NO_SOURCE)
-    )  # fmt: skip
+        Line(
+            "how common it is here, before measuring",
+            "share of the row over all shares",
+            {"share": pipe.share},
+            _share(pipe.share),
+            "",
+            "trade",
+            _NO_SOURCE,
+        )
+    )
     od = evidence.of("od")
     if od is not None:
         spread = math.sqrt(od.u_in**2 + made.od_var)
-        inputs: dict[str, object] = {"U": Figure(2 * od.u_in, "in", 4), "var": made.od_var}
+        inputs = {"U": Figure(2 * od.u_in, "in", 4), "var": made.od_var}
         lines.append(
-            Line("spread expected of the reading", "σ = √((U/2)² + T²/3)", inputs, spread, "in",
-                 "bayes", "computed")
-        )  # fmt: skip
-        inputs = {"OD": Figure(od.value_in, "in", 4), "middle": Figure(made.od_mean, "in", 4),
-                  "σ": Figure(spread, "in", 4)}  # fmt: skip
+            Line(
+                "spread expected of the reading",
+                "σ = √((U/2)² + T²/3)",
+                inputs,
+                spread,
+                "in",
+                "bayes",
+                "computed",
+            )
+        )
+        inputs = {
+            "OD": Figure(od.value_in, "in", 4),
+            "middle": Figure(made.od_mean, "in", 4),
+            "σ": Figure(spread, "in", 4),
+        }
         lines.append(
-            Line("distance of the reading", "z = |OD − middle| / σ", inputs,
-                 abs(od.value_in - made.od_mean) / spread, "", "bayes", "computed")
-        )  # fmt: skip
+            Line(
+                "distance of the reading",
+                "z = |OD − middle| / σ",
+                inputs,
+                abs(od.value_in - made.od_mean) / spread,
+                "",
+                "bayes",
+                "computed",
+            )
+        )
     lines.append(
-        Line("chance of the likeliest", "prior × likelihood, over the sum of all", {},
-             leader.probability, "", "bayes", "computed")
-    )  # fmt: skip
+        Line(
+            "chance of the likeliest",
+            "prior × likelihood, over the sum of all",
+            {},
+            leader.probability,
+            "",
+            "bayes",
+            "computed",
+        )
+    )
     return tuple(lines)
 
 

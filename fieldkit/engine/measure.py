@@ -459,14 +459,35 @@ def _measured(
     source = "alpha-supplier-tables"
     working = (
         Line("mean before correction", "sum / n", mean_inputs, mean_in, "in", "gum", "computed"),
-        Line("outside at 73 °F", "mean [1 − α (T − 73 °F)]", heat_inputs, od_in, "in", source,
-             "secondary"),
+        Line(
+            "outside at 73 °F",
+            "mean [1 − α (T − 73 °F)]",
+            heat_inputs,
+            od_in,
+            "in",
+            source,
+            "secondary",
+        ),
         *(part.line() for part in parts),
-        Line("combined standard uncertainty u_c", "√Σu²", {"parts": len(parts)}, u_in, "in",
-             "gum", "computed"),
-        Line("expanded uncertainty U", "k u_c", {"k": Figure(cover.value)}, u_od_in, "in",
-             cover.source, cover.status),
-    )  # fmt: skip
+        Line(
+            "combined standard uncertainty u_c",
+            "√Σu²",
+            {"parts": len(parts)},
+            u_in,
+            "in",
+            "gum",
+            "computed",
+        ),
+        Line(
+            "expanded uncertainty U",
+            "k u_c",
+            {"k": Figure(cover.value)},
+            u_od_in,
+            "in",
+            cover.source,
+            cover.status,
+        ),
+    )
     return Measured(
         verdict="measured",
         headline=say(

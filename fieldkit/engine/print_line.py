@@ -72,9 +72,24 @@ def _log_chance(each: list[float]) -> float:
 # ── Reading ─────────────────────────────────────────────────────────────────────────────────
 
 _PLAINER = str.maketrans(
-    {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅜": " 3/8", "⅝": " 5/8", "⅛": " 1/8", "⁄": "/",
-     "”": '"', "“": '"', "″": '"', "’": "'", "×": " X ", "–": "-", "−": "-", "‑": "-"}
-)  # fmt: skip
+    {
+        "½": " 1/2",
+        "¼": " 1/4",
+        "¾": " 3/4",
+        "⅜": " 3/8",
+        "⅝": " 5/8",
+        "⅛": " 1/8",
+        "⁄": "/",
+        "”": '"',
+        "“": '"',
+        "″": '"',
+        "’": "'",
+        "×": " X ",
+        "–": "-",
+        "−": "-",
+        "‑": "-",
+    }
+)
 
 
 def _clues(line: str) -> Iterator[Clue]:
@@ -216,32 +231,65 @@ def _ratings(text: str) -> Found:
     return [Clue("rating", says, fits)], _PSI.sub(" ", text)
 
 
-_PRESSURE = {"ips-pvc", "cts-cpvc", "cts-pex", "cts-pe", "cts-pvc", "cts-copper", "sidr-pe",
-             "ips-pe", "metric-pvc", "metric-pe"}  # fmt: skip
+_PRESSURE = {
+    "ips-pvc",
+    "cts-cpvc",
+    "cts-pex",
+    "cts-pe",
+    "cts-pvc",
+    "cts-copper",
+    "sidr-pe",
+    "ips-pe",
+    "metric-pvc",
+    "metric-pe",
+}
 
 _WORDS: tuple[tuple[str, str, re.Pattern[str], Callable[[Pipe], bool | None]], ...] = (
     ("material", "CPVC", re.compile(r"\bCPVC"), lambda p: p.material == "cpvc"),
-    ("material", "PVC", re.compile(r"(?<![A-Z])U?PVC"),
-     lambda p: None if p.material == "vinyl" else p.material == "pvc"),
+    (
+        "material",
+        "PVC",
+        re.compile(r"(?<![A-Z])U?PVC"),
+        lambda p: None if p.material == "vinyl" else p.material == "pvc",
+    ),
     ("material", "vinyl", re.compile(r"\bVINYL\b"), lambda p: p.material == "vinyl"),
     ("material", "PEX", re.compile(r"\bPEX"), lambda p: p.material == "pex"),
-    ("material", "polyethylene",
-     re.compile(r"\b(?:PE\s?-?\d{0,4}|HDPE|L?LDPE|POLY(?:ETHYLENE)?)\b"),
-     lambda p: p.material in {"pe", "drip"}),
+    (
+        "material",
+        "polyethylene",
+        re.compile(r"\b(?:PE\s?-?\d{0,4}|HDPE|L?LDPE|POLY(?:ETHYLENE)?)\b"),
+        lambda p: p.material in {"pe", "drip"},
+    ),
     ("material", "copper", re.compile(r"\bCOPPER\b"), lambda p: p.material == "copper"),
     ("use", "conduit", re.compile(r"\bCONDUIT\b|\bELECTRIC"), lambda p: p.family == "conduit"),
     ("use", "sewer", re.compile(r"\bSEWER\b|\bDRAIN(?:AGE)?\b"), lambda p: p.family == "sewer"),
-    ("use", "drain and vent", re.compile(r"\bDWV\b"),
-     lambda p: None if p.pipe_class == "Sch 40" and p.family == "ips-pvc" else False),
-    ("use", "drip", re.compile(r"\bDRIP|\bEMITTER"),
-     lambda p: p.family in {"drip", "micro", "metric-lateral"}),
+    (
+        "use",
+        "drain and vent",
+        re.compile(r"\bDWV\b"),
+        lambda p: None if p.pipe_class == "Sch 40" and p.family == "ips-pvc" else False,
+    ),
+    (
+        "use",
+        "drip",
+        re.compile(r"\bDRIP|\bEMITTER"),
+        lambda p: p.family in {"drip", "micro", "metric-lateral"},
+    ),
     ("use", "hose", re.compile(r"\bHOSE\b"), lambda p: p.family == "hose"),
-    ("use", "drinking water", re.compile(r"\bNSF[\s-]*PW\b|\bPOTABLE\b"),
-     lambda p: p.family in _PRESSURE),
+    (
+        "use",
+        "drinking water",
+        re.compile(r"\bNSF[\s-]*PW\b|\bPOTABLE\b"),
+        lambda p: p.family in _PRESSURE,
+    ),
     ("series", "CTS", re.compile(r"\bCTS\b"), lambda p: p.family.startswith("cts")),
-    ("series", "IPS", re.compile(r"\bIPS\b"),
-     lambda p: p.family in {"ips-pvc", "ips-pe", "conduit"}),
-)  # fmt: skip
+    (
+        "series",
+        "IPS",
+        re.compile(r"\bIPS\b"),
+        lambda p: p.family in {"ips-pvc", "ips-pe", "conduit"},
+    ),
+)
 
 
 def _words(text: str) -> Found:

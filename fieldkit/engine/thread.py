@@ -232,16 +232,29 @@ def _pairing(joint: Screwed) -> Pairing:
 def _mismatched(joint: Screwed, why: Text, male: Thread, female: Thread) -> MadeUp:
     apart_in = abs(1 / male.tpi - 1 / female.tpi)
     lines = [
-        Line("pitch apart", "|1/n male − 1/n female|, adding up at each turn",
-             {"male": Figure(male.tpi, "per inch", 1), "female": Figure(female.tpi, "per inch", 1)},
-             apart_in, "in", male.source, "computed"),
+        Line(
+            "pitch apart",
+            "|1/n male − 1/n female|, adding up at each turn",
+            {"male": Figure(male.tpi, "per inch", 1), "female": Figure(female.tpi, "per inch", 1)},
+            apart_in,
+            "in",
+            male.source,
+            "computed",
+        ),
         *(
-            Line(f"{side} outside diameter", "table", {"thread": row.id}, row.major_od_in, "in",
-                 row.source, row.status)
+            Line(
+                f"{side} outside diameter",
+                "table",
+                {"thread": row.id},
+                row.major_od_in,
+                "in",
+                row.source,
+                row.status,
+            )
             for side, row in (("male", male), ("female", female))
             if row.major_od_in is not None
         ),
-    ]  # fmt: skip
+    ]
     return _made_up(
         joint,
         verdict="does_not_match",
@@ -267,8 +280,15 @@ def _on_a_washer(joint: Screwed, seal: Sealant | None) -> MadeUp:
         "wrong_sealant": advice,
         "ok": say("Hand tight on a whole washer, a quarter turn more at most."),
     }[verdict]
-    rule = Line("turns", "hand tight, a quarter turn more at most", {}, WASHER_TURNS_MAX, "turns",
-                "trade", "common practice, no source")  # fmt: skip
+    rule = Line(
+        "turns",
+        "hand tight, a quarter turn more at most",
+        {},
+        WASHER_TURNS_MAX,
+        "turns",
+        "trade",
+        "common practice, no source",
+    )
     return _made_up(
         joint,
         verdict=verdict,
@@ -299,29 +319,75 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
     )
     verdict = _taper_verdict(joint, pair, seal, most)
     lines = [
-        Line("turns past hand tight", f"{joint.male} into {joint.female}",
-             {"least": pair.turns_min, "usual": usual, "most": most},
-             turns, "turns", pair.source, pair.status),
-        Line("hand-tight turns, metal", "L1 × threads per inch",
-             {"L1": Figure(row.hand_length_in, "in", 4), "n": Figure(row.tpi, "per inch", 1)},
-             row.hand_length_in * row.tpi, "turns", row.source, row.status),
-        Line("hoop stress", "E (p/16) n / D, all spread given to the female",
-             {"E": Figure(modulus_psi, "psi"), "p": Figure(1 / row.tpi, "in", 5),
-              "n": Figure(turns, "turns", 2), "D": Figure(row.pitch_dia_hand_in, "in", 5)},
-             stress_psi, "psi", row.source, "computed")
+        Line(
+            "turns past hand tight",
+            f"{joint.male} into {joint.female}",
+            {"least": pair.turns_min, "usual": usual, "most": most},
+            turns,
+            "turns",
+            pair.source,
+            pair.status,
+        ),
+        Line(
+            "hand-tight turns, metal",
+            "L1 × threads per inch",
+            {"L1": Figure(row.hand_length_in, "in", 4), "n": Figure(row.tpi, "per inch", 1)},
+            row.hand_length_in * row.tpi,
+            "turns",
+            row.source,
+            row.status,
+        ),
+        Line(
+            "hoop stress",
+            "E (p/16) n / D, all spread given to the female",
+            {
+                "E": Figure(modulus_psi, "psi"),
+                "p": Figure(1 / row.tpi, "in", 5),
+                "n": Figure(turns, "turns", 2),
+                "D": Figure(row.pitch_dia_hand_in, "in", 5),
+            },
+            stress_psi,
+            "psi",
+            row.source,
+            "computed",
+        )
         if joint.female != "metal"
-        else Line("hoop stress", "a metal female does not spread to speak of", {}, 0.0, "psi",
-                  "statics", "computed"),
+        else Line(
+            "hoop stress",
+            "a metal female does not spread to speak of",
+            {},
+            0.0,
+            "psi",
+            "statics",
+            "computed",
+        ),
         Line("design stress of PVC", "table", {}, design_psi, "psi", pvc.source, pvc.status),
-        Line("long-term strength of PVC", "2 × design stress", {}, STRENGTH_PER_DESIGN * design_psi,
-             "psi", pvc.source, pvc.status),
-        Line("wraps", "1 under 2 in, 2 from 2 in on; articles say 1 to 4",
-             {"size": joint.size}, float(thread_wraps(row.major_od_in)), "wraps",
-             "thread-articles", "secondary"),
-    ]  # fmt: skip
+        Line(
+            "long-term strength of PVC",
+            "2 × design stress",
+            {},
+            STRENGTH_PER_DESIGN * design_psi,
+            "psi",
+            pvc.source,
+            pvc.status,
+        ),
+        Line(
+            "wraps",
+            "1 under 2 in, 2 from 2 in on; articles say 1 to 4",
+            {"size": joint.size},
+            float(thread_wraps(row.major_od_in)),
+            "wraps",
+            "thread-articles",
+            "secondary",
+        ),
+    ]
     if joint.turns is None:
-        lines.insert(0, Line("turns", "assumed: the usual make-up", {}, usual, "turns",
-                             pair.source, pair.status))  # fmt: skip
+        lines.insert(
+            0,
+            Line(
+                "turns", "assumed: the usual make-up", {}, usual, "turns", pair.source, pair.status
+            ),
+        )
     return _made_up(
         joint,
         verdict=verdict,

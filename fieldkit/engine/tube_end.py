@@ -180,19 +180,37 @@ def push_on(
     clamps, rule = _clamps(kind, tube, pressure_psi, heat.factor)
     too_much = pressure_psi is not None and pressure_psi > ceiling_psi
     lines = [
-        Line("ceiling", "common ceiling at 73 °F × heat factor",
-             {"at 73 °F": cold_psi, "heat factor": heat.factor}, ceiling_psi, "psi",
-             joint.source, joint.status),
-        Line("heat factor", "row at or above the temperature",
-             {"temperature": Figure(temperature_f, "°F")}, heat.factor, "", heat.source,
-             heat.status),
-    ]  # fmt: skip
+        Line(
+            "ceiling",
+            "common ceiling at 73 °F × heat factor",
+            {"at 73 °F": cold_psi, "heat factor": heat.factor},
+            ceiling_psi,
+            "psi",
+            joint.source,
+            joint.status,
+        ),
+        Line(
+            "heat factor",
+            "row at or above the temperature",
+            {"temperature": Figure(temperature_f, "°F")},
+            heat.factor,
+            "",
+            heat.source,
+            heat.status,
+        ),
+    ]
     if rule is not None:
         lines.append(
-            Line("clamps", "clamps by tube and pressure ÷ heat factor",
-                 {"tube": tube, "pressure": pressure_psi}, float(clamps), "", rule.source,
-                 rule.status)
-        )  # fmt: skip
+            Line(
+                "clamps",
+                "clamps by tube and pressure ÷ heat factor",
+                {"tube": tube, "pressure": pressure_psi},
+                float(clamps),
+                "",
+                rule.source,
+                rule.status,
+            )
+        )
     return TubeEnd(
         verdict="too_much" if too_much or ceiling_psi == 0.0 else "ok",
         headline=_headline(too_much=too_much, ceiling_psi=ceiling_psi, clamps=clamps, end=end),

@@ -340,22 +340,48 @@ def _working(
     lines = [
         *_assumed(joint, site),
         *(
-            Line(f"set, schedule {r.schedule}", "table × damp factor",
-                 asked | {"damp factor": set_row.factor},
-                 r.minutes * set_row.factor, "min", r.source, r.status)
+            Line(
+                f"set, schedule {r.schedule}",
+                "table × damp factor",
+                asked | {"damp factor": set_row.factor},
+                r.minutes * set_row.factor,
+                "min",
+                r.source,
+                r.status,
+            )
             for r in set_row.rows
         ),
         *(
-            Line(f"cure, schedule {r.schedule}", "table × damp factor",
-                 pressed | {"damp factor": cure_row.factor},
-                 r.minutes * cure_row.factor, "min", r.source, r.status)
+            Line(
+                f"cure, schedule {r.schedule}",
+                "table × damp factor",
+                pressed | {"damp factor": cure_row.factor},
+                r.minutes * cure_row.factor,
+                "min",
+                r.source,
+                r.status,
+            )
             for r in cure_row.rows
         ),
-        Line("set that rules", "the longer of both schedules", {"ruling": set_row.rules},
-             set_row.minutes, "min", "fieldkit-rule", "computed"),
-        Line("cure that rules", "the longer of both schedules", {"ruling": cure_row.rules},
-             cure_row.minutes, "min", "fieldkit-rule", "computed"),
-    ]  # fmt: skip
+        Line(
+            "set that rules",
+            "the longer of both schedules",
+            {"ruling": set_row.rules},
+            set_row.minutes,
+            "min",
+            "fieldkit-rule",
+            "computed",
+        ),
+        Line(
+            "cure that rules",
+            "the longer of both schedules",
+            {"ruling": cure_row.rules},
+            cure_row.minutes,
+            "min",
+            "fieldkit-rule",
+            "computed",
+        ),
+    ]
     if site.until_minutes is not None:
         spells = "; ".join(
             f"{Span(max(0.0, s.from_minutes))}: {Figure(s.temperature_f, '°F', 1)}"
@@ -367,32 +393,77 @@ def _working(
             "share reached": Figure(joint.cure_share, "", 2),
         }
         lines += [
-            Line("set over the forecast", "Σ length / time needed at that temperature = 1",
-                 shares, joint.set_minutes, "min", "fieldkit-rule", "computed"),
-            Line("cure over the forecast", "Σ length / time needed at that temperature = 1",
-                 shares, joint.cure_minutes, "min", "fieldkit-rule", "computed"),
-            Line("cure by the coldest hour", "table at the coldest temperature met",
-                 {"coldest": Figure(joint.coldest_f, "°F", 1)}, joint.cure_minutes_coldest,
-                 "min", "cement-guide-b", "secondary"),
-        ]  # fmt: skip
+            Line(
+                "set over the forecast",
+                "Σ length / time needed at that temperature = 1",
+                shares,
+                joint.set_minutes,
+                "min",
+                "fieldkit-rule",
+                "computed",
+            ),
+            Line(
+                "cure over the forecast",
+                "Σ length / time needed at that temperature = 1",
+                shares,
+                joint.cure_minutes,
+                "min",
+                "fieldkit-rule",
+                "computed",
+            ),
+            Line(
+                "cure by the coldest hour",
+                "table at the coldest temperature met",
+                {"coldest": Figure(joint.coldest_f, "°F", 1)},
+                joint.cure_minutes_coldest,
+                "min",
+                "cement-guide-b",
+                "secondary",
+            ),
+        ]
     depth = insert_depth_in(nominal, pipe_class)
     if depth is not None:
         thick = pipe_class in HEAVY_WALLS
         lines.append(
-            Line("insert depth", "least depth of the socket", {"size": nominal}, depth[0], "in",
-                 "astm-d2467" if thick else depth[1].source, depth[1].status)
-        )  # fmt: skip
+            Line(
+                "insert depth",
+                "least depth of the socket",
+                {"size": nominal},
+                depth[0],
+                "in",
+                "astm-d2467" if thick else depth[1].source,
+                depth[1].status,
+            )
+        )
     lines += [
-        Line("cement", "lightest body that size and wall allow",
-             {"size": nominal, "class": pipe_class or "not known: as the thickest"},
-             joint.cement_body, "", body.source, body.status),
-        Line("hold", "30 s, 60 s up to 60 °F; published 15 to 60 s",
-             {"temperature": Figure(joint.temperature_f, "°F", 1)}, joint.hold_seconds, "s",
-             "fieldkit-rule", "secondary"),
-        Line("joints per quart of cement", "row of the size, or of the next larger",
-             {"row": Figure(quart.size_in, "in", 2)}, joint.joints_per_quart, "joints",
-             quart.source, quart.status),
-    ]  # fmt: skip
+        Line(
+            "cement",
+            "lightest body that size and wall allow",
+            {"size": nominal, "class": pipe_class or "not known: as the thickest"},
+            joint.cement_body,
+            "",
+            body.source,
+            body.status,
+        ),
+        Line(
+            "hold",
+            "30 s, 60 s up to 60 °F; published 15 to 60 s",
+            {"temperature": Figure(joint.temperature_f, "°F", 1)},
+            joint.hold_seconds,
+            "s",
+            "fieldkit-rule",
+            "secondary",
+        ),
+        Line(
+            "joints per quart of cement",
+            "row of the size, or of the next larger",
+            {"row": Figure(quart.size_in, "in", 2)},
+            joint.joints_per_quart,
+            "joints",
+            quart.source,
+            quart.status,
+        ),
+    ]
     return tuple(lines)
 
 
@@ -400,17 +471,38 @@ def _assumed(joint: Weld, site: Site) -> list[Line]:
     lines: list[Line] = []
     if site.humidity_pct is None:
         lines.append(
-            Line("humidity", "assumed: as the schedules are printed", {}, joint.humidity_pct, "%",
-                 "cement-guide-b", "secondary")
-        )  # fmt: skip
+            Line(
+                "humidity",
+                "assumed: as the schedules are printed",
+                {},
+                joint.humidity_pct,
+                "%",
+                "cement-guide-b",
+                "secondary",
+            )
+        )
     if site.held_minutes:
         lines.append(
-            Line("end of the forecast", "assumed: the last row lasts on", {}, site.held_minutes,
-                 "min", "fieldkit-rule", "common practice, no source")
-        )  # fmt: skip
+            Line(
+                "end of the forecast",
+                "assumed: the last row lasts on",
+                {},
+                site.held_minutes,
+                "min",
+                "fieldkit-rule",
+                "common practice, no source",
+            )
+        )
     if site.pressure_psi is None:
         lines.append(
-            Line("pressure", "assumed: top of the schedules’ low band", {}, joint.pressure_psi,
-                 "psi", "cement-guide-a", "secondary")
-        )  # fmt: skip
+            Line(
+                "pressure",
+                "assumed: top of the schedules’ low band",
+                {},
+                joint.pressure_psi,
+                "psi",
+                "cement-guide-a",
+                "secondary",
+            )
+        )
     return lines

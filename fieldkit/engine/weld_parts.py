@@ -28,9 +28,17 @@ HEAVY_WALLS = frozenset({"Sch 80", "Sch 120"})
 
 #: Pipe classes that PVC pressure pipe comes in.
 PVC_CLASSES = (
-    "Sch 40", "Sch 80", "Sch 120",
-    "SDR 13.5", "SDR 17", "SDR 21", "SDR 26", "SDR 32.5", "SDR 41", "SDR 64",
-)  # fmt: skip
+    "Sch 40",
+    "Sch 80",
+    "Sch 120",
+    "SDR 13.5",
+    "SDR 17",
+    "SDR 21",
+    "SDR 26",
+    "SDR 32.5",
+    "SDR 41",
+    "SDR 64",
+)
 
 
 @dataclass(frozen=True, slots=True)

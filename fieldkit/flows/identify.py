@@ -79,8 +79,18 @@ def ask_identify(request: Request) -> Identified:
 
 #: Drill shanks by 64ths: the largest that enters, and the next that does not. They bracket the
 #: bores of tubing, from swing pipe (0.490) to 1 in.
-DRILLS = ((30, 32), (32, 34), (34, 36), (36, 37), (37, 38), (38, 39), (39, 40), (40, 42),
-          (52, 54), (66, 70))  # fmt: skip
+DRILLS = (
+    (30, 32),
+    (32, 34),
+    (34, 36),
+    (36, 37),
+    (37, 38),
+    (38, 39),
+    (39, 40),
+    (40, 42),
+    (52, 54),
+    (66, 70),
+)
 
 
 def drill_bore(choice: str) -> tuple[float, float]:
@@ -289,9 +299,11 @@ def _show(answer: Known) -> tuple[Block, ...]:
             ("Outside", _inches(best["od_in"])),
             ("Bore", _inches(best["bore_in"])),
             ("Wall", _inches(best["wall_in"])),
-            ("Printed pressure rating", f"{best['rating_psi']:.0f} psi"
-             if best["rating_psi"] else "see its print"),
-        ]  # fmt: skip
+            (
+                "Printed pressure rating",
+                f"{best['rating_psi']:.0f} psi" if best["rating_psi"] else "see its print",
+            ),
+        ]
         blocks.append(Facts(tuple(row for row in rows if row[1])))
     blocks.append(
         Table(
@@ -415,7 +427,8 @@ def _flow(side: Side, flow_id: str, title: str, trade: str, then: tuple[str, ...
 
 
 FLOWS = (
-    _flow(PIPE, "identify-pipe", "Name the rigid pipe", "family, size, schedule",
-          ("measure-tube",)),
+    _flow(
+        PIPE, "identify-pipe", "Name the rigid pipe", "family, size, schedule", ("measure-tube",)
+    ),
     _flow(TUBE, "identify-tube", "Name the tubing", "tubing size", ("choose",)),
-)  # fmt: skip
+)

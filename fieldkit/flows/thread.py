@@ -84,10 +84,17 @@ def _tell_assumed(answer: MadeUp, assumed: list[str]) -> MadeUp:
     if not assumed:
         return answer
     lines = tuple(
-        Line(side, "assumed: plastic, the side that splits", {}, "plastic", "", "fieldkit-rule",
-             "common practice, no source")
+        Line(
+            side,
+            "assumed: plastic, the side that splits",
+            {},
+            "plastic",
+            "",
+            "fieldkit-rule",
+            "common practice, no source",
+        )
         for side in assumed
-    )  # fmt: skip
+    )
     return replace(answer, working=(*lines, *answer.working))
 
 
