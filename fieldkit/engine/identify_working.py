@@ -57,7 +57,7 @@ def working_of(
             )
         )
     if evidence.line is not None:
-        inputs = {"clue fits": CLUE_FITS, "clue misfits": CLUE_MISFITS}
+        inputs: dict[str, object] = {"clue fits": CLUE_FITS, "clue misfits": CLUE_MISFITS}
         lines.append(
             Line(
                 "print line taken from another piece",
