@@ -213,25 +213,32 @@ def inlet_of(pipe: Pipe, layout: Layout, draw: Draw, outlets: int) -> Callable[[
             flow += draw(pressure)
         return pressure + first * (loss(flow) + climb)
 
-    if pipe.method != "hazen_williams" or not isinstance(draw, Emitter):
+    if not isinstance(draw, Emitter):
         return inlet
 
-    # The common line with nothing called in its loop: twice as fast, the same arithmetic.
-    k, exponent, power, at_one = draw.k, draw.exponent, HW_FLOW_POWER, loss(1.0)
-    a_step, rises, every = at_one * step, climb * step, range(more)
+    # The common lines with less called in their loops: the same arithmetic, twice as fast.
+    k, exponent, power, every = draw.k, draw.exponent, HW_FLOW_POWER, range(more)
+    at_one, a_step, rises = loss(1.0), loss(1.0) * step, climb * step
 
-    def quick(end_psi: float) -> float:
-        if end_psi <= 0.0:
-            return inlet(end_psi)
+    def plain(end_psi: float) -> float:
         pressure = end_psi
-        flow = k * pressure**exponent
+        flow = k * pressure**exponent if pressure > 0.0 else 0.0
+        for _ in every:
+            pressure += step * loss(flow) + rises
+            if pressure > 0.0:
+                flow += k * pressure**exponent
+        return float(pressure + first * (loss(flow) + climb))
+
+    def hazen_williams(end_psi: float) -> float:
+        pressure = end_psi
+        flow = k * pressure**exponent if pressure > 0.0 else 0.0
         for _ in every:
             pressure += a_step * flow**power + rises
             if pressure > 0.0:
                 flow += k * pressure**exponent
         return float(pressure + first * (at_one * flow**power + climb))
 
-    return quick
+    return hazen_williams if pipe.method == "hazen_williams" else plain
 
 
 def end_pressure(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 
+from fieldkit.engine.friction import velocity_ft_s
 from fieldkit.engine.hold import HoldAnswer, hold
 from fieldkit.engine.lateral import GPH_PER_GPM, LateralAnswer, lateral
 from fieldkit.engine.march import Emitter, Layout
@@ -23,6 +24,7 @@ from fieldkit.flows.lasting_reading import (
     read_onward,
     read_roughness_m,
     read_share,
+    read_surge,
     read_temperature,
     read_wave_pipe,
 )
@@ -173,13 +175,20 @@ def ask_surge(request: Request) -> SurgeAnswer:
         od_in=od,
         wall_in=wall,
         modulus_psi=modulus,
-        velocity_change=abs(request.need_quantity("velocity_change", "ft/s")),
+        velocity_change=_velocity_change(request, od - 2.0 * wall),
         static_psi=static or 0.0,
         length_ft=request.quantity("length", "ft"),
         closure_seconds=request.quantity("closure_seconds", "s"),
         onward=read_onward(request, owned),
         assumed=tuple(owned),
     )
+
+
+def _velocity_change(request: Request, bore_in: float) -> float:
+    """The velocity that is stopped, or the flow that is; its sign does not matter."""
+    if not request.has("velocity_change") and request.has("flow"):
+        return velocity_ft_s(abs(request.need_quantity("flow", "gpm")), bore_in)
+    return abs(request.need_quantity("velocity_change", "ft/s"))
 
 
 def ask_hold(request: Request) -> HoldAnswer:
@@ -202,7 +211,7 @@ def ask_hold(request: Request) -> HoldAnswer:
     return hold(
         read_joints(request),
         static_psi=request.need_quantity("static_pressure", "psi"),
-        surge_psi=request.quantity("surge", "psi"),
+        surge_psi=read_surge(request),
         temperature_f=temperature,
         assumed=tuple(owned),
     )

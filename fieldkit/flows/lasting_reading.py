@@ -223,7 +223,8 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
     material = read_material(request)
     od, wall, bore = (request.quantity(key, "in", at_least=0.0) for key in ("od", "wall", "bore"))
     ratio = request.quantity("dr", "", at_least=3.0, at_most=100.0)
-    nominal, pipe_class = request.nominal("nominal"), request.pipe_class("class")
+    nominal = request.nominal("nominal") or request.nominal("size")
+    pipe_class = request.pipe_class("class")
     row = None
     if nominal is not None and (bore is None or od is None):
         row = _row_of(material, nominal, pipe_class, side, _path(request))
@@ -382,7 +383,7 @@ def read_joints(request: Request) -> tuple[HeldJoint, ...]:
             HeldJoint(
                 kind=kind,
                 pipe=_row_for(sizes, tubular=holds_tube),
-                seal_in=_seal(kind, sizes),
+                seal_in=one.quantity("diameter", "in", at_least=0.01) or _seal(kind, sizes),
                 clamps=one.whole("clamps", at_least=0, at_most=4) if one.has("clamps") else clamps,
                 rating_psi=one.quantity("rating", "psi", at_least=0.1),
                 bend_deg=bend if own_bend is None else own_bend,
@@ -390,6 +391,15 @@ def read_joints(request: Request) -> tuple[HeldJoint, ...]:
             )
         )
     return tuple(found)
+
+
+def read_surge(request: Request) -> float | None:
+    """Surge as a pressure, or as the whole answer of ``surge``; None where it is not known."""
+    given = request.raw("surge")
+    if isinstance(given, Mapping):
+        answer = Request(given, request.field("surge"))
+        return answer.need_quantity("surge_psi", "psi", at_least=0.0)
+    return request.quantity("surge", "psi", at_least=0.0)
 
 
 def _own_sizes(request: Request, *, holds_tube: bool) -> Sizes:

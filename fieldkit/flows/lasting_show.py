@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fieldkit.engine.words import Figure
+from fieldkit.engine.words import Figure, say
 from fieldkit.flows.drawings.line_plot import Limit, Panel, line_plot
 from fieldkit.flows.step import Drawing, Table
 
@@ -31,14 +31,22 @@ def profile_drawing(
     distances = (0.0, *(row["distance_ft"] for row in profile))
     limits: tuple[Limit, ...] = ()
     if lowest_allowed_psi is not None:
-        limits = (Limit(lowest_allowed_psi, f"lowest wanted, {lowest_allowed_psi:.1f} psi"),)
+        words = say("lowest wanted, {level}", level=Figure(lowest_allowed_psi, "psi", 1))
+        limits = (Limit(lowest_allowed_psi, words),)
     end = profile[-1]
     lowest = min(row["pressure_psi"] for row in profile)
-    words = (
-        f"Pressure goes from {inlet_psi:.1f} psi to {end['pressure_psi']:.1f} psi at "
-        f"{end['distance_ft']:.0f} ft; the lowest is {lowest:.1f} psi. "
-        f"Flow in the tube falls from {flow:.2f} gpm to {end['line_flow_gpm']:.2f} gpm; "
-        f"the limit of {speed_limit_ft_s:.0f} ft/s is {flow_limit_gpm:.1f} gpm."
+    speed_limit = Figure(speed_limit_ft_s, "ft/s")
+    words = say(
+        "Pressure goes from {start} to {far} at {length}; the lowest is {lowest}. Flow in the tube "
+        "falls from {flow} to {end_flow}; the limit of {speed_limit} is {flow_limit}.",
+        start=Figure(inlet_psi, "psi", 1),
+        far=Figure(end["pressure_psi"], "psi", 1),
+        length=Figure(end["distance_ft"], "ft"),
+        lowest=Figure(lowest, "psi", 1),
+        flow=Figure(flow, "gpm", 2),
+        end_flow=Figure(end["line_flow_gpm"], "gpm", 2),
+        speed_limit=speed_limit,
+        flow_limit=Figure(flow_limit_gpm, "gpm", 1),
     )
     svg = line_plot(
         distances,
@@ -47,7 +55,7 @@ def profile_drawing(
             Panel(
                 "Flow in the tube, gpm",
                 (flow, *(row["line_flow_gpm"] for row in profile)),
-                (Limit(flow_limit_gpm, f"limit, {speed_limit_ft_s:.0f} ft/s"),),
+                (Limit(flow_limit_gpm, say("limit, {speed}", speed=speed_limit)),),
             ),
         ),
         along="feet from the start",
@@ -62,14 +70,13 @@ def profile_table(profile: Sequence[Mapping[str, Any]]) -> Table:
     picked = sorted({round(last * n / (_ROWS - 1)) for n in range(_ROWS)})
     return Table(
         "Along the line",
-        ("Distance", "Pressure", "Emitter", "Flow in the tube", "Speed"),
+        ("Distance", "Pressure", "Emitter", "In the tube"),
         tuple(
             (
                 amount(profile[i]["distance_ft"], "ft", 0),
                 amount(profile[i]["pressure_psi"], "psi"),
                 amount(profile[i]["flow_gph"], "gph", 2),
                 amount(profile[i]["line_flow_gpm"], "gpm", 2),
-                amount(profile[i]["velocity_ft_s"], "ft/s"),
             )
             for i in picked
         ),

@@ -8,7 +8,7 @@ from fieldkit.engine.job_line import Demand, Rigid, Tubing
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.size_line import Job, SizeAnswer, size_line
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.lasting_joint import joints_table
 from fieldkit.flows.lasting_show import amount, profile_drawing, profile_table
@@ -174,7 +174,7 @@ STEPS = (
         why=BORE.why,
         hint=BORE.hint,
         fact=BORE.fact,
-        cant_tell="None yet: find me a size",
+        cant_tell="No tubing yet: find me a size",
         sources=BORE.sources,
     ),
     _REGULATOR,
@@ -297,7 +297,10 @@ def _show(answer: Known) -> tuple[Block, ...]:
         )
     ]
     if answer["findings"]:
-        changes = tuple(f"{_sentence(one['what'])} {one['change']}" for one in answer["findings"])
+        changes = tuple(
+            say("{what} {change}", what=_sentence(one["what"]), change=one["change"])
+            for one in answer["findings"]
+        )
         blocks.append(Steps("What to change, in this order", changes))
     blocks.append(Steps("In the order in which water meets them", tuple(answer["order"])))
     if len(answer["profile"]) > 1:
@@ -341,12 +344,20 @@ def _notes(answer: Known) -> Notes:
     return Notes(
         "Good to know",
         (
-            f"A valve slammed in the tubing itself would add "
-            f"{amount(answer['tube_surge_psi'], 'psi', 0)}. Leave none there.",
-            f"Between a hot day and a cold morning the tubing shrinks by "
-            f"{amount(abs(answer['growth_in']), 'in', 0)}. Snake it, do not pull it tight.",
-            f"Joints of the tubing were judged at {amount(answer['temperature_f'], '°F', 0)}, "
-            f"those of the rigid pipe at {amount(answer['rigid_temperature_f'], '°F', 0)}.",
+            say(
+                "A valve slammed in the tubing itself would add {surge}. Leave none there.",
+                surge=Figure(answer["tube_surge_psi"], "psi"),
+            ),
+            say(
+                "Between a hot day and a cold morning the tubing shrinks by {growth}. "
+                "Snake it, do not pull it tight.",
+                growth=Figure(abs(answer["growth_in"]), "in"),
+            ),
+            say(
+                "Joints of the tubing were judged at {tube}, those of the rigid pipe at {rigid}.",
+                tube=Figure(answer["temperature_f"], "°F"),
+                rigid=Figure(answer["rigid_temperature_f"], "°F"),
+            ),
         ),
     )
 

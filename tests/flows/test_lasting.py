@@ -239,3 +239,37 @@ def test_what_is_wrong_is_named_by_its_key(name, change, field):
     with pytest.raises((Problem, OutOfRange), match=r"\.") as caught:
         asked(name, **{**REQUESTS[name], **change})
     assert caught.value.field == field
+
+
+def test_the_answer_of_surge_can_be_sent_on_to_hold():
+    knock = asked("surge", **REQUESTS["surge"])
+    answer = asked(
+        "hold",
+        joint={"kind": "solvent_socket", "size": "1", CLASS: "Sch 40"},
+        static_pressure="40 psi",
+        surge=knock,
+        temperature="73 F",
+    )
+    assert answer["peak_psi"] == pytest.approx(knock["peak_psi"])
+    assert answer["limit_psi"] == 150.0
+    assert answer["thrust_lbf"] == pytest.approx(answer["peak_psi"] * 3.14159 * 1.315**2 / 4, 1e-4)
+
+
+def test_a_flow_stopped_is_a_velocity_stopped():
+    pipe = {"material": "pvc", "nominal": "1", CLASS: "Sch 40"}
+    by_flow = asked("surge", pipe=pipe, flow="10 gpm", static_pressure=0)
+    by_speed = asked("surge", pipe=pipe, velocity_change="3.7123 ft/s", static_pressure=0)
+    assert by_flow["surge_psi"] == pytest.approx(by_speed["surge_psi"], rel=1e-4)
+
+
+def test_a_thrust_needs_only_the_diameter_of_the_seal():
+    # Hand-worked: 60 psi on 0.600 in is 17 lbf, on a 2.375 in cap 266 lbf.
+    for diameter, pounds in (("0.600 in", 17.0), ("2.375 in", 265.8)):
+        answer = asked(
+            "hold",
+            joint={"kind": "barb_clamped", "diameter": diameter},
+            static_pressure=60,
+            surge=0,
+            temperature=73,
+        )
+        assert answer["thrust_lbf"] == pytest.approx(pounds, abs=0.051)
