@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.friction import (
@@ -76,6 +76,7 @@ class LateralAnswer(Answer):
     closed_form_end_pressure_psi: float
     christiansen_f: float
     method: str
+    other_method_end_pressure_psi: float | None
     slope_pct: float
     branches: tuple[Branch, ...] = ()
 
@@ -201,6 +202,7 @@ def lateral(
         )
     end = end_pressure(pipe, layout, draw, number, inlet_psi)
     line = march(pipe, layout, draw, number, end)
+    other = _other_method(pipe, layout, draw, number, inlet_psi)
     spread = variation(inlet_psi, line)
     least, mean = min(line.flows_gpm), line.flow_gpm / number
     weight = psi_per_ft(water_at(pipe.temperature_f).density_kg_m3)
@@ -231,6 +233,7 @@ def lateral(
             *_emitter_working(pipe, draw(1.0), exponent),
             *_march_working(pipe, layout, line, allowed),
             _uniformity_line(eu, cv, least / mean),
+            _other_line(pipe, other),
             *_closed_form_working(factor, number, full_flow, closed_end, closed_length),
         ),
         max_length_ft=layout.length_ft(longest[allowed]),
@@ -256,7 +259,32 @@ def lateral(
         closed_form_end_pressure_psi=closed_end,
         christiansen_f=factor,
         method=pipe.method,
+        other_method_end_pressure_psi=other,
         slope_pct=pipe.rise * 100,
+    )
+
+
+def _other_method(
+    pipe: Pipe, layout: Layout, draw: Emitter, outlets: int, inlet_psi: float
+) -> float | None:
+    """The far end by the other friction formula; None where by it the water does not reach."""
+    method = "darcy" if pipe.method == "hazen_williams" else "hazen_williams"
+    try:
+        return end_pressure(replace(pipe, method=method), layout, draw, outlets, inlet_psi)
+    except OutOfRange:
+        return None
+
+
+def _other_line(pipe: Pipe, other: float | None) -> Line:
+    hazen = pipe.method == "hazen_williams"
+    return Line(
+        "far end by the other formula",
+        "the same march by Darcy–Weisbach" if hazen else "the same march by Hazen–Williams",
+        {},
+        other,
+        "psi",
+        "darcy-weisbach" if hazen else "hazen-williams",
+        "secondary",
     )
 
 

@@ -293,3 +293,18 @@ def test_flows_add_up_over_a_submain(given_line, laterals):
     assert main.flow_gpm == pytest.approx(total, rel=1e-4)
     walked = [branch.inlet_pressure_psi for branch in branches]
     assert all(here >= further for here, further in pairwise(walked))
+
+
+def test_the_other_formula_is_shown_beside():
+    def answer(method):
+        return lateral(
+            pipe=Pipe(0.6, method=method),
+            layout=Layout(1.0, 1.0),
+            outlet_gph=1.0,
+            inlet_psi=20.0,
+            outlets=150,
+        )
+
+    hazen, darcy = answer("hazen_williams"), answer("darcy")
+    assert hazen.other_method_end_pressure_psi == pytest.approx(darcy.end_pressure_psi)
+    assert darcy.other_method_end_pressure_psi == pytest.approx(hazen.end_pressure_psi)
