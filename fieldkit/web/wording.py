@@ -22,6 +22,22 @@ VERDICTS: dict[str, tuple[str, str]] = {
     "wait": ("look", "Wait"),
     "do_not_test": ("stop", "Do not test yet"),
     "override": ("look", "Early, with a reason"),
+    "ready": ("holds", "Ready to test"),
+    "works": ("holds", "Works"),
+    "change": ("look", "Change something first"),
+    "change_part": ("stop", "Change the part"),
+    "too_tight": ("stop", "Too tight"),
+    "too_loose": ("look", "Too loose"),
+    "wrong_pair": ("stop", "Wrong pair"),
+    "wrong_sealant": ("stop", "Wrong sealant"),
+    "does_not_match": ("stop", "Does not match"),
+    "too_much": ("stop", "Too much for this end"),
+    "moved": ("look", "It moved"),
+    "not_tugged": ("look", "Not tugged yet"),
+    "look_again": ("look", "Look again"),
+    "even": ("holds", "Even"),
+    "uneven": ("look", "Uneven"),
+    "fast": ("look", "Too fast"),
 }
 
 
