@@ -26,10 +26,11 @@ All answers enter at once, so their order cannot matter, and "can't tell" change
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from math import fsum, log2
+from operator import mul
 
 from fieldkit.tables.diagnosis import (
     base_rows,
@@ -47,6 +48,10 @@ JOINT_TYPE = "fitting_type"
 #: How often a question is answered on a joint that it is not asked of. Trade judgement: someone
 #: who tells how many turns were made has a thread in hand, whatever else was said.
 STRAY_ANSWER = 0.1
+
+#: A type of joint that the table gives a cause so seldom is left to slips of the tongue: the
+#: table has nothing under 0.01, so there such a share says "hardly ever", not how often.
+SELDOM = 0.02
 
 #: Proportional fitting stops when no margin is off by more than this.
 FITTED_WITHIN = 1e-9
@@ -81,10 +86,11 @@ def _prior() -> tuple[tuple[State, float], ...]:
         shares = [1.0] * len(options()[JOINT_TYPE])
         for one in together:
             row = judged()[one, JOINT_TYPE]
-            shares = [share * p for share, p in zip(shares, row, strict=True)]
+            shares = [s * p * (p > SELDOM) for s, p in zip(shares, row, strict=True)]
         for option, share in zip(options()[JOINT_TYPE], shares, strict=True):
-            state = State(together, option.option_id)
-            found.append((state, weight / total * share / fsum(shares)))
+            if share:
+                state = State(together, option.option_id)
+                found.append((state, weight / total * share / fsum(shares)))
     return tuple(found)
 
 
@@ -214,7 +220,7 @@ def trees() -> dict[str, frozenset[str]]:
 
 
 @cache
-def _odds(question: str, other: str) -> tuple[Row, ...]:
+def odds_between(question: str, other: str) -> tuple[Row, ...]:
     """How many times more often than chance each option of one meets each of the other."""
     times: dict[tuple[str, str], float] = {}
     for link in linked_signs():
@@ -253,7 +259,7 @@ def fitted(odds: tuple[Row, ...], row: Row, column: Row) -> tuple[Row, ...]:
     --------
     >>> joint = fitted(((6.0, 1.0), (1.0, 1.0)), (0.2, 0.8), (0.3, 0.7))
     >>> round(joint[0][0], 4), round(sum(joint[0]), 4)
-    (0.1281, 0.2)
+    (0.1253, 0.2)
     """
     joint = [list(cells) for cells in odds]
     worst = 1.0
@@ -273,56 +279,77 @@ def fitted(odds: tuple[Row, ...], row: Row, column: Row) -> tuple[Row, ...]:
 
 
 @lru_cache(maxsize=16384)
-def _given(question: str, other: str, row: Row, other_row: Row) -> tuple[Row, ...]:
-    """P(option of ``other`` | option of ``question``) for one pair of rows."""
-    joint = fitted(_odds(question, other), row, other_row)
-    return tuple(tuple(cell / p for cell in cells) for cells, p in zip(joint, row, strict=True))
+def _given(question: str, other: str, row: int, other_row: int) -> tuple[Row, ...]:
+    """P(option of ``other`` | option of ``question``) for two of their rows, by place."""
+    margin = _rows(question).rows[row]
+    joint = fitted(odds_between(question, other), margin, _rows(other).rows[other_row])
+    return tuple(tuple(cell / p for cell in cells) for cells, p in zip(joint, margin, strict=True))
 
 
-def _beyond(question: str, came_from: str, known: Evidence) -> list[str]:
-    """The neighbours, away from ``came_from``, behind which there is an answer."""
-    return [
-        other
-        for other in neighbours()[question]
-        if other != came_from and (other in known or _beyond(other, question, known))
-    ]
+@dataclass(frozen=True, slots=True)
+class _Branch:
+    """A question and, away from where we came, the linked ones behind which there is an answer.
+
+    ``at`` is its place in the list of questions on the way; ``answered`` that of its answer.
+    """
+
+    question: str
+    at: int
+    answered: int | None
+    further: tuple[_Branch, ...]
 
 
-def _branch(question: str, came_from: str, known: Evidence, rows: Mapping[str, Row]) -> list[float]:
-    """P(answers of ``question`` and beyond | its option), one figure an option."""
-    own = options()[question]
-    chances = [float(known.get(question, o.option_id) == o.option_id) for o in own]
-    for other in _beyond(question, came_from, known):
-        further = _branch(other, question, known, rows)
-        table = _given(question, other, rows[question], rows[other])
+def _plan(question: str, came_from: str, known: Evidence, way: list[str]) -> _Branch | None:
+    at = len(way)
+    way.append(question)
+    found = []
+    for other in neighbours()[question]:
+        if other != came_from:
+            branch = _plan(other, question, known, way)
+            if branch is not None:
+                found.append(branch)
+    if question not in known and not found and came_from:
+        del way[at:]
+        return None
+    answered = _place(question, known[question]) if question in known else None
+    return _Branch(question, at, answered, tuple(found))
+
+
+def _chances(branch: _Branch, key: tuple[int, ...]) -> list[float]:
+    """P(answers of the branch | option of its first question), one figure an option."""
+    count = len(options()[branch.question])
+    if branch.answered is None:
+        chances = [1.0] * count
+    else:
+        chances = [0.0] * count
+        chances[branch.answered] = 1.0
+    for other in branch.further:
+        table = _given(branch.question, other.question, key[branch.at], key[other.at])
+        if other.answered is not None and not other.further:
+            column = other.answered
+            for i, cells in enumerate(table):
+                chances[i] *= cells[column]
+            continue
+        behind = _chances(other, key)
         for i, cells in enumerate(table):
             if chances[i]:
-                chances[i] *= sum(p * q for p, q in zip(cells, further, strict=True))
+                chances[i] *= sum(map(mul, cells, behind))
     return chances
-
-
-def _on_the_way(question: str, came_from: str, known: Evidence) -> list[str]:
-    found = [question]
-    for other in _beyond(question, came_from, known):
-        found += _on_the_way(other, question, known)
-    return found
 
 
 @lru_cache(maxsize=16384)
 def _joint_rows(question: str, answers: tuple[tuple[str, str], ...]) -> Rows:
     """P(option, answers of its tree | state), each option of ``question`` a cell."""
-    known = dict(answers)
-    used = _on_the_way(question, "", known)
-    if used == [question] and question not in known:
+    way: list[str] = []
+    branch = _plan(question, "", dict(answers), way)
+    if branch is None or (branch.answered is None and not branch.further):
         return _rows(question)
-    tables = [_rows(q) for q in used]
-    found: dict[tuple[int, ...], Row] = {}
-    keys = list(zip(*(table.row_of for table in tables), strict=True))
-    for key in dict.fromkeys(keys):
-        own = {q: t.rows[k] for q, t, k in zip(used, tables, key, strict=True)}
-        branch = _branch(question, "", known, own)
-        found[key] = tuple(p * b for p, b in zip(own[question], branch, strict=True))
-    return Rows.of(found[key] for key in keys)
+    own = _rows(question).rows
+    keys = list(zip(*(_rows(q).row_of for q in way), strict=True))
+    places: dict[tuple[int, ...], int] = {}
+    row_of = tuple([places.setdefault(key, len(places)) for key in keys])
+    rows = tuple([tuple(map(mul, own[key[0]], _chances(branch, key))) for key in places])
+    return Rows(rows, row_of, ())
 
 
 def _in_tree(question: str, evidence: Evidence) -> tuple[tuple[str, str], ...]:
@@ -341,15 +368,15 @@ def _strays(question: str) -> Row | None:
 @lru_cache(maxsize=16384)
 def _prediction(question: str, answers: tuple[tuple[str, str], ...]) -> Rows:
     found = _joint_rows(question, answers)
-    rows = [tuple(p / total for p in row) for row in found.rows for total in (sum(row),)]
+    rows = [tuple([p / total for p in row]) for row in found.rows for total in (sum(row),)]
+    row_of: Sequence[int] = found.row_of
     strays = _strays(question)
-    if strays is None:
-        return Rows.of(rows[k] for k in found.row_of)
-    scaled = [tuple(p * STRAY_ANSWER for p in row) for row in rows]
-    return Rows.of(
-        rows[k] if share == 1.0 else scaled[k]
-        for k, share in zip(found.row_of, strays, strict=True)
-    )
+    if strays is not None:
+        # Rows once more, scaled, for the joints that the question is not asked of.
+        count = len(rows)
+        rows += [tuple([p * STRAY_ANSWER for p in row]) for row in rows]
+        row_of = [k if share == 1.0 else k + count for k, share in zip(row_of, strays, strict=True)]
+    return Rows(tuple(rows), tuple(row_of), tuple([entropy(row) for row in rows]))
 
 
 def prediction(question: str, evidence: Evidence) -> Rows:
