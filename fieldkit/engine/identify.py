@@ -209,7 +209,8 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     rivals = posterior(evidence)
     od = evidence.of("od")
     shown = [r for r in rivals if r.product is not None and r.probability >= LISTED_FROM]
-    rest = 1 - math.fsum(one.probability for one in shown)
+    # Nine places are what an answer shows: so what is shown sums to 1, not only what was meant.
+    rest = round(1 - math.fsum(round(one.probability, 9) for one in shown), 9)
     candidates = [_candidate(one, od) for one in shown]
     candidates.append(_unlisted(max(rest, 0.0)))
     candidates.sort(key=lambda one: -one["probability"])
@@ -269,7 +270,7 @@ def _candidate(one: Rival, od: Reading | None) -> Candidate:
         "nominal": pipe.nominal,
         "class": pipe.pipe_class or None,
         "material": pipe.material,
-        "probability": one.probability,
+        "probability": round(one.probability, 9),
         "chance": chance_words(one.probability),
         "od_in": pipe.od_in,
         "wall_in": pipe.wall_in,
