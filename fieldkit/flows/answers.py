@@ -34,6 +34,12 @@ __all__ = [
 _ABSOLUTE_ZERO = {"°F": -459.67, "°C": -273.15, "K": 0.0}
 
 
+#: No figure of this trade, in any of our units, lies beyond these: 1e9 psi is forty times the
+#: stiffness of steel, 1e-9 in a tenth of an atom.
+_LARGEST = 1e9
+_SMALLEST = 1e-9
+
+
 def read_quantity(
     given: object,
     unit: str,
@@ -82,9 +88,14 @@ def _check_bounds(
     value: float, asked: Asked, at_least: float | None, at_most: float | None
 ) -> None:
     unit = asked.unit
-    if not math.isfinite(value):
+    if not abs(value) <= _LARGEST:  # not a number and infinity, too
         raise asked.out_of_range(
             "“{given}” is larger than any real measurement.",
+            "Check the number and type it again.",
+        )
+    if 0 < abs(value) < _SMALLEST:
+        raise asked.out_of_range(
+            "“{given}” is smaller than any real measurement.",
             "Check the number and type it again.",
         )
     if value < _ABSOLUTE_ZERO.get(unit.name, -float("inf")):
