@@ -6,9 +6,18 @@ from pathlib import Path
 
 from flask import Flask
 
+from fieldkit.phone import serving
+from fieldkit.phone.runtime import Say, fetch_in_background, runtime_folder
 from fieldkit.web.create import Settings, create_app
 
 
 def make_app(db_path: Path | None, *, testing: bool = False, secure_cookies: bool = False) -> Flask:
     """The whole application over the log at ``db_path`` (in memory when None)."""
-    return create_app(Settings(db_path=db_path, testing=testing, secure_cookies=secure_cookies))
+    app = create_app(Settings(db_path=db_path, testing=testing, secure_cookies=secure_cookies))
+    serving.attach(app)
+    return app
+
+
+def prepare_phones(tell: Say) -> None:
+    """Fetch, while the server already answers, what phones need and is not here yet."""
+    fetch_in_background(runtime_folder(), tell)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from importlib.abc import Traversable
+from importlib.resources.abc import Traversable
 from importlib.resources import files
 from pathlib import Path
 

@@ -40,6 +40,11 @@ class Settings:
     secure_cookies: bool = False
 
 
+def loose_job(secret: str) -> str:
+    """The job of joints that nobody named one for: one such job a copy, so copies never mix."""
+    return following_id("01000000-0000-7000-8000-000000000000", f"loose {secret}")
+
+
 def create_app(settings: Settings) -> Flask:
     """The application, with no state at module level: a test or a phone can make its own."""
     app = Flask(
@@ -64,8 +69,7 @@ def create_app(settings: Settings) -> Flask:
         WTF_CSRF_TIME_LIMIT=None,
         # Referrers are stripped by some phones; the token itself is what protects.
         WTF_CSRF_SSL_STRICT=False,
-        # Joints that nobody named a job for: one such job a copy, so that copies never mix.
-        LOOSE_JOB=following_id("01000000-0000-7000-8000-000000000000", f"loose {secret}"),
+        LOOSE_JOB=loose_job(secret),
     )
     log = JobLog.open(settings.db_path) if settings.db_path else JobLog.memory()
     app.extensions["joblog"] = log

@@ -11,10 +11,8 @@ import click
 from flask import Flask
 from waitress.server import create_server
 
-from fieldkit.flows.demo import demo_folder
-from fieldkit.joblog import JobLog, exchange
-from fieldkit.web import clock
 from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
+from fieldkit.web.commands.demo import load_demo
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
 _LARGEST_BODY = 32 * 1024 * 1024
@@ -41,7 +39,7 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
     name = "demo.db" if demo else "fieldkit.db"
     with plainly(), any_log(db, name) as (log, path):
         if demo:
-            click.echo(_load_demo(log))
+            click.echo(load_demo(log))
         count = log.count()
     try:
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
@@ -51,7 +49,8 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
             f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
         ) from error
     # By name, because the room of the pages comes before the one that joins them.
-    app: Flask = import_module("fieldkit.app").make_app(path)
+    joined = import_module("fieldkit.app")
+    app: Flask = joined.make_app(path)
     server = create_server(
         app, sockets=[listening], ident="fieldkit", max_request_body_size=_LARGEST_BODY
     )
@@ -65,6 +64,7 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
     shown = f"[{host}]" if ":" in host else host
     bound = listening.getsockname()[1]
     click.echo(f"Open http://{shown}:{bound} in a browser. Stop with Ctrl-C.")
+    joined.prepare_phones(click.echo)
     try:
         server.run()
     finally:
@@ -86,12 +86,3 @@ def is_loopback(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
-
-
-def _load_demo(log: JobLog) -> str:
-    """Bring the invented jobs in; doing it again adds nothing."""
-    files = sorted(demo_folder().iterdir(), key=lambda file: file.name)
-    found = [file for file in files if file.name.endswith(".json")]
-    done = [exchange.import_json(log, file.read_bytes(), clock.now()) for file in found]
-    new = sum(len(one.stored) for one in done)
-    return f"Demo: {len(found)} invented jobs, {new} entries added."

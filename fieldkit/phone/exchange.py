@@ -1,0 +1,68 @@
+"""The two halves of an exchange: entries that a phone sends, and those it has not seen yet.
+
+Both are harmless to repeat. What was taken in is known by its id, and what was sent by its place
+in the order of arrival, so an exchange that broke off goes on where it was.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.joblog import Entry, JobLog
+
+#: Entries of one page, either way.
+PAGE = 500
+
+#: Largest page that a phone may send. [bytes]
+LARGEST_PAGE = 4_000_000
+
+
+def take_in(log: JobLog, body: object, received: str) -> dict[str, Any]:
+    """Add what a phone sent; says of each entry what became of it.
+
+    Raises
+    ------
+    Problem
+        It is not a page of entries.
+    """
+    sent = body.get("entries") if isinstance(body, dict) else None
+    if not isinstance(sent, list) or len(sent) > PAGE:
+        raise Problem(
+            "entries",
+            None,
+            say("This is not a page of entries."),
+            say("Send up to {n} entries in a list.", n=PAGE),
+        )
+    read: list[Entry] = []
+    refused: list[tuple[str, Problem]] = []
+    for one in sent:
+        try:
+            read.append(Entry.from_json(one))
+        except Problem as problem:
+            named = one.get("id") if isinstance(one, dict) else None
+            refused.append((named[:80] if isinstance(named, str) else "", problem))
+    done = log.append(read, received)
+    return {
+        "kept": [*done.stored, *done.already],
+        "refused": [
+            {"id": entry_id, "problem": problem.as_dict()}
+            for entry_id, problem in (*refused, *done.refused)
+        ],
+    }
+
+
+def page_since(log: JobLog, seq: int, limit: int = PAGE) -> dict[str, Any]:
+    """The entries that arrived after ``seq``, in order.
+
+    ``upto`` is where the next page begins. ``last`` is the place of the last entry of all: when
+    a phone has seen further than that, this log is an older copy, and the phone begins again.
+    """
+    last = log.count()
+    page = log.since(seq, min(max(limit, 1), PAGE)) if seq <= last else ()
+    return {
+        "entries": [one.entry.as_json() for one in page],
+        "upto": page[-1].seq if page else seq,
+        "last": last,
+    }

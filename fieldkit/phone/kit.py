@@ -1,0 +1,180 @@
+"""The kit: all that a phone fetches to work without signal, part by part, with its version.
+
+The version is a digest of the contents, so it changes when anything in the kit does, and only
+then. A part is fetched packed, checked by its digest, and kept under its own address.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import hashlib
+import json
+import re
+import threading
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from mimetypes import guess_type
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+
+from fieldkit.flows.pocket import SHEETS
+from fieldkit.phone import runtime
+from fieldkit.phone.icons import SIZES
+from fieldkit.phone.pack import build_pack, repacked
+from fieldkit.web.create import shared_folder
+from fieldkit.web.headers import HEADERS
+
+#: What a phone's scripts and a server understand of each other. It goes up only when an older
+#: phone could not go on.
+PROTOCOL = 1
+
+#: How long a phone may take to start the engine before it is told to do without. [s]
+START_SECONDS = 45
+
+_TOKEN = re.compile(r'(name="csrf_token" value=")[^"]*')
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing to fetch.
+
+    Parameters
+    ----------
+    place : str
+        The address below the site's base where the phone keeps it. It is fetched, packed by
+        gzip, from the same address with ``.gz`` behind it.
+    size : int
+        What goes over the air. [bytes]
+    sha256 : str
+        Of the part itself, unpacked.
+    type : str
+        Its media type.
+    """
+
+    place: str
+    size: int
+    sha256: str
+    type: str
+
+
+def plain_paths() -> tuple[str, ...]:
+    """The pages that a phone keeps as they are, for when no engine can answer."""
+    return ("/phone", "/phone/shell", "/tables", *(f"/tables/{one}" for one in SHEETS), "/sources")
+
+
+class Kit:
+    """The parts as this copy of the program would send them, built once, when first asked for."""
+
+    def __init__(self, app: Flask, folder: Path, *, exchange: bool = True, base: str = "/") -> None:
+        self._app = app
+        self._folder = folder
+        self._exchange = exchange
+        self._base = base
+        self._lock = threading.Lock()
+
+    @property
+    def ready(self) -> bool:
+        """Whether the runtime is here, so that a phone can be served."""
+        return runtime.is_there(self._folder)
+
+    def about(self) -> dict[str, Any]:
+        """What a phone needs to know before it fetches anything."""
+        if not self.ready:
+            return {"ready": False}
+        return {
+            "ready": True,
+            "protocol": PROTOCOL,
+            "version": self.version,
+            "exchange": self._exchange,
+            "log": self._app.config["LOOSE_JOB"] if self._exchange else "",
+            "start_seconds": self._app.config.get("PHONE_START_SECONDS", START_SECONDS),
+            "headers": HEADERS,
+            "pin": runtime.PIN,
+            "parts": [asdict(one) for one in self.parts],
+            "size": sum(one.size for one in self.parts),
+        }
+
+    def packed(self, place: str) -> bytes | None:
+        """A part as it goes over the air, or None when there is none at ``place``."""
+        return self._by_place.get(place)
+
+    @cached_property
+    def version(self) -> str:
+        """A digest of all parts."""
+        listed = "\n".join(f"{one.place} {one.sha256}" for one in self.parts)
+        return hashlib.sha256(listed.encode()).hexdigest()[:16]
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """Everything to fetch, the small things first."""
+        return tuple(part for part, _ in self._built)
+
+    @property
+    def _built(self) -> tuple[tuple[Part, bytes], ...]:
+        with self._lock:  # two phones may ask at once
+            return self._build
+
+    @cached_property
+    def _build(self) -> tuple[tuple[Part, bytes], ...]:
+        small = json.dumps(
+            {place: [kind, _text64(body)] for place, kind, body in self._small()}, sort_keys=True
+        ).encode()
+        pack = build_pack()
+        return (
+            _packed(f"phone/small/{_sha256(small)[:16]}.json", small, "application/json"),
+            _packed(f"phone/pack/{_sha256(pack)[:16]}.zip", pack, "application/zip"),
+            *self._runtime_parts(),
+        )
+
+    @cached_property
+    def _by_place(self) -> dict[str, bytes]:
+        return {part.place: body for part, body in self._built}
+
+    def _runtime_parts(self) -> Iterator[tuple[Part, bytes]]:
+        for name in runtime.FILES:
+            body = (self._folder / name).read_bytes()
+            if name.endswith(".zip"):
+                body = repacked(body)
+            kind = runtime.MIMETYPES[Path(name).suffix]
+            yield _packed(f"phone/runtime/{runtime.PIN}/{name}", body, kind)
+
+    def _small(self) -> Iterator[tuple[str, str, bytes]]:
+        """Pages, styles, scripts, pictures: each one's address below the base, type and bytes."""
+        folder = shared_folder("static")
+        for file in sorted(folder.rglob("*")):
+            if file.is_file() and file.name != "sw.js":
+                place = f"static/{file.relative_to(folder).as_posix()}"
+                kind = guess_type(file.name)[0] or "application/octet-stream"
+                yield place, kind, file.read_bytes()
+        pictures = [f"/phone/icon-{size}.png" for size in SIZES]
+        for path in (*plain_paths(), "/manifest.webmanifest", *pictures):
+            kind, body = self.page(path)
+            yield path[1:], kind, body
+
+    def page(self, path: str) -> tuple[str, bytes]:
+        """A page as nobody in particular sees it: the same whenever it is made."""
+        base_url = f"http://localhost{self._base}"
+        response = self._app.test_client().get(path, base_url=base_url)
+        if response.status_code != 200:
+            raise RuntimeError(f"{path} answers {response.status_code}")
+        body = response.get_data()
+        if response.mimetype == "text/html":
+            body = _TOKEN.sub(r"\1", body.decode()).encode()
+        return response.content_type, body
+
+
+def _packed(place: str, body: bytes, kind: str) -> tuple[Part, bytes]:
+    packed = gzip.compress(body, 9, mtime=0)
+    return Part(place, len(packed), _sha256(body), kind), packed
+
+
+def _sha256(body: bytes) -> str:
+    return hashlib.sha256(body).hexdigest()
+
+
+def _text64(body: bytes) -> str:
+    return base64.b64encode(body).decode()

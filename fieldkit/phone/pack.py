@@ -1,0 +1,136 @@
+"""The pack: our own Python, templates, tables and what they import, as one zip for the phone.
+
+It is built from what is installed here, so the phone answers with the very code that the server
+answers with. Its bytes depend on its contents alone.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Iterator
+from email.parser import HeaderParser
+from importlib.metadata import Distribution, distribution
+from pathlib import Path, PurePosixPath
+
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+import fieldkit
+from fieldkit.flows.demo import demo_folder
+from fieldkit.phone.runtime import PLATFORM, PYTHON_VERSION
+from fieldkit.web.create import shared_folder
+
+#: What the program imports when it answers a request.
+ROOTS = ("flask", "flask-wtf", "sqlite-utils", "pint")
+
+#: Required by something in the pack, but never imported on the way to an answer: an installer,
+#: and the world's time zones, as a phone tells its own zone itself.
+LEFT_OUT = frozenset({"pip", "tzdata"})
+
+#: Markers of requirements are read for the phone, not for the machine that builds the pack.
+TARGET = {
+    "implementation_name": "cpython",
+    "implementation_version": f"{PYTHON_VERSION}.0",
+    "os_name": "posix",
+    "platform_machine": "wasm32",
+    "platform_python_implementation": "CPython",
+    "platform_release": "",
+    "platform_system": "Emscripten",
+    "platform_version": "",
+    "python_full_version": f"{PYTHON_VERSION}.0",
+    "python_version": PYTHON_VERSION,
+    "sys_platform": PLATFORM,
+    "extra": "",
+}
+
+#: Read at run time by packages that look themselves up; the rest of the metadata stays here.
+_METADATA = ("METADATA", "entry_points.txt")
+
+_NOT_WANTED = re.compile(
+    r"(^|/)(__pycache__|tests?|testsuite|testing)/"  # tests of others
+    r"|\.(so|pyd|dll|dylib|pyc|pyi|c|h)$"  # for other machines, or for type checkers
+    r"|(^|/)py\.typed$"
+    r"|^werkzeug/debug/shared/|^wtforms/locale/"  # pictures and words that we never show
+    r"|^fieldkit/web/(static|templates|commands)/|^fieldkit/demo_jobs/"  # placed by name below
+)
+
+#: The oldest time that a zip can say; the same for every file, so the bytes are the same.
+_WHEN = (1980, 1, 1, 0, 0, 0)
+
+
+def build_pack() -> bytes:
+    """The zip. The same installed packages always give the same bytes."""
+    contents = dict(sorted(_contents()))
+    return _zip_of(contents.items())
+
+
+def repacked(archive: bytes) -> bytes:
+    """The files of a zip without compression of their own.
+
+    Packed as a whole for its way over the air, such a zip is a seventh smaller.
+    """
+    with zipfile.ZipFile(io.BytesIO(archive)) as read:
+        names = sorted(name for name in read.namelist() if not name.endswith("/"))
+        return _zip_of((name, read.read(name)) for name in names)
+
+
+def _zip_of(contents: Iterable[tuple[str, bytes]]) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as made:
+        for name, body in contents:
+            made.writestr(zipfile.ZipInfo(name, _WHEN), body)
+    return out.getvalue()
+
+
+def packed_distributions() -> list[Distribution]:
+    """The roots and all that they need on the phone, by name."""
+    found: dict[str, Distribution] = {}
+    to_see = list(ROOTS)
+    while to_see:
+        name = canonicalize_name(to_see.pop())
+        if name in found or name in LEFT_OUT:
+            continue
+        found[name] = distribution(name)
+        for line in found[name].requires or ():
+            need = Requirement(line)
+            if need.marker is None or need.marker.evaluate(TARGET):
+                to_see.append(need.name)
+    return [found[name] for name in sorted(found)]
+
+
+def _contents() -> Iterator[tuple[str, bytes]]:
+    """Every file of the pack: its place on the phone, and its bytes."""
+    for one in packed_distributions():
+        yield from _files_of(one)
+    package = Path(fieldkit.__file__).parent
+    for path in package.rglob("*"):
+        place = f"fieldkit/{path.relative_to(package).as_posix()}"
+        if path.suffix in {".py", ".csv"} and not _NOT_WANTED.search(place):
+            yield place, path.read_bytes()
+    templates = shared_folder("templates")
+    for path in templates.rglob("*.html"):
+        yield f"fieldkit/web/templates/{path.relative_to(templates).as_posix()}", path.read_bytes()
+    for file in demo_folder().iterdir():
+        if file.name.endswith(".csv"):  # the price list that the calculations offer
+            yield f"fieldkit/demo_jobs/{file.name}", file.read_bytes()
+
+
+def _files_of(found: Distribution) -> Iterator[tuple[str, bytes]]:
+    for file in found.files or ():
+        place = PurePosixPath(file).as_posix()
+        if place.startswith("..") or _NOT_WANTED.search(place):
+            continue
+        in_metadata = ".dist-info/" in place
+        if in_metadata and PurePosixPath(place).name not in _METADATA:
+            continue
+        body = Path(str(file.locate())).read_bytes()
+        yield place, _headers_of(body) if place.endswith("/METADATA") else body
+
+
+def _headers_of(metadata: bytes) -> bytes:
+    """The name and version that packages ask for, without the long description."""
+    read = HeaderParser().parsestr(metadata.decode())
+    kept = ("Metadata-Version", "Name", "Version")
+    return "".join(f"{key}: {read[key]}\n" for key in kept).encode()

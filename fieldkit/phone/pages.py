@@ -1,0 +1,85 @@
+"""The pages that are the same on the server and on the phone: taking it to the field, shortcuts."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, jsonify, redirect, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from fieldkit.phone.icons import SIZES, icon_png
+from fieldkit.web.ids import fresh_id
+from fieldkit.web.look import joblog
+
+pages = Blueprint("phone", __name__)
+
+
+@pages.get("/phone")
+def show() -> str:
+    """Take this tool to the field, and see what is kept here."""
+    return render_template("phone/take.html")
+
+
+@pages.get("/phone/shell")
+def shell() -> str:
+    """What stands in for a page while the phone's engine starts."""
+    return render_template("phone/shell.html")
+
+
+@pages.get("/phone/diagnose")
+def diagnose() -> str:
+    """The shortcut of the installed app: something is wrong with a joint."""
+    return render_template("phone/diagnose.html", entry=fresh_id())
+
+
+@pages.get("/phone/last")
+def last() -> AnyResponse:
+    """The shortcut of the installed app: go on with the job that was touched last."""
+    found = joblog().jobs(limit=1)
+    where = url_for("jobs.show", job=found[0].id) if found else url_for("jobs.listing")
+    return redirect(where, 303)
+
+
+@pages.get("/phone/icon-<int:size>.png")
+def icon(size: int) -> AnyResponse:
+    """Our mark as a picture for the home screen."""
+    if size not in SIZES:
+        return Response(status=404)
+    return Response(icon_png(size), mimetype="image/png")
+
+
+@pages.get("/manifest.webmanifest")
+def manifest() -> Response:
+    """What a phone needs to put the app on its home screen."""
+    icons = [
+        {
+            "src": url_for("phone.icon", size=size),
+            "sizes": f"{size}x{size}",
+            "type": "image/png",
+            "purpose": purpose,
+        }
+        for size in SIZES
+        for purpose in ("any", "maskable")
+    ]
+    response = jsonify(
+        {
+            "id": url_for("home.show"),
+            "name": "fieldkit",
+            "short_name": "fieldkit",
+            "description": "Checklist and diagnosis where poly tubing meets PVC pipe",
+            "start_url": url_for("home.show"),
+            "scope": url_for("home.show"),
+            "display": "standalone",
+            "background_color": "#F1EDE4",
+            "theme_color": "#F1EDE4",
+            "icons": icons,
+            "shortcuts": [
+                {
+                    "name": "Find what is wrong",
+                    "url": url_for("phone.diagnose"),
+                    "icons": [icons[0]],
+                },
+                {"name": "The last job", "url": url_for("phone.last"), "icons": [icons[0]]},
+            ],
+        }
+    )
+    response.mimetype = "application/manifest+json"
+    return response

@@ -1,0 +1,92 @@
+"""What only a server answers: the kit to fetch, and the exchange of entries."""
+
+from __future__ import annotations
+
+import json
+
+from flask import Blueprint, Flask, Response, abort, current_app, jsonify, request, send_file
+from flask_wtf.csrf import generate_csrf
+from werkzeug.wrappers import Response as AnyResponse
+
+from fieldkit.engine.problems import Problem
+from fieldkit.phone import exchange, hook, runtime
+from fieldkit.phone import pages as both
+from fieldkit.phone.kit import Kit
+from fieldkit.web import clock
+from fieldkit.web.create import shared_folder
+from fieldkit.web.errors import problem_json
+from fieldkit.web.look import joblog
+
+pages = Blueprint("phone_server", __name__)
+
+#: Addresses that name their contents may be kept for good.
+_FOR_GOOD = "public, max-age=31536000, immutable"
+
+
+def attach(app: Flask) -> None:
+    """Let phones take this application to the field."""
+    app.register_blueprint(both.pages)
+    app.register_blueprint(pages)
+    app.extensions["phone_kit"] = Kit(app, runtime.runtime_folder())
+    hook.attach(app)
+
+
+def kit() -> Kit:
+    """The kit of the application that is answering."""
+    found: Kit = current_app.extensions["phone_kit"]
+    return found
+
+
+@pages.get("/sw.js")
+def worker() -> AnyResponse:
+    """The script that answers for the network. It lies at the root, so that it may."""
+    path = shared_folder("static") / "phone" / "sw.js"
+    response = send_file(path, mimetype="text/javascript")
+    response.headers["Cache-Control"] = "no-cache"
+    return response
+
+
+@pages.get("/phone/about.json")
+def about() -> Response:
+    """What the kit is made of, and its version."""
+    return jsonify(kit().about())
+
+
+@pages.get("/phone/small/<name>.gz")
+@pages.get("/phone/pack/<name>.gz")
+@pages.get(f"/phone/runtime/{runtime.PIN}/<name>.gz")
+def part(name: str) -> AnyResponse:
+    """A part of the kit, packed; from any place in it, so that a fetch can be taken up again."""
+    body = kit().packed(request.path[1:].removesuffix(".gz")) if kit().ready else None
+    if body is None:
+        abort(404)
+    response = Response(body, mimetype="application/gzip")
+    response.headers["Cache-Control"] = _FOR_GOOD
+    response.add_etag()
+    return response.make_conditional(request.environ, accept_ranges=True, complete_length=len(body))
+
+
+@pages.get("/phone/token")
+def token() -> Response:
+    """The token that a phone sends its entries with; it belongs to the session of the asker."""
+    return jsonify({"token": generate_csrf()})
+
+
+@pages.post("/phone/send")
+def send() -> Response | tuple[Response, int]:
+    """Take in a page of entries from a phone."""
+    request.max_content_length = exchange.LARGEST_PAGE
+    try:
+        body = json.loads(request.get_data() or b"null")
+        return jsonify(exchange.take_in(joblog(), body, clock.now()))
+    except (ValueError, RecursionError) as error:
+        if isinstance(error, Problem):
+            return problem_json(error, 422)
+        abort(400)
+
+
+@pages.get("/phone/since")
+def since() -> Response:
+    """The entries that a phone has not seen yet, a page at a time."""
+    seq = request.args.get("seq", 0, type=int)
+    return jsonify(exchange.page_since(joblog(), max(seq, 0)))

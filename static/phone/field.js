@@ -1,0 +1,171 @@
+// A page on a phone in the field: pages change without losing the engine, what is saved is sent
+// when there is signal, and the line says how things stand.
+
+import { exchange, news } from "./exchange.js";
+import { lead, leaderSpeaks, saveCopy, seekLead, startAgain } from "./lead.js";
+import { showLine } from "./line.js";
+import { BASE, cacheOf, clearCaches, placeOf, readState, takeHeld, writeState } from "./state.js";
+import * as store from "./store.js";
+
+const SOON_MS = 800;
+const OFTEN_MS = 30_000;
+
+let state;
+let last; // what the last exchange came to
+let soon;
+
+export async function enterField(found) {
+  if (state) return;
+  state = found;
+  news.addEventListener("message", ({ data }) => {
+    if (data.type === "saved") exchangeSoon();
+    if (data.type === "exchanged" || data.type === "saved") line();
+    if (data.type === "forgotten") location.reload();
+  });
+  for (const event of ["online", "offline"]) addEventListener(event, () => exchangeSoon(0));
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden) saveCopy();
+    else exchangeSoon(0);
+  });
+  setInterval(() => exchangeSoon(0), OFTEN_MS);
+  line();
+  exchangeSoon();
+  // A page that the network gave cannot reach the engine: it stays plain until it is reloaded.
+  if (state.engine === "ready" && navigator.serviceWorker.controller) {
+    seekLead(state.about, standing);
+    await startTurbo();
+    if (document.documentElement.hasAttribute("data-shell")) await fillShell();
+  } else if (document.documentElement.hasAttribute("data-shell")) {
+    stuck(state.why ?? "");
+  }
+}
+
+async function line() {
+  await showLine(state, last);
+}
+
+export async function exchangeNow() {
+  const done = await exchange();
+  if (done) last = done;
+  await line();
+  return done;
+}
+
+function exchangeSoon(after = SOON_MS) {
+  clearTimeout(soon);
+  soon = setTimeout(exchangeNow, after);
+  if (after) askForSync();
+}
+
+// Where the browser can, it sends in the background too, also when this page is gone by then.
+async function askForSync() {
+  const registration = await navigator.serviceWorker?.getRegistration();
+  await registration?.sync?.register("fieldkit").catch(() => {});
+}
+
+// ── The engine ──────────────────────────────────────────────────────────────────────────────
+
+async function standing(how) {
+  document.documentElement.dataset.engine = how;
+  if (how === "ready") document.documentElement.dataset.engineMs = `${lead.how} ${lead.ms}`;
+  if (!state.previous) return;
+  if (how === "ready") {
+    delete state.previous; // the newer version runs: the older one can go
+    await writeState(state);
+    await clearCaches(cacheOf(state.about));
+  }
+  if (how === "failed") {
+    await writeState({ about: state.previous, engine: "ready" });
+    await store.keep({ newest: state.previous.version });
+    location.reload();
+  }
+}
+
+async function fillShell() {
+  for (;;) {
+    if (lead.standing === "failed") return stuck(lead.why);
+    if (lead.standing === "ready") break;
+    if (lead.standing === "waiting" && (await leaderSpeaks())?.standing === "ready") break;
+    await new Promise((resolve) => setTimeout(resolve, 50));
+  }
+  const held = location.href.startsWith(`${BASE}phone/held/`) && (await takeHeld(location.href));
+  if (held) return sendHeld(held);
+  return window.Turbo.visit(location.href, { action: "replace" });
+}
+
+async function sendHeld(held) {
+  const headers = { "Content-Type": held.type, Accept: "text/html" };
+  const response = await fetch(held.url, { method: "POST", headers, body: held.body });
+  if (response.status === 507) return stuck("This phone has no room left. What you sent is kept: clear some space.");
+  await held.done();
+  if (response.redirected) return window.Turbo.visit(response.url, { action: "replace" });
+  history.replaceState(null, "", held.url);
+  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+  become(page);
+  document.title = page.title;
+  document.body.replaceWith(page.body);
+}
+
+function stuck(why) {
+  document.getElementById("shell-say").textContent = "The engine could not start on this phone.";
+  document.getElementById("shell-why").textContent = why;
+  document.getElementById("shell-stuck").hidden = false;
+  document.getElementById("shell-again").onclick = async () => {
+    if (state.engine === "failed") {
+      await writeState({ ...state, engine: "ready" });
+      location.reload();
+      return;
+    }
+    document.getElementById("shell-stuck").hidden = true;
+    document.getElementById("shell-say").textContent = "Trying once more …";
+    startAgain();
+    await fillShell();
+  };
+}
+
+// ── Pages that change in place ──────────────────────────────────────────────────────────────
+
+async function startTurbo() {
+  // Its progress bar would bring a style of its own, which our policy does not allow.
+  const { head } = document;
+  head.insertBefore = (node, before) =>
+    node.nodeName === "STYLE" ? node : Node.prototype.insertBefore.call(head, node, before);
+  const Turbo = await import(placeOf(state.about, "phone/runtime/", "/turbo.es2017-esm.js"));
+  delete head.insertBefore;
+  window.Turbo = Turbo;
+  Turbo.config.drive.progressBarDelay = 2 ** 30;
+}
+
+// The sun switch and the shell's mark stand on the root, which is not exchanged with the page.
+function become(page) {
+  document.documentElement.className = page.documentElement.className;
+  document.documentElement.toggleAttribute("data-shell", page.documentElement.hasAttribute("data-shell"));
+}
+
+document.addEventListener("turbo:before-render", ({ detail }) => become(detail.newBody.ownerDocument));
+
+document.addEventListener("turbo:render", () => {
+  line();
+  if (document.documentElement.hasAttribute("data-shell")) stuck("The page could not be made.");
+  const wrong = document.getElementById("fix");
+  if (wrong) wrong.focus();
+});
+
+document.addEventListener("turbo:before-fetch-response", (event) => {
+  if (event.detail.fetchResponse.statusCode !== 507) return;
+  event.preventDefault(); // the page stays, with what was typed
+  noRoom(event.target.closest?.("form") ?? document.querySelector("main form"));
+});
+
+function noRoom(form) {
+  document.getElementById("no-room")?.remove();
+  const said = document.createElement("div");
+  Object.assign(said, { id: "no-room", className: "fix", tabIndex: -1 });
+  said.setAttribute("role", "alert");
+  const [lead_, more] = [document.createElement("p"), document.createElement("p")];
+  lead_.textContent = "Not saved: this phone has no room left.";
+  more.textContent = "What you typed is still here. Clear some space on the phone, then press the button again.";
+  said.append(lead_, more);
+  form.before(said);
+  said.focus();
+}

@@ -1,0 +1,123 @@
+// One engine a phone: of all open tabs, the one that holds the lock runs it and answers for all.
+
+import { news } from "./exchange.js";
+import { BASE } from "./state.js";
+
+const ALIVE_MS = 3000;
+
+let worker;
+let about;
+let standing = "waiting"; // "starting", "ready", "failed"
+let listeners = [];
+
+export const lead = {
+  get standing() {
+    return standing;
+  },
+  why: "",
+  ms: 0,
+  how: "",
+};
+
+// Take the lead as soon as no other tab has it. `changed` hears of each new standing.
+export function seekLead(ofWhat, changed) {
+  about = ofWhat;
+  listeners.push(changed);
+  queue({});
+  takeOverIfSilent();
+}
+
+export function startAgain() {
+  startWorker(true);
+}
+
+export function stopLead() {
+  worker?.terminate();
+  worker = undefined;
+}
+
+export function saveCopy() {
+  if (standing === "ready") worker.postMessage({ type: "save" });
+}
+
+// The tab that leads may be frozen by the phone: when it stays silent, its lock is taken.
+export async function takeOverIfSilent() {
+  if (worker || (await leaderSpeaks())) return;
+  const { held } = await navigator.locks.query();
+  if (!worker && held.some((one) => one.name === "fieldkit-engine")) queue({ steal: true });
+}
+
+// Whether a leading tab answers, and whether its engine is ready.
+export function leaderSpeaks() {
+  return new Promise((resolve) => {
+    const timer = setTimeout(() => done(null), ALIVE_MS);
+    const hear = ({ data }) => data.type === "here" && done(data);
+    function done(answer) {
+      clearTimeout(timer);
+      news.removeEventListener("message", hear);
+      resolve(answer);
+    }
+    news.addEventListener("message", hear);
+    news.postMessage({ type: "who" });
+  });
+}
+
+news.addEventListener("message", ({ data }) => {
+  if (data.type === "who" && worker) news.postMessage({ type: "here", standing });
+});
+
+function queue(how) {
+  navigator.locks
+    .request("fieldkit-engine", how, () => {
+      startWorker(false);
+      return new Promise(() => {}); // held until this page goes
+    })
+    .catch(() => {
+      // Another tab took the lead from this one while it was frozen.
+      stopLead();
+      stand("waiting");
+      queue({});
+    });
+}
+
+function startWorker(plain) {
+  worker?.terminate();
+  worker = new Worker(`${BASE}static/phone/engine.js`, { type: "module" });
+  const limit = setTimeout(() => {
+    lead.why = `It did not start within ${about.start_seconds} seconds.`;
+    stopLead();
+    stand("failed");
+  }, about.start_seconds * 1000);
+  worker.onmessage = ({ data }) => {
+    clearTimeout(limit);
+    Object.assign(lead, data);
+    stand(data.type);
+  };
+  worker.onerror = (event) => {
+    clearTimeout(limit);
+    lead.why = event.message || "Its script could not be read.";
+    stand("failed");
+  };
+  stand("starting");
+  worker.postMessage({ type: "boot", about, plain });
+}
+
+function stand(how) {
+  standing = how;
+  for (const listener of listeners) listener(how);
+  if (how === "ready") news.postMessage({ type: "here", standing });
+}
+
+// The service worker asks for a page: the engine answers it straight.
+navigator.serviceWorker.addEventListener("message", ({ data, ports }) => {
+  if (data.type === "take-over") takeOverIfSilent();
+  if (data.type !== "page") return;
+  const [port] = ports;
+  if (standing === "failed") port.postMessage({ failed: `The engine on this phone stopped. ${lead.why}` });
+  else if (!worker || (standing !== "ready" && data.navigates)) port.postMessage({ booting: true });
+  else {
+    port.postMessage({ heard: true });
+    worker.postMessage(data, [port]);
+  }
+});
+navigator.serviceWorker.startMessages();

@@ -1,0 +1,132 @@
+// Answers for the network, once this phone was taken to the field: pages come from the engine in
+// one of the open tabs, files from what was fetched. What is left goes to the network untouched.
+
+import { exchange } from "./static/phone/exchange.js";
+import { BASE, cacheOf, hold, readState } from "./static/phone/state.js";
+
+const HEARD_MS = 3000;
+const WAIT_MS = 60_000;
+const NETWORK_MS = 5000;
+
+// Always asked of the server itself.
+const SERVER = /^(sw\.js$|phone\/(about\.json|token|send|since)$|.*\.gz$)/;
+
+// Kept files, which never depend on who asks.
+const FILES = /^(static\/|phone\/(runtime|pack|small)\/|phone\/icon-|manifest\.webmanifest$)/;
+
+self.addEventListener("install", () => {
+  if (!self.registration.active) self.skipWaiting();
+});
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("message", (event) => {
+  if (event.data.type === "skip-waiting") self.skipWaiting();
+});
+self.addEventListener("sync", (event) => event.waitUntil(exchange()));
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event;
+  if (!request.url.startsWith(BASE)) return;
+  const path = request.url.slice(BASE.length).split(/[?#]/)[0];
+  if (SERVER.test(path)) return;
+  if (FILES.test(path)) {
+    if (request.method === "GET") event.respondWith(file(request));
+    return;
+  }
+  event.respondWith(page(event));
+});
+
+async function file(request) {
+  const state = await readState();
+  const url = request.url.split(/[?#]/)[0];
+  const found = state && (await (await caches.open(cacheOf(state.about))).match(url));
+  return found ?? fetch(request);
+}
+
+async function page(event) {
+  const { request } = event;
+  const state = await readState();
+  if (!state || state.engine === "untried") return fetch(request);
+  if (state.engine === "failed") return withoutEngine(request, state);
+  if (request.url.startsWith(`${BASE}phone/held/`)) return plainPage("phone/shell", state);
+  const body = ["GET", "HEAD"].includes(request.method) ? null : await request.arrayBuffer();
+  const navigates = request.mode === "navigate";
+  const deadline = Date.now() + WAIT_MS;
+  do {
+    const leader = await leaderTab();
+    const answer = leader && (await askLeader(leader, request, body, navigates));
+    if (answer && answer !== "unheard" && !answer.booting) return responseOf(answer, state);
+    if (navigates) return shellFor(request, body, state);
+    if (answer === "unheard") await takeOver(event.clientId);
+    await new Promise((resolve) => setTimeout(resolve, 100));
+  } while (Date.now() < deadline);
+  return sorry(state, "No open tab of this tool can answer. Close its other tabs, then reload.");
+}
+
+// The tab whose engine answers is the one that holds the lock.
+async function leaderTab() {
+  const { held } = await navigator.locks.query();
+  const lock = held.find((one) => one.name === "fieldkit-engine");
+  return lock && self.clients.get(lock.clientId);
+}
+
+function askLeader(leader, request, body, navigates) {
+  return new Promise((resolve) => {
+    const { port1, port2 } = new MessageChannel();
+    let timer = setTimeout(() => resolve("unheard"), HEARD_MS);
+    port1.onmessage = ({ data }) => {
+      clearTimeout(timer);
+      if (data.heard) timer = setTimeout(() => resolve(null), WAIT_MS);
+      else resolve(data);
+    };
+    const headers = {};
+    for (const name of ["Content-Type", "Accept", "Accept-Language"]) {
+      if (request.headers.has(name)) headers[name] = request.headers.get(name);
+    }
+    const path = request.url.slice(BASE.length - 1).split("#")[0];
+    leader.postMessage({ type: "page", method: request.method, path, headers, body, navigates }, [port2]);
+  });
+}
+
+async function takeOver(clientId) {
+  (await self.clients.get(clientId))?.postMessage({ type: "take-over" });
+}
+
+function responseOf(answer, state) {
+  if (answer.failed) return sorry(state, answer.failed);
+  const bodyless = [204, 205, 304].includes(answer.status);
+  return new Response(bodyless ? null : answer.body, { status: answer.status, headers: answer.headers });
+}
+
+// A page stands in until the engine runs; a form that was sent is held until then.
+async function shellFor(request, body, state) {
+  if (body !== null) return Response.redirect(await hold(request, body), 303);
+  return plainPage("phone/shell", state);
+}
+
+async function plainPage(place, state) {
+  const found = await (await caches.open(cacheOf(state.about))).match(BASE + place);
+  return found ?? sorry(state, "This page is not kept on this phone.");
+}
+
+// Phones whose engine cannot start: the network first, then the pages that need no engine.
+async function withoutEngine(request, state) {
+  const late = new Promise((_, reject) => setTimeout(reject, NETWORK_MS));
+  try {
+    return await Promise.race([fetch(request), late]);
+  } catch {
+    const place = request.url.slice(BASE.length).split(/[?#]/)[0];
+    const cache = await caches.open(cacheOf(state.about));
+    return (await cache.match(BASE + place)) ?? plainPage("phone/shell", state);
+  }
+}
+
+function sorry(state, why) {
+  const style = `${BASE}static/bench.css`;
+  return new Response(
+    `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stopped – fieldkit</title>` +
+      `<meta name="viewport" content="width=device-width"><link rel="stylesheet" href="${style}"></head>` +
+      `<body><main class="sheet"><h1>Stopped</h1><p>${why}</p><p>Nothing saved was lost.</p>` +
+      `<div class="act"><a class="other" href="${BASE}">To the first page</a></div></main></body></html>`,
+    { status: 503, headers: { ...state.about.headers, "Content-Type": "text/html; charset=utf-8" } },
+  );
+}

@@ -1,0 +1,297 @@
+// The page that takes this phone to the field: fetch, try the engine, say what is kept, clear.
+
+import { exchange, news } from "./exchange.js";
+import { enterField, exchangeNow } from "./field.js";
+import { lead, seekLead, stopLead } from "./lead.js";
+import { BASE, cacheOf, clearCaches, readState, writeState } from "./state.js";
+import * as store from "./store.js";
+
+const KEEP_EVERY = 1_000_000;
+
+const byId = (id) => document.getElementById(id);
+const say = (words) => (byId("take-say").textContent = words);
+const megabytes = (bytes) => (bytes / 1e6).toFixed(1);
+
+let stopping; // the AbortController of a fetch that is going on
+
+async function show() {
+  if (!byId("take")) return;
+  byId("take-start").onclick = () => take();
+  byId("take-stop").onclick = () => stopping?.abort();
+  byId("take-update").onclick = () => update();
+  byId("kept-send").onclick = () => sendNow();
+  byId("kept-again").onclick = () => store.retryRefused().then(sendNow);
+  byId("forget").onclick = () => forget();
+  if (!navigator.serviceWorker || !self.caches || !self.DecompressionStream) {
+    say("This browser cannot keep the tool. It needs https, or a newer browser.");
+    return;
+  }
+  const state = await readState();
+  if (state && state.engine !== "untried") await showTaken(state);
+  else await offer();
+}
+
+function show_(...ids) {
+  for (const id of ["take-start", "take-stop", "take-open", "take-update"]) byId(id).hidden = !ids.includes(id);
+  byId("take-going").hidden = !ids.includes("take-stop");
+}
+
+async function askAbout() {
+  const response = await fetch(`${BASE}phone/about.json`, { cache: "no-store", signal: AbortSignal.timeout(10_000) });
+  return response.json();
+}
+
+async function offer() {
+  let about;
+  try {
+    about = await askAbout();
+  } catch {
+    say("There is no signal now. Come back to this page where there is.");
+    return;
+  }
+  if (!about.ready) {
+    say("This server has not fetched what phones need yet. Try again in a minute.");
+    return;
+  }
+  const started = await store.kept("started");
+  byId("take-start").textContent = started ? "Go on fetching" : "Take to the field";
+  say(`${megabytes(about.size)} MB to fetch, once.${started ? " Part of it is here already." : ""}`);
+  show_("take-start");
+}
+
+// ── Taking it along ─────────────────────────────────────────────────────────────────────────
+
+async function take() {
+  try {
+    const about = await askAbout();
+    await store.keep({ started: true });
+    await askToKeep();
+    await fetchKit(about);
+    await writeState({ about, engine: "untried" });
+    await controlled();
+    if (about.exchange) {
+      say("Fetching the jobs …");
+      await exchange();
+    }
+    say("Starting it once, to see that it works on this phone …");
+    const why = await tryEngine(about);
+    const state = why ? { about, engine: "failed", why } : { about, engine: "ready" };
+    await writeState(state);
+    await store.keep({ started: false });
+    await enterField(state);
+    await showTaken(state);
+  } catch (error) {
+    if (error.name === "QuotaExceededError") say("This phone has no room for it. Clear some space, then go on.");
+    else if (error.name === "AbortError") say("Stopped. What was fetched stays here.");
+    else say(`It broke off: ${error.message}. What was fetched stays here.`);
+    byId("take-start").textContent = "Go on fetching";
+    show_("take-start");
+  }
+}
+
+async function fetchKit(about) {
+  stopping = new AbortController();
+  show_("take-stop");
+  say("Fetching …");
+  const cache = await caches.open(cacheOf(about));
+  const older = await readState();
+  let done = 0;
+  const progress = (bytes) => {
+    byId("take-progress").value = (done + bytes) / about.size;
+    byId("take-size").textContent = `${megabytes(done + bytes)} of ${megabytes(about.size)} MB`;
+  };
+  for (const part of about.parts) {
+    if (!(await cache.match(BASE + part.place))) {
+      const same = older && (await (await caches.open(cacheOf(older.about))).match(BASE + part.place));
+      const body = same ? await same.arrayBuffer() : await fetchPart(part, progress, stopping.signal);
+      await keepPart(cache, part, body, about.headers);
+    }
+    done += part.size;
+    progress(0);
+  }
+  stopping = undefined;
+  show_();
+}
+
+// Fetch a part from where it broke off, unpack it and check it.
+async function fetchPart(part, progress, signal) {
+  const key = `part ${part.place} ${part.sha256}`;
+  let chunks = (await store.kept(key)) ?? [];
+  let have = chunks.reduce((sum, one) => sum + one.byteLength, 0);
+  const headers = have ? { Range: `bytes=${have}-` } : {};
+  let packed = true;
+  if (have < part.size) {
+    const response = await fetch(`${BASE}${part.place}.gz`, { headers, signal });
+    if (!response.ok) throw new Error(`the server answered ${response.status}`);
+    if (response.status !== 206) [chunks, have] = [[], 0]; // it sends from the beginning
+    const reader = response.body.getReader();
+    let kept = have;
+    try {
+      for (;;) {
+        const { done, value } = await reader.read();
+        if (done) break;
+        chunks.push(value);
+        have += value.byteLength;
+        progress(Math.min(have, part.size));
+        if (have - kept > KEEP_EVERY) {
+          kept = have;
+          await store.keep({ [key]: chunks });
+        }
+      }
+    } catch (error) {
+      await store.keep({ [key]: chunks });
+      throw error;
+    }
+  }
+  // A file host may have unpacked it on the way.
+  packed = chunks[0]?.[0] === 0x1f && chunks[0]?.[1] === 0x8b;
+  let stream = new Blob(chunks).stream();
+  if (packed) stream = stream.pipeThrough(new DecompressionStream("gzip"));
+  const body = await new Response(stream).arrayBuffer();
+  await store.keep({ [key]: undefined });
+  if ((await digestOf(body)) !== part.sha256) throw new Error("a part came damaged");
+  return body;
+}
+
+async function digestOf(body) {
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", body));
+  return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+async function keepPart(cache, part, body, headers) {
+  if (part.place.startsWith("phone/small/")) {
+    for (const [place, [type, text]] of Object.entries(JSON.parse(new TextDecoder().decode(body)))) {
+      const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+      await cache.put(BASE + place, new Response(bytes, { headers: { ...headers, "Content-Type": type } }));
+    }
+  }
+  // Last, as its being there says that all of it is.
+  await cache.put(BASE + part.place, new Response(body, { headers: { ...headers, "Content-Type": part.type } }));
+}
+
+async function controlled() {
+  await navigator.serviceWorker.register(`${BASE}sw.js`, { type: "module", scope: BASE, updateViaCache: "none" });
+  await navigator.serviceWorker.ready;
+  if (!navigator.serviceWorker.controller) {
+    await new Promise((resolve) => navigator.serviceWorker.addEventListener("controllerchange", resolve, { once: true }));
+  }
+}
+
+// Resolves with why it does not work, or with nothing when it does.
+function tryEngine(about) {
+  return new Promise((resolve) => {
+    seekLead(about, (how) => {
+      document.documentElement.dataset.engine = how;
+      if (how === "ready") resolve("");
+      if (how === "failed") resolve(lead.why);
+    });
+  });
+}
+
+async function askToKeep() {
+  const storage = navigator.storage;
+  const promised = (await storage?.persisted?.()) || (await storage?.persist?.());
+  await store.keep({ promised: Boolean(promised) });
+}
+
+// ── What is kept here ───────────────────────────────────────────────────────────────────────
+
+async function showTaken(state) {
+  show_("take-open");
+  if (state.engine === "ready") say("Ready to work without signal.");
+  else say(`The engine does not start on this phone: ${state.why} The tables work without signal all the same.`);
+  byId("take-kept").hidden = false;
+  byId("take-kept").textContent = (await store.kept("promised"))
+    ? "The phone promised to keep it."
+    : "The phone may clear it when it runs out of room. Send what you saved when there is signal.";
+  byId("kept").hidden = false;
+  await showKept(state);
+  await offerUpdate(state);
+}
+
+async function showKept(state) {
+  if (!byId("kept")) return;
+  const { all, toSend, notTaken } = await store.counts();
+  const sent = state.about.exchange ? ` ${toSend} to send.` : "";
+  const left = notTaken ? ` ${notTaken} refused by the server; they stay here:` : "";
+  byId("kept-say").textContent = `${all} entries are kept here.${sent}${left}`;
+  byId("kept-send").hidden = !state.about.exchange;
+  byId("kept-again").hidden = !notTaken;
+  byId("kept-refused").replaceChildren(
+    ...(await store.refused()).map((one) => {
+      const item = document.createElement("li");
+      const entry = JSON.parse(one.text);
+      item.textContent = `${entry.kind} of ${entry.at.slice(0, 16).replace("T", " ")}: ${one.why}`;
+      return item;
+    }),
+  );
+}
+
+async function sendNow() {
+  const state = await readState();
+  byId("kept-say").textContent = "Sending …";
+  const done = await exchangeNow();
+  await showKept(state);
+  if (done?.why === "signal") byId("kept-say").textContent += " There is no signal now.";
+  if (done?.why === "server") byId("kept-say").textContent += ` The server did not take it: ${done.say}.`;
+}
+
+news.addEventListener("message", async ({ data }) => {
+  if (data.type === "exchanged" || data.type === "saved") {
+    const state = await readState();
+    if (state && state.engine !== "untried") await showKept(state);
+  }
+});
+
+// ── A newer version ─────────────────────────────────────────────────────────────────────────
+
+async function offerUpdate(state) {
+  let about;
+  try {
+    about = await askAbout();
+  } catch {
+    return;
+  }
+  if (!about.ready || about.version === state.about.version) return;
+  byId("take-update").hidden = false;
+}
+
+async function update() {
+  const state = await readState();
+  try {
+    const about = await askAbout();
+    await fetchKit(about);
+    (await navigator.serviceWorker.getRegistration())?.waiting?.postMessage({ type: "skip-waiting" });
+    await writeState({ about, engine: "ready", previous: state.about });
+    location.reload();
+  } catch (error) {
+    say(`The newer version was not fetched: ${error.message}. The one here goes on working.`);
+    show_("take-open", "take-update");
+  }
+}
+
+// ── Leaving the field ───────────────────────────────────────────────────────────────────────
+
+let asked = false;
+
+async function forget() {
+  const { toSend, notTaken } = await store.counts();
+  const lost = toSend + notTaken;
+  if (lost && !asked) {
+    asked = true;
+    byId("forget-ask").hidden = false;
+    byId("forget-ask").textContent = `${lost} entries are on this phone only. Clearing it loses them for good.`;
+    byId("forget").textContent = "Clear it all the same";
+    return;
+  }
+  stopLead();
+  const registration = await navigator.serviceWorker.getRegistration();
+  await registration?.unregister();
+  await clearCaches();
+  await store.wipe();
+  news.postMessage({ type: "forgotten" });
+  location.href = `${BASE}phone`;
+}
+
+document.addEventListener("turbo:load", show);
+await show();
