@@ -118,11 +118,19 @@ class Hit:
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """The latest price list; empty ``entry`` when none was ever given."""
+    """The latest price list; empty ``entry`` when none was ever given.
+
+    ``illustrative`` tells the demo's invented list from prices that somebody typed.
+    """
 
     prices: Mapping[str, Any]
     at: str = ""
     entry: str = ""
+    illustrative: bool = False
+
+
+#: The note on a price list that is invented, to show how prices work.
+ILLUSTRATIVE = "illustrative, invented"
 
 
 #: What every reading of entries selects, in the order that ``stored`` takes it.
@@ -261,7 +269,8 @@ def prices(conn: sqlite3.Connection) -> Prices:
     if row is None:
         return Prices({})
     made = entry_of(row)
-    return Prices(made.understood if isinstance(made.understood, dict) else {}, made.at, made.id)
+    listed = made.understood if isinstance(made.understood, dict) else {}
+    return Prices(listed, made.at, made.id, illustrative=made.note == ILLUSTRATIVE)
 
 
 def count(conn: sqlite3.Connection) -> int:

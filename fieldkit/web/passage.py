@@ -30,7 +30,7 @@ class Passage:
     run_id: str
     run: RunNow | None
     now: str
-    prices: Mapping[str, Any] = field(default_factory=dict)
+    prices: Mapping[str, Any] | str = field(default_factory=dict)
     added: Mapping[str, Any] = field(default_factory=dict)
 
     @cached_property
@@ -134,8 +134,14 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     run = log.run(run_id)
     if run is not None and (run.flow != flow_id or run.joint != joint_id):
         return None
-    prices = log.prices().prices if flow.uses_prices else {}
+    prices = price_list(log) if flow.uses_prices else {}
     return Passage(flow, joint, run_id, run, now, prices)
+
+
+def price_list(log: JobLog) -> Mapping[str, Any] | str:
+    """The prices as a calculation takes them: ``"demo"`` where they are the demo's invented ones."""
+    kept = log.prices()
+    return "demo" if kept.illustrative else kept.prices
 
 
 def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
@@ -186,16 +192,25 @@ def save_answer(
         entry = dataclasses.replace(entry, id=following_id(entry_id, mark))
     entries = [entry]
     if after.next_step is None and after.trouble is None:
-        shaped = after.work_out().as_json()
-        entries.append(
-            passage.entry(
-                following_id(entry.id, "result"),
-                "result",
-                understood=plain(after.given),
-                result=shaped,
-                facts=plain(passage.flow.learn(after.given, shaped)),
-                who=who,
-            )
-        )
+        entries.append(result_entry(after, following_id(entry.id, "result"), who))
     keep(log, entries, received=passage.now)
     return after
+
+
+def result_entry(passage: Passage, entry_id: str, who: str) -> Entry:
+    """The entry that keeps what a passage came to, and what that teaches about the joint.
+
+    Raises
+    ------
+    Problem
+        It cannot be worked out.
+    """
+    shaped = passage.work_out().as_json()
+    return passage.entry(
+        entry_id,
+        "result",
+        understood=plain(passage.given),
+        result=shaped,
+        facts=plain(passage.flow.learn(passage.given, shaped)),
+        who=who,
+    )

@@ -28,7 +28,9 @@ def price_page(typed: Mapping[str, Any] | None = None, problem: Problem | None =
     return render_template(
         "prices.html",
         groups=priced_parts(),
-        prices=kept.prices,
+        # The demo's invented prices are never offered as the user's own.
+        prices={} if kept.illustrative else kept.prices,
+        illustrative=kept.illustrative,
         saved_at=kept.at,
         typed=typed or {},
         problem=problem,
@@ -111,6 +113,8 @@ def take_file() -> tuple[str, int] | AnyResponse:
 @pages.get("/list.csv")
 def as_csv() -> Response:
     """The list as CSV, to edit in a spreadsheet and bring back."""
-    response = Response(price_list_csv(joblog().prices().prices), mimetype="text/csv")
+    kept = joblog().prices()
+    prices = {} if kept.illustrative else kept.prices
+    response = Response(price_list_csv(prices), mimetype="text/csv")
     response.headers["Content-Disposition"] = 'attachment; filename="fieldkit-prices.csv"'
     return response

@@ -20,7 +20,7 @@ from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
 from fieldkit.web.ids import following_id, fresh_id, is_id
 from fieldkit.web.look import joblog
-from fieldkit.web.passage import Passage, keep, open_passage, same_answer, save_answer
+from fieldkit.web.passage import Passage, keep, open_passage, result_entry, same_answer, save_answer
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
@@ -201,7 +201,9 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
     if passage.trouble is not None:
         return render_template("stuck.html", passage=passage, problem=passage.trouble), 422
     if kept is None or kept.result is None:
-        return here(passage, passage.next_step or first_step(passage))
+        if passage.next_step is not None:
+            return here(passage, passage.next_step)
+        return render_template("all_known.html", passage=passage, entry=fresh_id())
     return render_template(
         "answer.html",
         passage=passage,
@@ -214,9 +216,21 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
     )
 
 
-def first_step(passage: Passage) -> Step:
-    """Where to go when all is known but nothing was worked out yet: the first question."""
-    return passage.flow.steps[0]
+@pages.post("/<run>/answer")
+def work_out(joint: str, flow: str, run: str) -> Response:
+    """Work out a passage that has nothing to ask, since the log knows it all."""
+    check_token()
+    passage = passage_or_404(joint, flow, run)
+    given = request.form.get("entry", "")
+    entry_id = given if is_id(given) else fresh_id()
+    done = passage.run is not None and passage.run.result is not None
+    if passage.next_step is None and passage.trouble is None and not done:
+        keep(
+            joblog(),
+            [result_entry(passage, entry_id, signature_of_asker())],
+            received=passage.now,
+        )
+    return here(passage, passage.next_step)
 
 
 @pages.post("/<run>/pick")
