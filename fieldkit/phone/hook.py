@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Flask, url_for
+from flask import Flask
+
+from fieldkit.web.look import address
 
 
 def attach(app: Flask) -> None:
@@ -14,8 +16,8 @@ def attach(app: Flask) -> None:
     def phone() -> dict[str, Any]:
         return {
             "phone": {
-                "script": url_for("static", filename="phone/page.js"),
-                "manifest": url_for("phone.manifest"),
-                "page": url_for("phone.show"),
+                "script": address("static", "phone/page.js"),
+                "manifest": address("phone.manifest"),
+                "page": address("phone.show"),
             }
         }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from flask import Flask, current_app, request
+from flask import Flask, current_app, request, url_for
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Span
@@ -60,10 +60,24 @@ def ago(value: str) -> str:
     return f"{words} ago" if minutes > 0 else f"in {words}"
 
 
+def address(endpoint: str, filename: str = "") -> str:
+    """The address of a page or static file that takes no further values.
+
+    No request changes it, and building it anew costs more than much of the page's text.
+    """
+    known: dict[tuple[str, str, str], str] = current_app.extensions["addresses"]
+    key = (request.script_root, endpoint, filename)
+    if key not in known:
+        known[key] = url_for(endpoint, filename=filename) if filename else url_for(endpoint)
+    return known[key]
+
+
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
+    app.extensions["addresses"] = {}
     app.jinja_env.filters.update(FILTERS, figure=figure, moment=moment, ago=ago)
     app.jinja_env.globals.update(
+        address=address,
         caution_row=lambda key: cautions()[key],
         source_titles=source_titles,
         answer_words=answer_words,
