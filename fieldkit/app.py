@@ -7,6 +7,7 @@ from pathlib import Path
 from flask import Flask
 
 from fieldkit.phone import serving
+from fieldkit.phone.kit import Kit
 from fieldkit.phone.runtime import Say, fetch_in_background, runtime_folder
 from fieldkit.web.create import Settings, create_app
 
@@ -18,6 +19,7 @@ def make_app(db_path: Path | None, *, testing: bool = False, secure_cookies: boo
     return app
 
 
-def prepare_phones(tell: Say) -> None:
-    """Fetch, while the server already answers, what phones need and is not here yet."""
-    fetch_in_background(runtime_folder(), tell)
+def prepare_phones(app: Flask, tell: Say) -> None:
+    """While the server already answers, fetch what phones need, and build their kit."""
+    kit: Kit = app.extensions["phone_kit"]
+    fetch_in_background(runtime_folder(), tell, kit.about)

@@ -35,7 +35,8 @@ PROTOCOL = 1
 #: How long a phone may take to start the engine before it is told to do without. [s]
 START_SECONDS = 45
 
-_TOKEN = re.compile(r'(name="csrf_token" value=")[^"]*')
+#: The one form of a plain page, the sun switch: it needs somebody to answer it.
+_FORM = re.compile(r'<form method="post".*?</form>\n?', re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +164,7 @@ class Kit:
             raise RuntimeError(f"{path} answers {response.status_code}")
         body = response.get_data()
         if response.mimetype == "text/html":
-            body = _TOKEN.sub(r"\1", body.decode()).encode()
+            body = _FORM.sub("", body.decode()).encode()
         return response.content_type, body
 
 

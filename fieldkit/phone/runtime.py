@@ -124,22 +124,24 @@ def fetch(folder: Path, tell: Say = lambda text: None) -> None:
                 _put(folder / name, body)
 
 
-def fetch_in_background(folder: Path, tell: Say) -> threading.Thread | None:
-    """Fetch while the server already answers, when files are missing; says how it went."""
-    if is_there(folder):
-        return None
+def fetch_in_background(
+    folder: Path, tell: Say, then: Callable[[], object] = lambda: None
+) -> threading.Thread:
+    """Fetch what is missing while the server already answers, say how it went, and do ``then``."""
 
     def run() -> None:
-        try:
-            fetch(folder)
-        except Problem as problem:
-            tell(say("Phones cannot work without signal yet. {wrong}", wrong=problem.wrong))
-            tell(problem.instead)
-        else:
+        if not is_there(folder):
+            tell(say("Fetching the parts that phones need to work without signal, once."))
+            try:
+                fetch(folder)
+            except Problem as problem:
+                tell(say("Phones cannot work without signal yet. {wrong}", wrong=problem.wrong))
+                tell(problem.instead)
+                return
             tell(say("The parts for phones are here. A phone can be taken to the field."))
+        then()
 
-    tell(say("Fetching the parts that phones need to work without signal, once."))
-    thread = threading.Thread(target=run, name="fetch-runtime", daemon=True)
+    thread = threading.Thread(target=run, name="phones", daemon=True)
     thread.start()
     return thread
 

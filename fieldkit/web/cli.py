@@ -18,6 +18,7 @@ COMMANDS = {
     "import": "carry",
     "backup": "carry",
     "tables": "tables",
+    "phone": "phone",
     "diagnose": "diagnose",
 }
 

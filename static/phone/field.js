@@ -85,7 +85,7 @@ async function fillShell() {
   for (;;) {
     if (lead.standing === "failed") return stuck(lead.why);
     if (lead.standing === "ready") break;
-    if (lead.standing === "waiting" && (await leaderSpeaks())?.standing === "ready") break;
+    if (lead.standing === "waiting" && (await leaderSpeaks(200))?.standing === "ready") break;
     await new Promise((resolve) => setTimeout(resolve, 50));
   }
   const held = location.href.startsWith(`${BASE}phone/held/`) && (await takeHeld(location.href));
@@ -100,10 +100,15 @@ async function sendHeld(held) {
   await held.done();
   if (response.redirected) return window.Turbo.visit(response.url, { action: "replace" });
   history.replaceState(null, "", held.url);
-  const page = new DOMParser().parseFromString(await response.text(), "text/html");
+  return showPage(await response.text());
+}
+
+function showPage(text) {
+  const page = new DOMParser().parseFromString(text, "text/html");
   become(page);
   document.title = page.title;
   document.body.replaceWith(page.body);
+  line();
 }
 
 function stuck(why) {
@@ -151,10 +156,16 @@ document.addEventListener("turbo:render", () => {
   if (wrong) wrong.focus();
 });
 
-document.addEventListener("turbo:before-fetch-response", (event) => {
-  if (event.detail.fetchResponse.statusCode !== 507) return;
-  event.preventDefault(); // the page stays, with what was typed
-  noRoom(event.target.closest?.("form") ?? document.querySelector("main form"));
+document.addEventListener("turbo:before-fetch-response", async (event) => {
+  const answer = event.detail.fetchResponse;
+  const form = event.target instanceof HTMLFormElement && event.target;
+  if (answer.statusCode === 507) {
+    event.preventDefault(); // the page stays, with what was typed
+    noRoom(form || document.querySelector("main form"));
+  } else if (form && form.method === "post" && answer.statusCode === 200 && !answer.redirected) {
+    event.preventDefault(); // a page that answers a form without an address of its own
+    showPage(await answer.responseHTML);
+  }
 });
 
 function noRoom(form) {

@@ -48,9 +48,9 @@ export async function takeOverIfSilent() {
 }
 
 // Whether a leading tab answers, and whether its engine is ready.
-export function leaderSpeaks() {
+export function leaderSpeaks(within = ALIVE_MS) {
   return new Promise((resolve) => {
-    const timer = setTimeout(() => done(null), ALIVE_MS);
+    const timer = setTimeout(() => done(null), within);
     const hear = ({ data }) => data.type === "here" && done(data);
     function done(answer) {
       clearTimeout(timer);
@@ -111,6 +111,7 @@ function stand(how) {
 // The service worker asks for a page: the engine answers it straight.
 navigator.serviceWorker.addEventListener("message", ({ data, ports }) => {
   if (data.type === "take-over") takeOverIfSilent();
+  if (data.type === "leads") ports[0].postMessage({ leads: Boolean(worker) });
   if (data.type !== "page") return;
   const [port] = ports;
   if (standing === "failed") port.postMessage({ failed: `The engine on this phone stopped. ${lead.why}` });

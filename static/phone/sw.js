@@ -53,26 +53,44 @@ async function page(event) {
   const deadline = Date.now() + WAIT_MS;
   do {
     const leader = await leaderTab();
-    const answer = leader && (await askLeader(leader, request, body, navigates));
-    if (answer && answer !== "unheard" && !answer.booting) return responseOf(answer, state);
+    const answer = leader === "silent" ? leader : leader && (await askLeader(leader, request, body, navigates));
+    if (answer?.status || answer?.failed) return responseOf(answer, state);
+    leaderId = undefined;
     if (navigates) return shellFor(request, body, state);
-    if (answer === "unheard") await takeOver(event.clientId);
+    if (answer === "silent") await takeOver(event.clientId);
     await new Promise((resolve) => setTimeout(resolve, 100));
   } while (Date.now() < deadline);
   return sorry(state, "No open tab of this tool can answer. Close its other tabs, then reload.");
 }
 
-// The tab whose engine answers is the one that holds the lock.
+// The tab whose engine answers is the one that holds the lock. The lock does not say which tab
+// that is, so each is asked, and the one that leads says so.
+let leaderId;
+
 async function leaderTab() {
   const { held } = await navigator.locks.query();
-  const lock = held.find((one) => one.name === "fieldkit-engine");
-  return lock && self.clients.get(lock.clientId);
+  if (!held.some((one) => one.name === "fieldkit-engine")) return null;
+  const known = leaderId && (await self.clients.get(leaderId));
+  if (known) return known;
+  const tabs = await self.clients.matchAll({ includeUncontrolled: true });
+  const asked = tabs.map(
+    (tab) =>
+      new Promise((resolve, reject) => {
+        const { port1, port2 } = new MessageChannel();
+        port1.onmessage = ({ data }) => (data.leads ? resolve(tab) : reject());
+        setTimeout(reject, HEARD_MS);
+        tab.postMessage({ type: "leads" }, [port2]);
+      }),
+  );
+  const found = await Promise.any(asked).catch(() => "silent");
+  if (found !== "silent") leaderId = found.id;
+  return found;
 }
 
 function askLeader(leader, request, body, navigates) {
   return new Promise((resolve) => {
     const { port1, port2 } = new MessageChannel();
-    let timer = setTimeout(() => resolve("unheard"), HEARD_MS);
+    let timer = setTimeout(() => resolve("silent"), HEARD_MS);
     port1.onmessage = ({ data }) => {
       clearTimeout(timer);
       if (data.heard) timer = setTimeout(() => resolve(null), WAIT_MS);

@@ -64,7 +64,7 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
     shown = f"[{host}]" if ":" in host else host
     bound = listening.getsockname()[1]
     click.echo(f"Open http://{shown}:{bound} in a browser. Stop with Ctrl-C.")
-    joined.prepare_phones(click.echo)
+    joined.prepare_phones(app, click.echo)
     try:
         server.run()
     finally:

@@ -1,0 +1,97 @@
+"""The whole tool as a folder of plain files, for any file host: no server of ours, no account.
+
+What the folder serves first is a page that fetches the kit, as any phone does. From then on the
+phone answers itself, and its log stays on it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+from flask import Flask, render_template
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.flows.pocket import SHEETS
+from fieldkit.phone import hook, pages, runtime
+from fieldkit.phone.icons import SIZES
+from fieldkit.phone.kit import Kit
+from fieldkit.web.create import Settings, create_app, shared_folder
+from fieldkit.web.headers import CONTENT_SECURITY_POLICY
+
+#: A page's own policy may not say this; only a host can.
+_HOST_ONLY = "frame-ancestors"
+
+
+def export(target: Path, base: str = "/") -> int:
+    """Write the files to ``target``; returns how many bytes a phone fetches from them.
+
+    Parameters
+    ----------
+    target : Path
+        A folder that is new or empty.
+    base : str
+        Where it will lie on its host, such as ``/`` or ``/kit/``.
+
+    Raises
+    ------
+    Problem
+        The folder holds something, the base is no path, or the runtime is not here yet.
+    """
+    if not (base.startswith("/") and base.endswith("/")) or "//" in base:
+        raise Problem(
+            "base",
+            base,
+            say("{base} is not a place on a host.", base=base),
+            say("Write it such as {example}.", example="/kit/"),
+        )
+    if target.exists() and any(target.iterdir()):
+        raise Problem(
+            "folder",
+            str(target),
+            say("There is something in {folder} already.", folder=target),
+            say("Name a folder that is new or empty."),
+        )
+    app = create_app(Settings())
+    app.register_blueprint(pages.pages)
+    hook.attach(app)
+    kit = Kit(app, runtime.runtime_folder(), exchange=False, base=base)
+    if not kit.ready:
+        raise Problem(
+            "runtime",
+            None,
+            say("The parts that phones need are not here yet."),
+            say("Fetch them with {command}.", command="fieldkit phone fetch"),
+        )
+    for place, body in _files(app, kit, base):
+        path = target / place
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(body)
+    size: int = kit.about()["size"]
+    return size
+
+
+def _files(app: Flask, kit: Kit, base: str) -> Iterator[tuple[str, bytes]]:
+    for part in kit.parts:
+        yield f"{part.place}.gz", kit.packed(part.place) or b""
+    yield "phone/about.json", json.dumps(kit.about(), sort_keys=True).encode()
+    static = shared_folder("static")
+    for file in static.rglob("*"):
+        if file.is_file():
+            yield f"static/{file.relative_to(static).as_posix()}", file.read_bytes()
+    yield "sw.js", (static / "phone" / "sw.js").read_bytes()
+    yield "manifest.webmanifest", kit.page("/manifest.webmanifest")[1]
+    for size in SIZES:
+        yield f"phone/icon-{size}.png", kit.page(f"/phone/icon-{size}.png")[1]
+    with app.test_request_context(base_url=f"http://localhost{base}"):
+        policy = "; ".join(
+            rule for rule in CONTENT_SECURITY_POLICY.split("; ") if not rule.startswith(_HOST_ONLY)
+        )
+        first = render_template("phone/first.html", policy=policy).encode()
+    # A host shows 404.html at any address that it has no file for: a link into the tool.
+    yield "index.html", first
+    yield "404.html", first
+    for path in ("/tables", *(f"/tables/{one}" for one in SHEETS), "/sources"):
+        yield f"{path[1:]}/index.html", kit.page(path)[1]

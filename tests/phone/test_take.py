@@ -1,0 +1,46 @@
+"""Taking a phone to the field: fetched in parts, stopped and taken up again, tried once."""
+
+from __future__ import annotations
+
+import pytest
+
+from fieldkit.phone import runtime
+
+pytestmark = pytest.mark.browser
+
+#: What was promised for the first download. [bytes]
+LARGEST_FETCH = 8_000_000
+
+
+def test_the_size_is_said_first_and_is_under_8_mb(taken):
+    megabytes = float(taken["offer"].split(" MB")[0])
+    assert 3 < megabytes < LARGEST_FETCH / 1e6
+
+
+def test_a_stop_keeps_what_was_fetched_and_the_rest_is_fetched_later(taken):
+    assert taken["stopped"] == "Stopped. What was fetched stays here."
+    assert taken["again"] == "Go on fetching"
+    before, after = taken["fetched_before"], taken["fetched_after"]
+    assert len(before) >= 3
+    assert not set(before[:-1]) & set(after), "a whole part was fetched twice"
+    assert len(set(before) | set(after)) == 2 + len(runtime.FILES)
+
+
+def test_the_page_says_whether_the_browser_promised_to_keep_it(taken):
+    assert taken["promised"] in {
+        "The phone promised to keep it.",
+        "The phone may clear it when it runs out of room. Send what you saved when there is"
+        " signal.",
+    }
+
+
+def test_nothing_breaks_a_policy_and_no_request_leaves_the_host(taken):
+    assert taken["phone"].faults == []
+
+
+def test_the_servers_secret_is_nowhere_on_the_phone(taken):
+    secret = taken["phone"].server.db.with_suffix(".secret").read_bytes().strip()
+    assert len(secret) == 64
+    for file in taken["phone"].profile.rglob("*"):
+        if file.is_file() and not file.is_symlink():
+            assert secret not in file.read_bytes(), file
