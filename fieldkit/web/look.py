@@ -56,7 +56,8 @@ def ago(value: str) -> str:
         return ""
     if abs(minutes) < 1:
         return "now"
-    words = str(Span(round(abs(minutes))))
+    days = round(abs(minutes) / 1440)
+    words = f"{days} days" if days >= 2 else str(Span(round(abs(minutes))))
     return f"{words} ago" if minutes > 0 else f"in {words}"
 
 

@@ -34,7 +34,7 @@ def listing() -> str:
     asked = request.args.get("q", "")[:200].strip()
     return render_template(
         "jobs.html",
-        jobs=joblog().jobs(limit=200),
+        jobs=joblog().jobs(limit=800),
         asked=asked,
         found=joblog().search(asked, limit=50) if asked else None,
         entry=fresh_id(),
@@ -55,7 +55,7 @@ def add_job() -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         page = render_template(
             "jobs.html",
-            jobs=log.jobs(limit=200),
+            jobs=log.jobs(limit=800),
             asked="",
             found=None,
             entry=entry_id,
@@ -98,7 +98,7 @@ def job_page(job: str, problem: Problem | None = None) -> str:
         "job.html",
         job=found,
         joints=[(joint, stages, next_of(stages)) for joint, stages in joints],
-        history=log.history(job_id=job, limit=20),
+        history=log.history(job_id=job, limit=80),
         entry=fresh_id(),
         note_entry=fresh_id(),
         typed=request.form,
@@ -150,7 +150,7 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
     if log.job(job) is None or (joint and log.joint(joint) is None):
         abort(404)
     try:
-        note = answers.read_text(request.form.get("note", ""), field="note", limit=2000)
+        note = answers.read_text(request.form.get("note", ""), field="note", limit=8000)
         if not note:
             raise Problem("note", "", say("This box is empty."), say("Write the note first."))
     except Problem as problem:
@@ -203,7 +203,7 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         page = render_template(
             "jobs.html",
-            jobs=log.jobs(limit=200),
+            jobs=log.jobs(limit=800),
             asked="",
             found=None,
             entry=fresh_id(),

@@ -36,7 +36,7 @@ def show(joint: str) -> str:
         beside=[(title, [flows()[one] for one in ids if one in flows()]) for title, ids in BESIDE],
         flows=flows(),
         meanings=FACTS,
-        history=log.history(joint_id=joint, limit=60),
+        history=log.history(joint_id=joint, limit=120),
         entry=fresh_id(),
     )
 
