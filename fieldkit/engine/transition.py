@@ -210,14 +210,16 @@ def _no_pipe(need: Need, reason: Text) -> Transition:
 def _headline(need: Need, found: Sequence[Assembly], nearest: Sequence[Assembly]) -> Text:
     if found:
         best = found[0]
+        count = sum(part.count for part in best.parts)
         words = (
-            "Best here: {parts}; {minutes} min of work, no cement, and it holds {holds}."
+            "The best way here: {parts}, {minutes} min of work, no cement. It holds {holds}."
             if not best.wait_minutes
-            else "Best here: {parts}; {minutes} min of work, {wait} of cure, and it holds {holds}."
+            else "The best way here: {parts}, {minutes} min of work, {wait} of cure."
+            " It holds {holds}."
         )
         return say(
             words,
-            parts=best.title,
+            parts=say("{n} parts", n=count) if count > 1 else say("one part"),
             minutes=Figure(best.minutes, "", 1),
             wait=Span(best.wait_minutes),
             holds=Figure(floor(best.holds_psi + 1e-9), "psi"),
@@ -230,8 +232,6 @@ def _cautions(need: Need, shown: Sequence[Assembly]) -> tuple[Text, ...]:
     named = ["no_cement_pe", "backflow", "local_code"]
     if any(kind.startswith("solvent") for kind in kinds):
         named.insert(0, "vapour")
-    if kinds & {"ring", "barb_bare", "barb_clamped"}:
-        named += ["warm_water", "brace"]
     if "buried" in need.wants:
         named.append("buried_services")
     return (*caution("depressurise"), *_own_cautions(need, kinds, shown), *caution(*named))

@@ -141,21 +141,18 @@ def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
         if strongest < 10:
             return say("Nothing listed holds {asked} here: cool or shade it.", asked=_psi(need))
         words = (
-            "Nothing listed holds {asked} on this tubing. Fit a pressure regulator to {set} or "
-            "less, then use {parts}."
+            "Nothing listed holds {asked} on this tubing."
+            " Fit a pressure regulator to {set} or less."
         )
         return say(
             f"{words} Shade makes it stronger." if need.hottest_f > RATED_AT_F else words,
             asked=_psi(need),
             set=Figure(floor(strongest), "psi"),
-            parts=max(nearest, key=lambda one: one.holds_psi).title,
         )
     wanted = ", ".join(WANTS[one] for one in WANTS if one in need.wants and one != "cheapest")
     return say(
-        "Nothing does all that was wanted ({wanted}). The nearest is {parts}. {lacks}",
+        "Nothing does all that was wanted ({wanted}). See the nearest, and what each lacks.",
         wanted=wanted,
-        parts=nearest[0].title,
-        lacks=" ".join(nearest[0].lacks),
     )
 
 
