@@ -81,6 +81,7 @@ class Weld(Answer):
     made_at: str | None = None
     set_at: str | None = None
     ready_at: str | None = None
+    spells: tuple[Spell, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +188,7 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
         heavier_bodies=() if site.one_step else tuple(row.body for row in bodies[1:]),
         insert_depth_in=None if depth is None else depth[0],
         hold_seconds=hold_s,
+        spells=site.spells,
         close_within_seconds=CLOSE_WITHIN_SECONDS,
         joints_per_quart=quart.cement_joints,
         primer_joints_per_quart=(

@@ -16,12 +16,14 @@ from fieldkit.engine.identify import Identified, identify
 from fieldkit.engine.next_measurement import SIXTY_FOURTH_IN, best_look, sixty_fourths
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
+from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (
     Block,
     Card,
     Cards,
     Choice,
+    Drawing,
     Facts,
     Flow,
     Known,
@@ -305,6 +307,8 @@ def _show(answer: Known) -> tuple[Block, ...]:
             ),
         ]
         blocks.append(Facts(tuple(row for row in rows if row[1])))
+        if answer["od_in"] is not None:
+            blocks.append(_picture(answer, listed))
     blocks.append(
         Table(
             "What it may be",
@@ -330,6 +334,17 @@ def _show(answer: Known) -> tuple[Block, ...]:
     if cards:
         blocks.append(Cards("Which one is it?", cards, ask="It is this one"))
     return tuple(blocks)
+
+
+def _picture(answer: Known, listed: list[dict[str, Any]]) -> Drawing:
+    """What was measured across, with the bore of the likeliest and all that it may be."""
+    likely = [one for one in listed if one["probability"] >= 0.01] or listed[:1]
+    return cross_section(
+        answer["od_in"],
+        u_od_in=answer["u_od_in"],
+        bore_in=listed[0]["bore_in"],
+        rivals=[Rival(one["name"], one["od_in"], one["bore_in"]) for one in likely],
+    )
 
 
 def _cards(answer: Known, listed: list[dict[str, Any]]) -> tuple[Card, ...]:

@@ -10,16 +10,20 @@ from fieldkit.engine.cure_clock import Spell
 from fieldkit.engine.dry_fit import judge_dry_fit
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.weld import Site, waiting, weld
-from fieldkit.engine.weld_parts import PVC_CLASSES
+from fieldkit.engine.weld_parts import PVC_CLASSES, hold_seconds, insert_depth_in
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
+from fieldkit.flows.drawings.cure import cure_bar
+from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.moments import read_moment
 from fieldkit.flows.ready import at_the_clock
 from fieldkit.flows.stages import CEMENTED
 from fieldkit.flows.step import (
     Block,
     Choice,
+    Clock,
     Confirm,
+    Drawing,
     Facts,
     Flow,
     Group,
@@ -30,6 +34,7 @@ from fieldkit.flows.step import (
     Step,
     Steps,
     Table,
+    Timer,
 )
 
 SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4", "6", "8")
@@ -63,6 +68,19 @@ def _cements(known: Known) -> bool:
 def _may_cement(known: Known) -> bool:
     """Whether the parts are fit for cement: nobody primes a fit that was found bad."""
     return _cements(known) and known.get("dry_fit") not in {"tight", "falls off"}
+
+
+def _mark_picture(known: Known) -> Drawing | None:
+    """Pipe and socket of this size, where its depth is in the tables."""
+    nominal = str(known.get("size") or known.get("pipe.nominal") or "")
+    wall = str(known.get("wall") or known.get("pipe.class") or "")
+    found = insert_depth_in(nominal, wall) if nominal else None
+    return None if found is None else depth_mark(found[1].pipe_od_in, found[0])
+
+
+def _hold_seconds(known: Known) -> float:
+    temperature_f = known.get("temperature")
+    return hold_seconds(COLD_F if temperature_f is None else float(temperature_f))
 
 
 STEPS = (
@@ -213,6 +231,7 @@ STEPS = (
         why="The mark shows that the pipe went home.",
         hint="Measure the socket. Put a second mark further out: primer hides the first.",
         when=_may_cement,
+        picture=_mark_picture,
     ),
     Step(
         "prime",
@@ -236,13 +255,24 @@ STEPS = (
     ),
     Step(
         "push",
-        "Push to the mark with a quarter turn, then hold it still",
-        Confirm("Held"),
-        trade="assemble and hold",
-        why="The taper pushes the pipe back out.",
-        hint="Close it within 20 s. Hold 30 s, or 60 s at 60 °F and colder.",
+        "Push to the mark with a quarter turn, at once",
+        Confirm("Home: start the hold"),
+        trade="assemble",
+        why="The turn spreads the cement. In heat it skins over sooner.",
+        hint="Close it within 20 s. Keep your hands on it.",
         when=_may_cement,
         sources=("fieldkit-rule",),
+    ),
+    Step(
+        "hold",
+        "Hold it still",
+        Confirm("Held"),
+        trade="hold",
+        why="The taper pushes the pipe back out.",
+        hint="30 s, or 60 s at 60 °F and colder.",
+        when=_may_cement,
+        sources=("fieldkit-rule",),
+        timer=Timer("push", _hold_seconds, "Hold until"),
     ),
     Step(
         "wipe",
@@ -368,6 +398,8 @@ def _show(answer: Known) -> tuple[Block, ...]:
         rows.insert(3, ("By the coldest hour alone", coldest))
     if answer["verdict"] == "change_part":
         rows = rows[4:7]
+    elif answer["ready_at"]:
+        del rows[0]  # the clock above says it
     elif not answer["forecast_reaches"]:
         rows[0] = ("Ready for pressure", "after the forecast ends: look again")
     schedules = tuple(
@@ -380,11 +412,31 @@ def _show(answer: Known) -> tuple[Block, ...]:
         for row in answer["schedules"]
     )
     return (
+        *_clocks(answer),
         Facts(tuple(rows)),
+        *_cure_picture(answer),
         Table("Two published schedules, the slower rules", ("", "Set", "Cure"), schedules),
         Steps("One joint, step by step", tuple(_step_line(step) for step in answer["steps"])),
         Notes("Why each step", tuple(step["why"] for step in answer["steps"]), folded=True),
     )
+
+
+def _clocks(answer: Known) -> tuple[Clock, ...]:
+    """What to wait for, where it is known when the joint was closed."""
+    named = (
+        ("Leave it still until", answer["set_at"], "It has set: handle it with care."),
+        ("No pressure until", answer["ready_at"], "The cement has cured."),
+    )
+    return tuple(Clock(title, until, over) for title, until, over in named if until)
+
+
+def _cure_picture(answer: Known) -> tuple[Drawing, ...]:
+    """The wait over time; not of a joint that must not be made, nor past the forecast's end."""
+    spells = answer.get("spells")
+    if not spells or answer["verdict"] == "change_part" or not answer["forecast_reaches"]:
+        return ()
+    warmth = [(spell["from_minutes"], spell["temperature_f"]) for spell in spells]
+    return (cure_bar(answer["set_minutes"], answer["cure_minutes"], warmth),)
 
 
 def _step_line(step: Known) -> str:

@@ -10,6 +10,8 @@ from fieldkit.engine.no_caliper import bore_between, not_measured
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer, Line
+from fieldkit.flows.drawings.section import cross_section
+from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (
     Block,
@@ -171,6 +173,7 @@ def _steps(side: str) -> tuple[Step, ...]:
             kind=Readings("in", ("First strip", "Second strip", "Third strip")),
             when=lambda known: _tool(known) == "strip",
             sources=("statics",),
+            picture=lambda known: strip_method(),
         ),
         Step(
             id="temperature",
@@ -347,7 +350,23 @@ def _show(result: Known) -> tuple[Block, ...]:
         for number, one in enumerate(result["readings_in"], start=1)
     )
     what = "Strip" if result["method"] == "strip" else "Reading"
-    return Facts(tuple(rows)), Table("What you read", (what, "Length", "Note"), readings)
+    return (
+        Facts(tuple(rows)),
+        cross_section(
+            result["od_in"],
+            u_od_in=result["u_od_in"],
+            bore_in=_hole(result),
+            jaws=result["method"] == "caliper",
+        ),
+        Table("What you read", (what, "Length", "Note"), readings),
+    )
+
+
+def _hole(result: Known) -> float | None:
+    """The bore that was measured, or that the wall leaves."""
+    if result["bore_in"] is not None or result["wall_in"] is None:
+        return None if result["bore_in"] is None else float(result["bore_in"])
+    return float(result["od_in"]) - 2 * float(result["wall_in"])
 
 
 def _show_ways(result: Known) -> tuple[Block, ...]:
@@ -359,6 +378,7 @@ def _show_ways(result: Known) -> tuple[Block, ...]:
     )
     return (
         Table("Other ways to the size", ("Way", "How"), ways),
+        strip_method(),
         Table("What goes and what stops", ("Way", "Goes", "Stops", "It is likely"), rows),
         Notes("Then", ("Come back with any of these, or start again with a strip of paper.",)),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.engine.words import Figure, Span, say
+from fieldkit.flows.drawings.held import readings_plot
 from fieldkit.flows.step import Block, Facts, Known, Notes, Steps, Table
 
 _VERDICTS = {"holds": "It holds", "leaks": "It leaks", "repeat": "Test again"}
@@ -71,8 +72,16 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
             ("Held for", str(Span(answer["minutes"]))),
         )
     )
+    readings = answer["readings"]
+    plot = readings_plot(
+        [one["minutes"] for one in readings],
+        [one["pressure_psi"] for one in readings],
+        [one["expected_psi"] for one in readings],
+        answer["allowance_psi"],
+    )
     blocks: list[Block] = [
         Facts(tuple(rows)),
+        *([] if plot is None else [plot]),
         Table(
             "Readings",
             ("After", "Gauge", "Water", "A tight line would show"),

@@ -115,6 +115,18 @@ Kind = Quantity | Readings | Group | Choice | Several | Words | Whole | Series |
 
 
 @dataclass(frozen=True, slots=True)
+class Timer:
+    """A wait of ``seconds`` that began when the step named ``after`` was answered.
+
+    The end follows from the log, so it survives a reload and goes on while the phone sleeps.
+    """
+
+    after: str
+    seconds: Callable[[Known], float]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """One question on one page.
 
@@ -142,6 +154,10 @@ class Step:
         The words on the way out: every step has one. Empty only for ``Confirm``.
     sources : tuple of str
         Ids in sources.csv of any number in the words of this step.
+    picture : callable or None
+        The drawing that stands with the question, from the answers and facts so far.
+    timer : Timer or None
+        How long this takes, counted from an answer that the log has the time of.
     """
 
     id: str
@@ -155,6 +171,12 @@ class Step:
     caution: tuple[str, ...] = ()
     cant_tell: str = "I can’t tell"
     sources: tuple[str, ...] = ()
+    picture: Callable[[Known], Drawing | None] | None = None
+    timer: Timer | None = None
+
+    def drawing(self, given: Known, facts: Known) -> Drawing | None:
+        """The picture for what is known now, where there is one."""
+        return None if self.picture is None else self.picture(dict(facts) | dict(given))
 
     @property
     def way_out(self) -> str:
@@ -222,15 +244,39 @@ class Notes:
 
 
 @dataclass(frozen=True, slots=True)
+class Spot:
+    """A place in a drawing that stands for one option, by the middle of a 48-unit square."""
+
+    option: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
-    """A picture made from the numbers: SVG markup of ours and the same said in words."""
+    """A picture made from the numbers: SVG markup of ours and the same said in words.
+
+    ``spots`` are places to touch, each one of the question's options; the page numbers them
+    and the options alike, and lays them over the picture by its ``height``.
+    """
 
     title: str
     svg: str
     words: str
+    spots: tuple[Spot, ...] = ()
+    height: float = 0.0
 
 
-Block = Facts | Steps | Table | Cards | Notes | Drawing
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """A moment to wait for, ISO 8601, that the page counts down to."""
+
+    title: str
+    until: str
+    over: str
+
+
+Block = Facts | Steps | Table | Cards | Notes | Drawing | Clock
 
 
 @dataclass(frozen=True, slots=True)

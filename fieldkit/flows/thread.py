@@ -12,6 +12,7 @@ from fieldkit.engine.thread import MadeUp, Screwed, thread
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.flows import answers
+from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
 from fieldkit.flows.given import kept, shown
 from fieldkit.flows.request import Request
 from fieldkit.flows.stages import THREADED
@@ -334,6 +335,7 @@ STEPS = (
         hint="One pass, half over the last; two from 2 in on. Of thin tape, two or three.",
         when=lambda known: _taper(known) and known.get("sealant") in {"tape", "tape and paste"},
         sources=("thread-articles",),
+        picture=lambda known: tape_direction(),
     ),
     Step(
         "washer",
@@ -412,6 +414,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
     ]
     blocks: list[Block] = [
         Facts(tuple(rows)),
+        turns_past_hand(answer["turns_min"], answer["turns_max"], answer["turns_past_hand_tight"]),
         Steps("Step by step", tuple(step["do"] for step in answer["steps"])),
     ]
     if answer["hoop_stress_psi"]:

@@ -12,6 +12,8 @@ from fieldkit.engine.words import Span
 from fieldkit.joblog import JobLog
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
+from fieldkit.web import clock
+from fieldkit.web.timers import end_time, timer_until
 from fieldkit.web.wording import FILTERS, answer_words
 
 SUN_COOKIE = "sun"
@@ -76,12 +78,14 @@ def address(endpoint: str, filename: str = "") -> str:
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
     app.extensions["addresses"] = {}
-    app.jinja_env.filters.update(FILTERS, figure=figure, moment=moment, ago=ago)
+    app.jinja_env.filters.update(FILTERS, figure=figure, moment=moment, ago=ago, end_time=end_time)
     app.jinja_env.globals.update(
         address=address,
         caution_row=lambda key: cautions()[key],
         source_titles=source_titles,
         answer_words=answer_words,
+        timer_until=timer_until,
+        server_now=clock.now,
     )
     app.jinja_env.tests["number_text"] = str.isdigit
     app.jinja_env.trim_blocks = True

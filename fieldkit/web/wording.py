@@ -156,6 +156,11 @@ def waiting(joint: JointNow) -> str:
     return f" The cement cures for another {Span(max(1, round(minutes)))}."
 
 
+def waiting_until(joint: JointNow) -> str:
+    """When that wait ends, in UTC, or nothing when the joint waits for nothing."""
+    return str(joint.facts["weld.ready_at"]) if waiting(joint) else ""
+
+
 def lower_first(text: str) -> str:
     """The same words inside a sentence."""
     return text[:1].lower() + text[1:]
@@ -168,5 +173,6 @@ FILTERS = {
     "fact_label": fact_label,
     "fact_value": fact_value,
     "waiting": waiting,
+    "waiting_until": waiting_until,
     "lower_first": lower_first,
 }

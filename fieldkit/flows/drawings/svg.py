@@ -1,0 +1,164 @@
+"""A sheet to draw on: a few strokes of our own, written out as one ``svg`` element.
+
+One unit is about one pixel on a phone, so type of 15 units stays readable. A strict page allows
+no style attribute and no script: colours are ``currentColor`` or a class of the style sheet.
+Every stroke may carry a class; the tests find what they measure by it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.etree.ElementTree import Element, SubElement, tostring
+
+WIDTH = 360.0
+TYPE = 15.0
+
+#: Line weights: what was measured or made, what it is compared with, and helping lines.
+BOLD, THIN, HELP = 3.0, 2.0, 1.25
+
+#: Width of a letter of the page's face, for wrapping. [units]
+_LETTER = 7.7
+
+
+class Sheet:
+    """An empty sheet. It is hidden from screen readers: the page says the same in words beside it.
+
+    Examples
+    --------
+    >>> sheet = Sheet(40)
+    >>> sheet.line(0, 20, 100, 20)
+    >>> print(sheet.markup()[-75:])
+    <line x1="0" y1="20" x2="100" y2="20" class="ink" stroke-width="2" /></svg>
+    """
+
+    def __init__(self, height: float) -> None:
+        self.height = height
+        self._svg = Element(
+            "svg",
+            {
+                "xmlns": "http://www.w3.org/2000/svg",
+                "viewBox": f"0 0 {WIDTH:.0f} {height:.0f}",
+                "class": "draw",
+                "aria-hidden": "true",
+                "focusable": "false",
+                "font-size": f"{TYPE:.0f}",
+                "stroke-linejoin": "round",
+                "stroke-linecap": "round",
+                "fill": "none",
+                "stroke": "currentColor",
+            },
+        )
+
+    def markup(self) -> str:
+        """The sheet as SVG text."""
+        return tostring(self._svg, encoding="unicode")
+
+    def line(
+        self, x1: float, y1: float, x2: float, y2: float, css: str = "ink", *, width: float = THIN
+    ) -> None:
+        """A straight line."""
+        self._put("line", css, width, x1=x1, y1=y1, x2=x2, y2=y2)
+
+    def circle(
+        self, x: float, y: float, radius: float, css: str = "ink", *, width: float = THIN
+    ) -> None:
+        """A circle."""
+        self._put("circle", css, width, cx=x, cy=y, r=radius)
+
+    def box(
+        self, x: float, y: float, wide: float, high: float, css: str = "ink", *, width: float = THIN
+    ) -> None:
+        """An upright rectangle."""
+        self._put("rect", css, width, x=x, y=y, width_=wide, height=high)
+
+    def shape(
+        self, points: Sequence[tuple[float, float]], css: str = "ink", *, width: float = THIN
+    ) -> None:
+        """A closed shape."""
+        self._put("polygon", css, width, points=_points(points))
+
+    def trace(
+        self, points: Sequence[tuple[float, float]], css: str = "ink", *, width: float = THIN
+    ) -> None:
+        """A line through points, left open."""
+        self._put("polyline", css, width, points=_points(points))
+
+    def path(self, strokes: str, css: str = "ink", *, width: float = THIN) -> None:
+        """Any path, for arcs."""
+        self._put("path", css, width, d=strokes)
+
+    def say(
+        self, x: float, y: float, words: str, anchor: str = "start", *, bold: bool = False
+    ) -> None:
+        """A line of words, its foot at ``y``."""
+        one = SubElement(
+            self._svg,
+            "text",
+            {
+                "x": _number(x),
+                "y": _number(y),
+                "text-anchor": anchor,
+                "font-weight": "bold" if bold else "normal",
+                "fill": "currentColor",
+                "stroke": "none",
+            },
+        )
+        one.text = words
+
+    def arrow(self, x1: float, y1: float, x2: float, y2: float, css: str = "ink") -> None:
+        """A line with a head at its end, level or upright."""
+        self.line(x1, y1, x2, y2, css)
+        self._head(x1, y1, x2, y2, css)
+
+    def span(self, x1: float, x2: float, y: float, words: str, *, below: bool = True) -> None:
+        """A dimension line from ``x1`` to ``x2`` with what it measures under or over it."""
+        self.line(x1, y, x2, y, "help", width=HELP)
+        for end, inward in ((x1, 1), (x2, -1)):
+            self.trace(
+                [(end + inward * 7, y - 4), (end, y), (end + inward * 7, y + 4)], "help", width=HELP
+            )
+        self.say((x1 + x2) / 2, y + 19 if below else y - 8, words, "middle")
+
+    def _head(self, x1: float, y1: float, x2: float, y2: float, css: str) -> None:
+        back, side = (9, 5)
+        if abs(x2 - x1) >= abs(y2 - y1):
+            sign = 1 if x2 > x1 else -1
+            ends = [(x2 - sign * back, y2 - side), (x2, y2), (x2 - sign * back, y2 + side)]
+        else:
+            sign = 1 if y2 > y1 else -1
+            ends = [(x2 - side, y2 - sign * back), (x2, y2), (x2 + side, y2 - sign * back)]
+        self.trace(ends, css)
+
+    def _put(self, tag: str, css: str, width: float, **places: float | str) -> None:
+        shown = {
+            key.rstrip("_"): value if isinstance(value, str) else _number(value)
+            for key, value in places.items()
+        }
+        SubElement(self._svg, tag, shown | {"class": css, "stroke-width": _number(width)})
+
+
+def wrapped(words: str, room: float) -> list[str]:
+    """Words in lines that fit the room, broken at spaces. [units]
+
+    Examples
+    --------
+    >>> wrapped("1/2 in. drip tubing, 0.700 × 0.600", 180)
+    ['1/2 in. drip tubing,', '0.700 × 0.600']
+    """
+    most = max(1, int(room / _LETTER))
+    lines: list[str] = []
+    for word in words.split():
+        if lines and len(lines[-1]) + 1 + len(word) <= most:
+            lines[-1] += f" {word}"
+        else:
+            lines.append(word)
+    return lines
+
+
+def _points(points: Sequence[tuple[float, float]]) -> str:
+    return " ".join(f"{_number(x)},{_number(y)}" for x, y in points)
+
+
+def _number(value: float) -> str:
+    """Thousandths of a unit are far below a pixel."""
+    return f"{value:.3f}".rstrip("0").rstrip(".")

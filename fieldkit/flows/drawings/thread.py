@@ -1,0 +1,112 @@
+"""Which way the tape goes round a male thread, and how many turns to go past hand tight."""
+
+from __future__ import annotations
+
+import math
+
+from fieldkit.engine.words import say
+from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet
+from fieldkit.flows.step import Drawing
+
+
+def tape_direction() -> Drawing:
+    """The male end face on with the tape's way round, and from the side with the tape on."""
+    words = say(
+        "Face the open end of the male thread. Wind the tape clockwise, from the second thread "
+        "back, each lap half over the last."
+    )
+    sheet = Sheet(196)
+    x, y, radius = 84.0, 92.0, 54.0
+    sheet.circle(x, y, radius, "wall")
+    sheet.circle(x, y, radius - 17, "hole")
+    arc, tip = radius + 13, math.radians(20)
+    start = (x + arc * math.cos(math.radians(-150)), y + arc * math.sin(math.radians(-150)))
+    end = (x + arc * math.cos(tip), y + arc * math.sin(tip))
+    # SVG's y goes down, so sweep 1 turns clockwise on the page, as the person sees it.
+    sheet.path(
+        f"M{start[0]:.1f} {start[1]:.1f}A{arc:.0f} {arc:.0f} 0 0 1 {end[0]:.1f} {end[1]:.1f}",
+        "mark tape__way",
+        width=BOLD,
+    )
+    sheet.trace([(end[0] - 8, end[1] - 8), end, (end[0] + 7, end[1] - 9)], "mark", width=BOLD)
+    sheet.say(x, 186, say("facing its open end"), "middle")
+    _side(sheet, 196, 46, 148, 92)
+    sheet.say(270, 186, say("from the side"), "middle")
+    return Drawing(say("Which way the tape goes."), sheet.markup(), words)
+
+
+def _side(sheet: Sheet, left: float, top: float, long: float, wide: float) -> None:
+    """A tapered male thread: crests, and tape over all but the first."""
+    body, crests = 46.0, 7
+    pitch, slant = (long - body) / crests, 6.0
+    sheet.box(left + long - body, top - 8, body, wide + 16, "wall")
+    right = left + long - body
+    up, down = [], []
+    for number in range(crests * 2 + 1):
+        place = right - number * pitch / 2
+        taper = slant * number / (crests * 2)
+        out = 0.0 if number % 2 else 5.0
+        up.append((place, top + 5 + taper - out))
+        down.append((place, top + wide - 5 - taper + out))
+    sheet.shape([*up, *reversed(down)], "wall")
+    for lap in range(4):
+        near = right - pitch * (5.6 - 1.4 * lap)
+        sheet.shape(
+            [
+                (near, top - 1 + 4 - lap),
+                (near + pitch * 1.9, top - 1 + 3 - lap),
+                (near + pitch * 2.4, top + wide - 3 + lap),
+                (near + pitch * 0.5, top + wide - 4 + lap),
+            ],
+            "tape",
+            width=HELP,
+        )
+
+
+def turns_past_hand(
+    turns_min: float, turns_max: float, went: float | None = None, *, words: str = ""
+) -> Drawing:
+    """A dial of turns: hand tight, the stretch to stop in, and the stop.
+
+    Parameters
+    ----------
+    turns_min, turns_max : float
+        Where to stop, counted from hand tight. [turns]
+    went : float or None
+        How far it was turned. [turns]
+    words : str
+        Said in place of the usual words.
+    """
+    words = words or say(
+        "From hand tight, {low:g} to {high:g} turns, no more.", low=turns_min, high=turns_max
+    )
+    if went is not None:
+        words = f"{words} {say('It was turned {went:g}.', went=went)}"
+    furthest = max(turns_max + 1.0, (went or 0.0) + 0.25, 2.5)
+    left, right, y = 26.0, WIDTH - 26.0, 62.0
+
+    def to_x(turns: float) -> float:
+        return left + turns / furthest * (right - left)
+
+    sheet = Sheet(150)
+    sheet.box(to_x(turns_min), y - 15, to_x(turns_max) - to_x(turns_min), 30, "good turns__stretch")
+    sheet.box(to_x(turns_max), y - 15, right - to_x(turns_max), 30, "bad turns__past")
+    sheet.line(left, y, right, y, "ink")
+    for quarter in range(int(furthest * 4) + 1):
+        whole = quarter % 4 == 0
+        place = to_x(quarter / 4)
+        sheet.line(
+            place, y - (15 if whole else 6), place, y + (15 if whole else 6), "help", width=HELP
+        )
+        if whole:
+            sheet.say(place, y + 36, f"{quarter // 4}", "middle")
+    sheet.say(
+        (to_x(turns_min) + to_x(turns_max)) / 2, y - 24, say("stop in here"), "middle", bold=True
+    )
+    sheet.say(right, y - 24, say("it can split"), "end")
+    if went is not None:
+        sheet.arrow(to_x(went), y + 66, to_x(went), y + 42, "mark turns__went")
+        sheet.say(to_x(went), y + 84, say("you"), "middle")
+    sheet.say(left - 24, y + 58, say("hand tight"))
+    sheet.say(right + 24, y + 58, say("turns"), "end")
+    return Drawing(say("How far to turn."), sheet.markup(), words)

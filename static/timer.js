@@ -1,0 +1,95 @@
+// Waits that end at a moment the log knows. The end stands in the page; this only says how long
+// it is until then, so a sleeping phone, a reload or a second tab changes nothing.
+
+const RINGS_FOR_SECONDS = 3;
+let sound = null; // made when a person asks for it: no page rings unasked
+
+export function leftInWords(milliseconds) {
+  const seconds = Math.ceil(milliseconds / 1000);
+  if (seconds < 60) return `${seconds} s`;
+  if (seconds < 3600) return `${Math.floor(seconds / 60)} min ${seconds % 60} s`;
+  const minutes = Math.ceil(seconds / 60);
+  return `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+}
+
+function ring() {
+  navigator.vibrate?.([400, 200, 400, 200, 400]);
+  if (!sound) return;
+  const start = sound.currentTime;
+  const tone = sound.createOscillator();
+  const volume = sound.createGain();
+  tone.frequency.value = 880;
+  volume.gain.value = 0;
+  for (let at = 0; at < RINGS_FOR_SECONDS; at += 0.5) {
+    volume.gain.setValueAtTime(0.4, start + at);
+    volume.gain.setValueAtTime(0, start + at + 0.25);
+  }
+  tone.connect(volume).connect(sound.destination);
+  tone.start(start);
+  tone.stop(start + RINGS_FOR_SECONDS);
+}
+
+class Wait {
+  constructor(element) {
+    this.element = element;
+    this.until = Date.parse(element.dataset.until);
+    // The log's clock may not be this phone's: go by what the page said the time was.
+    this.ahead = Date.parse(element.dataset.now) - Date.now();
+    this.left = element.querySelector(".timer__left");
+    this.over = element.querySelector(".timer__over");
+    this.bell = element.querySelector(".timer__ring");
+    this.rings = false;
+    this.done = false;
+    this.bell?.addEventListener("click", () => this.allow());
+    this.tick();
+    if (this.bell) this.bell.hidden = this.done;
+  }
+
+  allow() {
+    sound ??= globalThis.AudioContext ? new AudioContext() : null;
+    sound?.resume();
+    this.rings = !this.rings;
+    this.bell.setAttribute("aria-pressed", String(this.rings));
+  }
+
+  tick() {
+    if (this.done) return;
+    const milliseconds = this.until - (Date.now() + this.ahead);
+    if (milliseconds <= 0) return this.finish();
+    const words = leftInWords(milliseconds);
+    const { words: sentence } = this.element.dataset;
+    if (sentence) this.element.textContent = sentence.replace("{left}", words);
+    else {
+      this.left.textContent = words;
+      this.left.hidden = false;
+    }
+  }
+
+  finish() {
+    this.done = true;
+    if (this.element.dataset.words) {
+      this.element.textContent = this.element.dataset.over;
+      return;
+    }
+    this.left.hidden = true;
+    this.bell.hidden = true;
+    this.over.textContent = this.element.dataset.over;
+    this.element.classList.add("timer--over");
+    if (this.rings) ring();
+  }
+}
+
+let waits = [];
+
+function begin() {
+  waits = [...document.querySelectorAll("[data-until]")].map((element) => new Wait(element));
+}
+
+function tickAll() {
+  for (const wait of waits) wait.tick();
+}
+
+begin();
+setInterval(tickAll, 500);
+document.addEventListener("visibilitychange", tickAll); // a phone that wakes up looks at once
+document.addEventListener("turbo:load", begin); // pages that the phone shows without a full load

@@ -1,0 +1,198 @@
+"""Each drawing read back and measured against the numbers that it was made from."""
+
+import math
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from support.drawing import Seen
+
+from fieldkit.flows.drawings.cure import cure_bar
+from fieldkit.flows.drawings.depth import depth_mark
+from fieldkit.flows.drawings.held import readings_plot
+from fieldkit.flows.drawings.places import leak_places
+from fieldkit.flows.drawings.section import Rival, cross_section
+from fieldkit.flows.drawings.strip import strip_method
+from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
+from fieldkit.flows.leaking import PLACE
+
+DRIP = [
+    Rival("0.700 drip", 0.700, 0.600),
+    Rival("0.710 drip", 0.710, 0.620),
+    Rival("0.700 thick drip", 0.700, 0.580),
+    Rival("swing pipe", 0.690, 0.490),
+]
+
+EVERY = {
+    "section": cross_section(0.705, u_od_in=0.004, bore_in=0.6, rivals=DRIP),
+    "section by strip": cross_section(0.84, jaws=False),
+    "strip": strip_method(),
+    "depth": depth_mark(0.840, 0.688),
+    "depth, large": depth_mark(4.5, 2.0),
+    "tape": tape_direction(),
+    "turns": turns_past_hand(1.0, 2.0, 3.0),
+    "places": leak_places(),
+    "cure": cure_bar(60.0, 480.0, [(0.0, 50.0), (360.0, 35.0)]),
+    "test": readings_plot([0.0, 20.0, 60.0], [100.0, 99.0, 90.0], [100.0, 99.5, 98.0], 2.0),
+}
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_a_strict_page_takes_it_and_a_phone_shows_it(name):
+    seen = Seen(EVERY[name])
+    for one in seen.root.iter():
+        assert not {"style", "id", "onclick"} & set(one.keys())
+        assert not one.tag.endswith(("script", "style", "image"))
+    assert seen.root.get("aria-hidden") == "true"
+    assert seen.drawing.words
+    assert seen.drawing.title
+    # A 390 px phone with 16 px margins shows 360 units in 358 px.
+    assert float(seen.root.get("font-size")) * 358 / seen.width >= 14
+    for x, y, anchor, words in seen.texts:
+        long = 8.6 * len(words)  # generous for the page's face at 15 units
+        left = x - {"start": 0, "middle": long / 2, "end": long}[anchor]
+        assert left >= -14, words
+        assert left + long <= seen.width + 14, words
+        assert 10 <= y <= seen.height, words
+
+
+@pytest.mark.parametrize("name", EVERY)
+def test_no_words_of_a_drawing_lie_on_others(name):
+    boxes = []
+    for x, y, anchor, words in Seen(EVERY[name]).texts:
+        long = 7.6 * len(words)
+        left = x - {"start": 0, "middle": long / 2, "end": long}[anchor]
+        boxes.append((left, left + long, y - 11, y + 3, words))
+    for number, (left, right, top, foot, words) in enumerate(boxes):
+        for other in boxes[number + 1 :]:
+            apart = right <= other[0] or other[1] <= left or foot <= other[2] or other[3] <= top
+            assert apart, (words, other[4])
+
+
+sizes = st.floats(0.15, 6.0)
+
+
+@given(sizes, st.floats(0.2, 0.98), st.lists(sizes, max_size=5))
+def test_the_section_keeps_the_ratios_of_bore_outside_and_rivals(od, share, others):
+    bore = round(od * share, 4)
+    rivals = [Rival(f"rival {n}", other) for n, other in enumerate(others)]
+    seen = Seen(cross_section(od, bore_in=bore, rivals=rivals))
+    unit = 75.0 / max(od, *others, od)  # the widest fills the space there is
+    assert seen.number("section__measured", "r") == pytest.approx(od * unit, abs=1e-3)
+    assert seen.number("section__bore", "r") == pytest.approx(bore * unit, abs=1e-3)
+    drawn = [float(one.get("r")) for one in seen.all("section__rival")]
+    assert drawn == pytest.approx(
+        [other * unit for other in sorted(dict.fromkeys(others))], abs=1e-3
+    )
+
+
+def test_the_jaws_of_the_caliper_touch_what_was_measured_and_nothing_more():
+    seen = Seen(EVERY["section"])
+    x, radius = seen.number("section__measured", "cx"), seen.number("section__measured", "r")
+    faces = []
+    for jaw in seen.all("section__jaw"):
+        across = [float(pair.split(",")[0]) for pair in jaw.get("points").split()]
+        faces.append((min(across), max(across)))
+    assert faces[0][1] == pytest.approx(x - radius, abs=2e-3)
+    assert faces[1][0] == pytest.approx(x + radius, abs=2e-3)
+    assert not Seen(EVERY["section by strip"]).all("section__jaw")
+
+
+def test_the_enlarged_scale_is_straight_and_holds_band_and_rivals():
+    seen = Seen(EVERY["section"])
+    places = [float(one.get("cx")) for one in seen.all("section__place")]
+    unit = (places[1] - places[0]) / (0.700 - 0.690)
+    assert places[2] - places[1] == pytest.approx(0.010 * unit, abs=0.01)
+    here = float(seen.all("section__here")[0].get("x1"))
+    assert here - places[1] == pytest.approx(0.005 * unit, abs=0.01)
+    band = seen.all("band")[0]
+    assert float(band.get("width")) == pytest.approx(2 * 0.004 * unit, abs=0.01)
+    assert "0.700 in: 0.700 drip and 1 more" in [words for *_, words in seen.texts]
+
+
+def test_a_strip_laid_flat_is_pi_times_as_long_as_the_tube_is_wide():
+    seen = Seen(strip_method())
+    long = seen.number("strip__length", "x2") - seen.number("strip__length", "x1")
+    assert long / (2 * seen.number("strip__across", "r")) == pytest.approx(math.pi, rel=1e-4)
+
+
+# ASTM D2466 socket depths of schedule 40 beside the pipe's outside, both in inches.
+@pytest.mark.parametrize(
+    ("od", "depth"), [(0.840, 0.688), (1.050, 0.719), (1.315, 0.875), (2.375, 1.156)]
+)
+def test_the_mark_stands_as_far_from_the_end_as_the_socket_is_deep(od, depth):
+    seen = Seen(depth_mark(od, depth))
+    unit = seen.number("depth__pipe", "height") / od
+    end = seen.number("depth__pipe", "x") + seen.number("depth__pipe", "width")
+    assert end - seen.number("depth__mark", "x1") == pytest.approx(depth * unit, abs=0.01)
+    deep = seen.number("depth__deep", "x2") - seen.number("depth__deep", "x1")
+    assert deep == pytest.approx(depth * unit, abs=0.01)
+    assert f"{depth:.3f} in" in [words for *_, words in seen.texts]
+
+
+def test_the_tape_goes_clockwise_for_who_faces_the_end():
+    move, arc = Seen(tape_direction()).one("tape__way").get("d")[1:].split("A")
+    start = [float(one) for one in move.split()]
+    *_, large, sweep, end_x, end_y = (float(one) for one in arc.split())
+    assert (large, sweep) == (0, 1)  # SVG 1.1, 8.3.8: sweep 1 is the way of positive angles
+    assert start[0] < end_x  # over the top from left to right: as a clock's hand
+    assert start[1] < end_y + 60
+
+
+def test_turns_lie_on_a_straight_scale_from_hand_tight():
+    seen = Seen(turns_past_hand(1.0, 2.0, 1.5))
+    one_turn = seen.number("turns__stretch", "width")
+    hand_tight = seen.number("turns__stretch", "x") - one_turn
+    went = next(one for one in seen.all("turns__went") if one.tag.endswith("line"))
+    assert float(went.get("x1")) - hand_tight == pytest.approx(1.5 * one_turn, abs=0.01)
+    assert seen.number("turns__past", "x") == pytest.approx(hand_tight + 2 * one_turn, abs=0.01)
+
+
+def test_every_place_of_a_leak_can_be_touched_and_none_lies_on_another():
+    spots = leak_places().spots
+    assert {spot.option for spot in spots} == {one.value for one in PLACE.kind.options}
+    for number, one in enumerate(spots):
+        for other in spots[number + 1 :]:
+            assert max(abs(one.x - other.x), abs(one.y - other.y)) >= 48
+    assert all(24 <= spot.x <= 360 - 24 + 12 for spot in spots)
+
+
+@given(st.floats(5.0, 2000.0), st.floats(1.5, 40.0))
+def test_set_and_cure_share_one_scale_of_time(set_minutes, times):
+    cure = set_minutes * times
+    seen = Seen(cure_bar(set_minutes, cure, [(0.0, 50.0), (cure / 2, 35.0)]))
+    long = seen.number("cure__cure", "width")
+    assert seen.number("cure__set", "width") / long == pytest.approx(1 / times, abs=1e-4)
+    warmth = seen.corners("cure__warmth")
+    left = seen.number("cure__cure", "x")
+    assert warmth[1][0] - left == pytest.approx(long / 2, abs=0.01)  # it turns cold half-way
+    assert warmth[2][1] > warmth[1][1]  # colder stands lower
+
+
+def test_readings_and_band_share_one_scale():
+    seen = Seen(EVERY["test"])
+    points = [(float(p.get("cx")), float(p.get("cy"))) for p in seen.all("held__point")]
+    per_psi = (points[2][1] - points[0][1]) / (100.0 - 90.0)
+    per_minute = (points[2][0] - points[0][0]) / 60.0
+    assert points[1][0] - points[0][0] == pytest.approx(20 * per_minute, abs=0.01)
+    assert points[1][1] - points[0][1] == pytest.approx(1 * per_psi, abs=0.01)
+    corners = seen.corners("held__band")
+    assert corners[-1][1] - corners[0][1] == pytest.approx(2 * 2.0 * per_psi, abs=0.01)
+    assert corners[2][1] - corners[0][1] == pytest.approx(2.0 * per_psi, abs=0.01)  # 100 to 98
+    assert "outside that band" in EVERY["test"].words
+
+
+def test_a_test_without_water_temperature_has_no_band_to_draw():
+    assert readings_plot([0.0, 60.0], [100.0, 90.0], [None, None], 2.0) is None
+
+
+def test_ticks_of_hours_are_few_and_even():
+    for hours in (0.4, 1, 3, 8, 24, 60, 200, 1000):
+        words = [
+            (x, text) for x, y, _, text in Seen(cure_bar(5.0, hours * 60, [(0.0, 70.0)])).texts
+            if 205 < y < 220
+        ]  # fmt: skip
+        assert 2 <= len(words) <= 8, hours
+        gaps = [round(b[0] - a[0], 1) for a, b in pairwise(words)]
+        assert max(gaps) - min(gaps) <= 0.2
