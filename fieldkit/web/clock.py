@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from datetime import datetime
 
 from fieldkit.joblog import utc_text
 
@@ -15,3 +16,8 @@ def now_ms() -> int:
 def now() -> str:
     """This moment as the log keeps it."""
     return utc_text(now_ms())
+
+
+def zone_name(at: datetime) -> str:
+    """The zone of a local time, in short. A browser's Python would write UTC in another way."""
+    return (at.tzname() or "") if at.utcoffset() else "UTC"

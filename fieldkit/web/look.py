@@ -47,7 +47,7 @@ def moment(value: str) -> Markup:
     except ValueError:
         return escape(value)
     shown = at.strftime("%d %b %Y, %H:%M")
-    return Markup('<time datetime="{}">{} {}</time>').format(value, shown, at.tzname() or "")
+    return Markup('<time datetime="{}">{} {}</time>').format(value, shown, clock.zone_name(at))
 
 
 def ago(value: str) -> str:

@@ -39,4 +39,4 @@ def end_time(until: str) -> Markup:
     near = end - datetime.fromisoformat(clock.now()) < timedelta(minutes=_SHORT_MINUTES)
     at = end.astimezone()
     shown = at.strftime("%H:%M:%S" if near else "%d %b %Y, %H:%M")
-    return Markup('<time datetime="{}">{} {}</time>').format(until, shown, at.tzname() or "")
+    return Markup('<time datetime="{}">{} {}</time>').format(until, shown, clock.zone_name(at))

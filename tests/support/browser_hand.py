@@ -1,0 +1,72 @@
+"""A person's hand on real pages: the same calls as ``Hand``, made in a browser."""
+
+from __future__ import annotations
+
+#: Set on a page before a button is pressed; it is gone when the next page has come.
+OLD = "data-old"
+
+
+class Seen:
+    """A page as it is now on the screen, with what a scenario asks of it."""
+
+    def __init__(self, page) -> None:
+        self.path = page.evaluate("location.pathname")
+        self.html = page.content()
+        self.words = " ".join(page.inner_text("body").split())
+        self.heading = page.inner_text("h1").split("\n")[0].strip()
+        self.status = 422 if "something needs fixing" in page.title() else 200
+
+
+class BrowserHand:
+    """Presses the buttons of the pages that a browser shows."""
+
+    def __init__(self, page, base: str) -> None:
+        self.page = page
+        self.base = base.rstrip("/")
+
+    def read(self, path: str) -> Seen:
+        """Go to a page as a link does: the document stays, and with it the engine."""
+        self._mark()
+        self.page.evaluate("path => window.Turbo.visit(path)", self.base + path)
+        self._wait()
+        return Seen(self.page)
+
+    def send(self, seen: Seen, end: str = "", button: str | None = None, **fields) -> Seen:
+        """Fill the form and press its button, as ``Hand.send``."""
+        form = self.page.locator("main form[method=post]")
+        if button is not None:
+            form = form.filter(has=self.page.locator(f'button[value="{button}"]'))
+        elif end:
+            form = self.page.locator(f'main form[method=post][action$="{end}"]')
+        form = form.first
+        pressed = None
+        for key, value in fields.items():
+            name = key.replace("__", "-")
+            if name in {"answer", "pick", "what"}:
+                pressed = form.locator(
+                    f'button[name="{name}"][value="{value}"]:not(.unseen):visible'
+                ).first
+                continue
+            for one in value if isinstance(value, list) else [value]:
+                self._fill(form, name, one)
+        self._mark()
+        (pressed or form.locator("button:not(.unseen):visible").first).click()
+        self._wait()
+        return Seen(self.page)
+
+    def _fill(self, form, name: str, value: str) -> None:
+        boxes = form.locator(f'[name="{name}"]')
+        kind = boxes.first.get_attribute("type")
+        if kind in {"radio", "checkbox"}:
+            form.locator(f'[name="{name}"][value="{value}"]').check(force=True)
+        elif kind == "hidden":
+            boxes.first.evaluate("(box, value) => { box.value = value }", value)
+        else:
+            boxes.first.fill(value)
+
+    def _mark(self) -> None:
+        self.page.evaluate(f"document.body.setAttribute('{OLD}', '')")
+
+    def _wait(self) -> None:
+        self.page.wait_for_selector(f"body:not([{OLD}]) main h1", timeout=60_000)
+        self.page.wait_for_selector("html:not([aria-busy])", state="attached")
