@@ -55,6 +55,8 @@ SELDOM = 0.02
 
 #: Proportional fitting stops when no margin is off by more than this.
 FITTED_WITHIN = 1e-9
+#: … or after so many rounds; ten to twenty are usual.
+MOST_ROUNDS = 200
 
 Row = tuple[float, ...]
 
@@ -262,8 +264,7 @@ def fitted(odds: tuple[Row, ...], row: Row, column: Row) -> tuple[Row, ...]:
     (0.1253, 0.2)
     """
     joint = [list(cells) for cells in odds]
-    worst = 1.0
-    while worst > FITTED_WITHIN:
+    for _ in range(MOST_ROUNDS):
         worst = 0.0
         for cells, wanted in zip(joint, row, strict=True):
             total = sum(cells)
@@ -275,6 +276,8 @@ def fitted(odds: tuple[Row, ...], row: Row, column: Row) -> tuple[Row, ...]:
             scale = wanted / sum(cells[j] for cells in joint)
             for cells in joint:
                 cells[j] *= scale
+        if worst < FITTED_WITHIN:
+            break
     return tuple(tuple(cells) for cells in joint)
 
 

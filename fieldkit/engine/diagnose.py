@@ -118,6 +118,7 @@ class Diagnosis(Answer):
     checks: tuple[Text, ...]
     asked: int
     joint: str
+    remake: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -244,8 +244,9 @@ def _ways() -> tuple[tuple[str, str], ...]:
 @cache
 def _row(cause: str, question: str, joint: str) -> tuple[float, ...]:
     allowed = fits(question, joint)
-    row = [p * ok for p, ok in zip(raw_row((cause,), question), allowed, strict=True)]
-    return tuple(max(p / sum(row), 1e-9) for p in row)
+    # An option that cannot occur stays just above 0, so that tables can be fitted to it.
+    row = [p if ok else 1e-9 for p, ok in zip(raw_row((cause,), question), allowed, strict=True)]
+    return tuple(p / sum(row) for p in row)
 
 
 @cache

@@ -49,21 +49,14 @@ def score_command(file: Path, blind: float, seed: int, as_json: bool) -> None:
 @click.option("--wrong", type=click.FloatRange(0, 1), default=0.05, show_default=True,
               help="Share of answers that are wrong.")  # fmt: skip
 @click.option("--seed", type=int, default=0, show_default=True, help="Start of the random draw.")
-@click.option("--unlinked", is_flag=True, help="Draw each sign on its own.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def simulate_command(
-    draws: int, unknown: float, wrong: float, seed: int, unlinked: bool, as_json: bool
-) -> None:
+def simulate_command(draws: int, unknown: float, wrong: float, seed: int, as_json: bool) -> None:
     """Draw failures from the table itself, and play them: the honest expectation.
 
     Plain naive Bayes plays the same draws beside it.
     """
     both = {
-        name: asdict(
-            simulate(
-                draws, seed=seed, unknown=unknown, wrong=wrong, linked=not unlinked, plain=plain
-            )
-        )
+        name: asdict(simulate(draws, seed=seed, unknown=unknown, wrong=wrong, plain=plain))
         for name, plain in (("fieldkit", False), ("plain naive Bayes", True))
     }
     if as_json:
