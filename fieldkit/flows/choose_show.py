@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.words import Figure, Span
+from fieldkit.engine.words import Figure, Span, say
+from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.step import Block, Card, Cards, Known, Notes, Table
 
 HANDS = {1: "fingers", 2: "a firm grip", 3: "a hard push"}
@@ -21,6 +23,9 @@ def show(answer: Known) -> tuple[Block, ...]:
     blocks: list[Block] = []
     found = answer["assemblies"]
     cards = tuple(_card(one, first=one is found[0]) for one in found)
+    picture = assembly_drawing(found[0]) if found else None
+    if picture is not None:
+        blocks.append(replace(picture, title=say("The first way, as parts in a row.")))
     if cards:
         blocks.append(Cards("Ways to join them", cards, ask="Use this one"))
     if answer["parts_list"] is not None:

@@ -6,6 +6,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.stages import BESIDE, next_of, standing
 from fieldkit.joblog import Entry
@@ -35,6 +36,9 @@ def show(joint: str) -> str:
         next_stage=next_of(stages),
         beside=[(title, [flows()[one] for one in ids if one in flows()]) for title, ids in BESIDE],
         flows=flows(),
+        parts=assembly_drawing(assembly)
+        if (assembly := found.facts.get("parts.assembly"))
+        else None,
         meanings=FACTS,
         history=log.history(joint_id=joint, limit=120),
         entry=fresh_id(),

@@ -8,6 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.drawing import Seen
 
+from fieldkit.flows.calculations import calculate
+from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.drawings.held import readings_plot
@@ -24,7 +26,21 @@ DRIP = [
     Rival("swing pipe", 0.690, 0.490),
 ]
 
-EVERY = {
+
+def assemblies():
+    """Every way that a few usual joints can be made."""
+    asked = [
+        {"pvc": {"nominal": "1/2"}, "tubing": {"od": "0.700 in"}, "pressure": "25 psi"},
+        {"pvc": {"nominal": "1"}, "tubing": {"od": "0.700 in", "bore": "0.600 in"}},
+        {"pvc": {"nominal": "3/4"}, "tubing": {"od": "0.940 in", "bore": "0.820 in"}},
+        {"pvc": {"nominal": "3/4"}, "tubing": {"od": "0.690 in", "bore": "0.490 in"}},
+    ]
+    return [one for body in asked for one in calculate("transition", body).as_json()["assemblies"]]
+
+
+ROWS = {one["key"]: assembly_drawing(one) for one in assemblies()}
+
+EVERY = {key: drawing for key, drawing in ROWS.items() if drawing} | {
     "section": cross_section(0.705, u_od_in=0.004, bore_in=0.6, rivals=DRIP),
     "section by strip": cross_section(0.84, jaws=False),
     "strip": strip_method(),
@@ -50,10 +66,10 @@ def test_a_strict_page_takes_it_and_a_phone_shows_it(name):
     # A 390 px phone with 16 px margins shows 360 units in 358 px.
     assert float(seen.root.get("font-size")) * 358 / seen.width >= 14
     for x, y, anchor, words in seen.texts:
-        long = 8.6 * len(words)  # generous for the page's face at 15 units
+        long = 7.9 * len(words)  # the page’s face at 15 units takes about 7.7 a letter
         left = x - {"start": 0, "middle": long / 2, "end": long}[anchor]
-        assert left >= -14, words
-        assert left + long <= seen.width + 14, words
+        assert left >= -4, words
+        assert left + long <= seen.width + 4, words
         assert 10 <= y <= seen.height, words
 
 
@@ -196,3 +212,37 @@ def test_ticks_of_hours_are_few_and_even():
         assert 2 <= len(words) <= 8, hours
         gaps = [round(b[0] - a[0], 1) for a, b in pairwise(words)]
         assert max(gaps) - min(gaps) <= 0.2
+
+
+# Outside of the pipe and depth of its socket, ASTM D2466, schedule 40; major diameter of the
+# thread, ASME B1.20.1. In inches.
+def test_the_parts_in_a_row_keep_the_ratios_of_their_sizes():
+    key = next(key for key in ROWS if key.startswith("ring_coupling_0500_0700"))
+    seen = Seen(ROWS[key])
+    unit = seen.number("row__pipe", "width") / 0.840
+    assert seen.number("row__hole-socket", "width") == pytest.approx(0.840 * unit, abs=0.01)
+    assert seen.number("row__hole-socket", "height") == pytest.approx(0.688 * unit, abs=0.01)
+    assert seen.number("row__hole-ring", "width") == pytest.approx(0.700 * unit, abs=0.01)
+    assert seen.number("row__tube", "width") == pytest.approx(0.700 * unit, abs=0.01)
+    # The two glued ends lie one in the other when put together.
+    pipe, socket = seen.one("together__pipe"), seen.one("together__socket")
+    assert float(pipe.get("x")) == pytest.approx(float(socket.get("x")), abs=0.01)
+    assert float(pipe.get("width")) == pytest.approx(float(socket.get("width")), abs=0.01)
+
+
+def test_a_thread_is_drawn_as_wide_as_it_is():
+    drawing = next(one for key, one in ROWS.items() if one and "mipt" in key and "fipt_0500" in key)
+    seen = Seen(drawing)
+    unit = seen.number("row__pipe", "width") / 0.840
+    assert seen.number("row__npt-male", "width") == pytest.approx(0.840 * unit, abs=0.01)
+
+
+def test_most_ways_to_join_have_a_picture_that_names_each_joint():
+    drawn = [drawing for drawing in ROWS.values() if drawing]
+    assert len(drawn) >= 0.8 * len(ROWS)
+    for one in assemblies():
+        drawing = ROWS[one["key"]]
+        if drawing:
+            for number in range(1, len(one["joints"]) + 1):
+                assert f"{number}: " in drawing.words
+                assert sum(words == str(number) for *_, words in Seen(drawing).texts) == 2
