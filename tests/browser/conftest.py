@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import threading
 from dataclasses import dataclass
 from urllib.parse import urlsplit
@@ -10,11 +11,16 @@ from urllib.parse import urlsplit
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, sync_playwright
+from support.chromium import launch_options
+from support.inspection import inspect_page
 from waitress.server import create_server
 
 from fieldkit.app import make_app
-from support.chromium import launch_options
-from support.inspection import inspect_page
+
+#: The kinds of page that axe has looked at in this session.
+LOOKED_AT: set[tuple[str, ...]] = set()
+
+ID = re.compile("[0-9a-f]{8}-[0-9a-f-]{27}")
 
 PHONES = {"390x844": (390, 844), "360x640": (360, 640)}
 
@@ -90,10 +96,21 @@ class Watched:
         width = self.page.evaluate("document.documentElement.scrollWidth") if self.scripts else 0
         assert width <= self.page.viewport_size["width"], f"{self.page.url} scrolls sideways"
         self.seen.append(self.page.url)
-        if self.scripts:
+        kind = self.kind_of_page()
+        if self.scripts and kind not in LOOKED_AT:
             found = Axe().run(self.page)
             assert found.violations_count == 0, found.generate_report()
+            LOOKED_AT.add(kind)
         return self
+
+    def kind_of_page(self) -> tuple[str, ...]:
+        """What makes two pages look alike: the address without its ids, the blocks, the look."""
+        path = re.sub(ID, "…", urlsplit(self.page.url).path)
+        marks = self.page.evaluate(
+            "() => [document.documentElement.className, innerWidth + '',"
+            " ...new Set([...document.querySelectorAll('main [class]')].map(e => e.className + ''))]"
+        ) if self.scripts else []  # fmt: skip
+        return (path, *marks)
 
     @property
     def heading(self) -> str:

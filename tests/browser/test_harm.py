@@ -1,0 +1,97 @@
+"""What a hurried person does: types nonsense, goes back, taps twice, reloads, opens two tabs."""
+
+from __future__ import annotations
+
+import pytest
+from browser.fingers import Touch
+from browser.journey import JOB, begin, go_through, step_of
+
+pytestmark = pytest.mark.browser
+
+
+def answers_kept(server, step):
+    """How often an answer to ``step`` stands in the log."""
+    return sum(
+        1 for one in server.log.since(0, 9999)
+        if one.entry.kind == "answer" and one.entry.step == step
+    )  # fmt: skip
+
+
+@pytest.fixture
+def asked(small_phone):
+    """A phone at the first question of a new joint."""
+    touch = Touch(small_phone)
+    begin(small_phone, touch)
+    touch.press("Next: Measure the rigid pipe")
+    return touch
+
+
+def test_bad_input_is_said_and_mended(asked, small_phone, server):
+    page = small_phone.page
+    asked.give("caliper")
+    asked.give(["17,8 mm", "0.841", "0.839", "0.841"])
+    assert page.title().startswith("How wide is the pipe")
+    assert "something needs fixing" in page.title()
+    assert page.input_value('[name="value-0"]') == "17,8 mm"
+    assert page.get_attribute('[name="value-0"]', "aria-invalid") == "true"
+    page.locator(".fix a").tap()
+    assert page.evaluate("document.activeElement.name") == "value-0"
+    asked.give(["0.840", "0.841", "0.839", "0.841"])
+    assert step_of(page.url) == "temperature"
+    assert answers_kept(server, "readings") == 1
+
+
+def test_back_and_another_answer(asked, small_phone, server):
+    page = small_phone.page
+    asked.give("caliper")
+    page.go_back()
+    small_phone.look()
+    asked.give("strip")
+    assert step_of(page.url) == "strips"
+    small_phone.page.go_back()
+    page.reload()
+    assert page.locator('input[value="strip"]').is_checked()
+    assert answers_kept(server, "tool") == 2
+
+
+def test_a_double_tap_saves_once(asked, small_phone, server):
+    page = small_phone.page
+    page.locator('input[value="caliper"] + label').tap()
+    with page.expect_navigation():
+        page.locator(".act .main").dblclick(delay=1)
+    page.wait_for_load_state("networkidle")
+    assert answers_kept(server, "tool") == 1
+    assert step_of(page.url) == "readings"
+
+
+def test_two_tabs_of_one_question(asked, small_phone, server):
+    page = small_phone.page
+    other = page.context.new_page()
+    other.goto(page.url)
+    asked.give("caliper")
+    other.locator('input[value="none"] + label').tap()
+    with other.expect_navigation():
+        other.locator(".act .main").tap()
+    page.reload()
+    small_phone.look()
+    assert answers_kept(server, "tool") == 2
+    other.close()
+
+
+def test_each_page_can_be_loaded_again_and_the_flow_begun_again(asked, small_phone, server):
+    page = small_phone.page
+
+    class Reloading(Touch):
+        def give(self, value):
+            page.reload()
+            super().give(value)
+
+    go_through(small_phone, Reloading(small_phone), "measure-pipe", JOB["measure-pipe"])
+    headline = small_phone.heading
+    page.reload()
+    assert small_phone.look().heading == headline
+    count = server.log.count()
+    page.get_by_text("Begin this again").tap()
+    page.wait_for_url("**/tool")
+    small_phone.look()
+    assert server.log.count() == count, "beginning again stored something"
