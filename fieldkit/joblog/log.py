@@ -122,6 +122,11 @@ class JobLog:
         with self.reading() as conn:
             return read.joints(conn, job_id)
 
+    def joints_knowing(self, fact: str) -> tuple[JointNow, ...]:
+        """The joints, of any job, that know a fact."""
+        with self.reading() as conn:
+            return read.joints_knowing(conn, fact)
+
     def joint(self, joint_id: str, job_id: str = "") -> JointNow | None:
         """One joint as it is now."""
         with self.reading() as conn:

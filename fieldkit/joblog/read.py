@@ -165,6 +165,15 @@ def joints(conn: sqlite3.Connection, job_id: str) -> tuple[JointNow, ...]:
     return tuple(map(_joint, rows))
 
 
+def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
+    """The joints that know a fact, oldest first. Looks through all joints, not all entries."""
+    rows = conn.execute(
+        "SELECT * FROM joints WHERE json_extract(facts, ?) IS NOT NULL ORDER BY opened_at, id",
+        (f'$."{fact}".value',),
+    )
+    return tuple(map(_joint, rows))
+
+
 def joint(conn: sqlite3.Connection, joint_id: str, job_id: str) -> JointNow | None:
     """One joint; ``job_id`` may be empty, as ids of joints do not meet by chance."""
     row = conn.execute(

@@ -139,7 +139,7 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
 
 
 def price_list(log: JobLog) -> Mapping[str, Any] | str:
-    """The prices as a calculation takes them: ``"demo"`` where they are the demo's invented ones."""
+    """The prices as a calculation takes them; ``"demo"`` for the invented ones of the demo."""
     kept = log.prices()
     return "demo" if kept.illustrative else kept.prices
 

@@ -1,0 +1,47 @@
+"""The paper sheet as a page, and the tally of first guesses with its export."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from support.hand import Hand
+
+from fieldkit.joblog import Entry, utc_text
+from fieldkit.web.ids import fresh_id
+
+
+def closed_joint(log, guess, really, *, demo=False):
+    job, joint = fresh_id(), fresh_id()
+    at = utc_text(1_777_644_180_000)
+    facts = {"leak.cause": guess, "leak.probability": 0.8, "leak.really": really}
+    entries = [
+        Entry(id=job, at=at, job=job, kind="job", understood={"name": "J", "demo": demo}),
+        Entry(id=joint, at=at, job=job, joint=joint, kind="joint", understood={"name": "K"}),
+        Entry(id=fresh_id(), at=at, job=job, joint=joint, kind="pick", facts=facts),
+    ]
+    assert not log.append(entries, received=at).refused
+
+
+def test_the_paper_is_a_sound_page_with_every_type_of_joint(hand: Hand):
+    page = hand.read("/paper")
+    assert page.status == 200
+    assert "First make it safe" in page.words
+    assert page.html.count('class="kind"') == 8
+
+
+def test_the_tally_counts_only_what_was_found_out_and_nothing_invented(app, hand: Hand):
+    assert "Nothing yet" in hand.read("/diagnoses").words
+    log = app.extensions["joblog"]
+    closed_joint(log, "no_primer", "no_primer")
+    closed_joint(log, "no_primer", "weld_not_seated")
+    closed_joint(log, "barb_no_clamp", "barb_no_clamp", demo=True)
+    page = hand.read("/diagnoses")
+    assert "Glued without primer 2 1 50%" in page.words
+    assert "All 2 1 50%" in page.words
+    text = hand.client.get("/diagnoses.csv").get_data(as_text=True)
+    rows = list(csv.DictReader(io.StringIO(text)))
+    assert sorted((row["guess"], row["really"]) for row in rows) == [
+        ("no_primer", "no_primer"),
+        ("no_primer", "weld_not_seated"),
+    ]
