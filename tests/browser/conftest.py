@@ -108,7 +108,8 @@ class Watched:
         path = re.sub(ID, "…", urlsplit(self.page.url).path)
         marks = self.page.evaluate(
             "() => [document.documentElement.className, innerWidth + '',"
-            " ...new Set([...document.querySelectorAll('main [class]')].map(e => e.className + ''))]"
+            " ...new Set([...document.querySelectorAll('main [class]')]"
+            ".map(one => one.className + ''))]"
         ) if self.scripts else []  # fmt: skip
         return (path, *marks)
 
