@@ -150,6 +150,7 @@ def _steps(side: str) -> tuple[Step, ...]:
                 )
             ),
             cant_tell="I can’t measure it",
+            see=(("ruler", "Print a paper ruler that reads the width"),),
         ),
         Step(
             id="readings",

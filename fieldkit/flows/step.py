@@ -156,6 +156,8 @@ class Step:
         Ids in sources.csv of any number in the words of this step.
     picture : callable or None
         The drawing that stands with the question, from the answers and facts so far.
+    see : tuple of (str, str)
+        Pages that help with the answer: (name of the page, words of the link).
     timer : Timer or None
         How long this takes, counted from an answer that the log has the time of.
     """
@@ -173,6 +175,7 @@ class Step:
     sources: tuple[str, ...] = ()
     picture: Callable[[Known], Drawing | None] | None = None
     timer: Timer | None = None
+    see: tuple[tuple[str, str], ...] = ()
 
     def drawing(self, given: Known, facts: Known) -> Drawing | None:
         """The picture for what is known now, where there is one."""

@@ -13,7 +13,7 @@ from fieldkit.web import headers, look
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
 from fieldkit.web.ids import following_id
-from fieldkit.web.pages import api, diagnoses, home, jobs, joints, pocket, prices, steps
+from fieldkit.web.pages import api, diagnoses, home, jobs, joints, pocket, prices, ruler, steps
 from fieldkit.web.secret import secret_beside
 
 #: A form is short text; photos have their own limit where they are taken in.
@@ -74,7 +74,7 @@ def create_app(settings: Settings) -> Flask:
     log = JobLog.open(settings.db_path) if settings.db_path else JobLog.memory()
     app.extensions["joblog"] = log
     csrf.init_app(app)
-    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, api):
+    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
