@@ -248,7 +248,7 @@ class Notes:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A place in a drawing that stands for one option, by the middle of a 48-unit square."""
+    """A place in a drawing that stands for one option, by the middle of a 54-unit square."""
 
     option: str
     x: float

@@ -13,7 +13,7 @@ from fieldkit.joblog import JobLog
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.web import clock
-from fieldkit.web.timers import end_time, timer_until
+from fieldkit.web.timers import end_time, server_now, timer_until
 from fieldkit.web.wording import FILTERS, answer_words
 
 SUN_COOKIE = "sun"
@@ -85,7 +85,7 @@ def attach(app: Flask) -> None:
         source_titles=source_titles,
         answer_words=answer_words,
         timer_until=timer_until,
-        server_now=clock.now,
+        server_now=server_now,
     )
     app.jinja_env.tests["number_text"] = str.isdigit
     app.jinja_env.trim_blocks = True

@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 _SHORT_MINUTES = 10
 
 
+def server_now() -> str:
+    """This moment by the log's clock, which need not be the phone's."""
+    return clock.now()
+
+
 def timer_until(passage: Passage, step: Step) -> str | None:
     """When the step's wait ends, in UTC, or None where it has none or it has not begun."""
     if step.timer is None or passage.run is None:

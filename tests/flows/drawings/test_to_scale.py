@@ -170,8 +170,8 @@ def test_every_place_of_a_leak_can_be_touched_and_none_lies_on_another():
     assert {spot.option for spot in spots} == {one.value for one in PLACE.kind.options}
     for number, one in enumerate(spots):
         for other in spots[number + 1 :]:
-            assert max(abs(one.x - other.x), abs(one.y - other.y)) >= 48
-    assert all(24 <= spot.x <= 360 - 24 + 12 for spot in spots)
+            assert max(abs(one.x - other.x), abs(one.y - other.y)) >= 54
+    assert all(27 <= spot.x <= 360 - 27 for spot in spots)
 
 
 @given(st.floats(5.0, 2000.0), st.floats(1.5, 40.0))

@@ -1,0 +1,137 @@
+"""Pictures to touch, waits that count down, and the screen ruler, in a real browser."""
+
+import re
+
+import pytest
+
+pytestmark = pytest.mark.browser
+
+
+def to_places(watched):
+    """From the first page to the picture of the places."""
+    watched.open("/")
+    watched.page.locator('button[value="leak"]').click()
+    watched.look()
+    if watched.page.locator('button[value="give"]:visible').count() == 0:
+        watched.page.get_by_text("It is leaking").first.click()
+        watched.look()
+    return watched.go_on()
+
+
+@pytest.mark.parametrize("fixture", ["small_phone", "no_scripts"])
+def test_a_place_is_picked_by_touching_it_in_the_picture(request, fixture):
+    watched = request.getfixturevalue(fixture)
+    to_places(watched)
+    spots = watched.page.locator("label.spot")
+    assert spots.count() == watched.page.locator(".picks input").count() == 9
+    for number in (4, 9):
+        spot = watched.page.locator(f'label.spot[for="value-{number}"]')
+        box = spot.bounding_box()
+        assert min(box["width"], box["height"]) >= 48
+        spot.tap()
+        assert watched.page.locator(f"#value-{number}").is_checked()
+
+
+def test_the_places_are_reached_by_keyboard_and_the_picture_follows(small_phone):
+    to_places(small_phone)
+    page = small_phone.page
+    page.locator("#value").focus()
+    page.keyboard.press("Space")
+    page.keyboard.press("ArrowDown")
+    assert page.locator("#value-2").is_checked()
+    ground = (
+        'getComputedStyle(document.querySelector(`label.spot[for="${}"] span`)).backgroundColor'
+    )
+    picked = page.evaluate(ground.replace("${}", "value-2"))
+    assert picked != page.evaluate(ground.replace("${}", "value"))
+
+
+def to_hold(watched):
+    """A new joint, glued up to the hold."""
+    watched.open("/")
+    watched.page.locator('button[value="new"]').click()
+    watched.page.wait_for_load_state()
+    joint = re.search(r"/joint/([^/]+)", watched.page.url)[1]
+    watched.open(f"/joint/{joint}/join-cement")
+    watched.choose("1/2").choose("Sch 40").fill(value="50 F").fill(value="60 %")
+    watched.fill(value="100 psi").fill(value__first="50 F").choose("two").go_on().go_on()
+    watched.choose("snug").go_on().go_on().go_on().go_on()
+    assert watched.heading.startswith("Hold it still")
+    return joint
+
+
+def pairs(words):
+    """Number and unit, number and unit."""
+    return zip(words[::2], words[1::2], strict=True)
+
+
+def seconds_left(page):
+    words = page.locator(".timer__left").inner_text().split()
+    return sum(int(n) * {"min": 60, "s": 1}[unit] for n, unit in pairs(words))
+
+
+def test_the_hold_counts_down_survives_a_reload_and_rings_when_allowed(small_phone):
+    page = small_phone.page
+    page.add_init_script(
+        "window.rung = []; navigator.vibrate = (p) => window.rung.push('shook');"
+        "const made = AudioContext.prototype.createOscillator;"
+        "AudioContext.prototype.createOscillator = function () {"
+        " window.rung.push('sounded'); return made.call(this); };"
+    )
+    to_hold(small_phone)
+    first = seconds_left(page)
+    assert 40 <= first <= 60
+    page.reload()
+    assert first - 15 <= seconds_left(page) <= first
+    bell = page.locator(".timer__ring")
+    bell.click()
+    assert bell.get_attribute("aria-pressed") == "true"
+    # The phone sleeps past the end: its clock has gone on when it wakes.
+    page.evaluate("const real = Date.now; Date.now = () => real() + 61_000")
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    assert page.locator(".timer__over").inner_text() == "Time is up."
+    assert page.evaluate("window.rung") == ["shook", "sounded"]
+    small_phone.look()
+
+
+def test_nothing_rings_unasked(small_phone):
+    page = small_phone.page
+    page.add_init_script("window.rung = 0; navigator.vibrate = () => window.rung++;")
+    to_hold(small_phone)
+    page.evaluate("const real = Date.now; Date.now = () => real() + 61_000")
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    assert page.locator(".timer__over").inner_text() == "Time is up."
+    assert page.evaluate("window.rung") == 0
+
+
+def test_without_scripts_the_end_of_the_hold_stands_in_words(no_scripts):
+    to_hold(no_scripts)
+    assert re.search(r"Hold until\s*\d\d:\d\d:\d\d", no_scripts.page.locator(".timer").inner_text())
+    assert no_scripts.page.locator(".timer__ring").is_hidden()
+
+
+def test_the_screen_ruler_reads_by_the_card(small_phone):
+    small_phone.open("/ruler")
+    page = small_phone.page
+    gap = page.locator(".screen__gap")
+    page.get_by_text("The card fits").click()
+    per_mm = float(page.evaluate("localStorage.getItem('pixels-per-mm')"))
+    page.get_by_text("Much wider").click()
+    shown = float(page.locator(".screen__reads").inner_text().split()[0])
+    assert shown == pytest.approx(float(gap.get_attribute("width")) / per_mm, abs=0.051)
+    small_phone.look()
+    page.reload()  # this device remembers the card
+    # ISO/IEC 7810 ID-1: the short side is 53.98 mm.
+    assert float(gap.get_attribute("width")) == pytest.approx(53.98 * per_mm, abs=0.5)
+
+
+def test_the_paper_ruler_is_true_to_size_on_the_page(small_phone):
+    small_phone.open("/ruler")
+    box = small_phone.page.locator(".paper__sheet").bounding_box()
+    assert box["width"] == pytest.approx(7.2 * 96, abs=0.5)  # CSS: 96 px to the inch
+
+
+def test_the_screen_ruler_says_what_to_do_without_scripts(no_scripts):
+    no_scripts.open("/ruler")
+    assert "needs scripts" in no_scripts.page.locator(".screen").inner_text()
+    assert no_scripts.page.locator(".screen__with").is_hidden()

@@ -1,0 +1,88 @@
+"""Waits: their end follows from the log's times, stands in words, and survives a reload."""
+
+import re
+from datetime import datetime, timedelta
+
+import pytest
+
+from fieldkit.web import clock
+
+UNTIL = re.compile(r'data-until="([^"]+)"')
+
+#: All answers of the guided cementing up to the hold.
+TO_THE_HOLD = {
+    "size": "1/2", "wall": "Sch 40", "temperature": "50 F", "humidity": "60 %",
+    "pressure": "100 psi", "forecast": {"value__first": "50 F"}, "one_step": "two", "cut": None,
+    "deburr": None, "dry_fit": "snug", "mark": None, "prime": None, "cement": None, "push": None,
+}  # fmt: skip
+
+
+@pytest.fixture
+def at(monkeypatch):
+    """Sets the clock that stamps entries."""
+    now = datetime.fromisoformat("2026-05-01T12:00:00.000+00:00")
+
+    def set_to(seconds: float) -> str:
+        text = (now + timedelta(seconds=seconds)).isoformat(timespec="milliseconds")
+        monkeypatch.setattr(clock, "now", lambda: text.replace("+00:00", "Z"))
+        return text.replace("+00:00", "Z")
+
+    set_to(0)
+    return set_to
+
+
+def to_the_hold(hand):
+    """Walk the guided cementing of a new joint up to the hold."""
+    start = hand.send(hand.read("/"), "/start", what="new")
+    joint = re.search(r"/joint/([^/\"]+)", start.path + start.html)[1]
+    page = hand.read(f"/joint/{joint}/join-cement")
+    for step, value in TO_THE_HOLD.items():
+        assert page.path.endswith(f"/{step}"), page.path
+        if isinstance(value, dict):
+            page = hand.answer(page, **value)
+        else:
+            page = hand.send(page, answer="give", **({} if value is None else {"value": value}))
+    return joint, page
+
+
+def test_the_hold_ends_60_s_after_it_was_pushed_home_at_50_f(hand, at):
+    _, page = to_the_hold(hand)
+    assert UNTIL.findall(page.html) == ["2026-05-01T12:01:00.000Z"]
+    assert re.search(r"Hold until \d\d:01:00", page.words)  # without scripts, in words
+
+
+def test_a_reload_later_names_the_same_end(hand, at):
+    _, page = to_the_hold(hand)
+    at(40)
+    again = hand.read(page.path)
+    assert UNTIL.findall(again.html) == ["2026-05-01T12:01:00.000Z"]
+    assert 'data-now="2026-05-01T12:00:40.000Z"' in again.html
+
+
+def test_pushing_it_home_once_more_starts_the_hold_anew(hand, at):
+    _, page = to_the_hold(hand)
+    at(90)
+    again = hand.send(hand.read(page.path.removesuffix("hold") + "push"), answer="give")
+    assert again.path.endswith("/hold")
+    assert UNTIL.findall(again.html) == ["2026-05-01T12:02:30.000Z"]
+
+
+def test_set_and_cure_are_waited_for_on_the_answer_the_joint_and_the_job_list(hand):
+    joint, page = to_the_hold(hand)
+    page = hand.send(hand.send(page, answer="give"), answer="give")
+    page = hand.answer(page, "0 min")
+    assert "Leave it still until" in page.words
+    assert "No pressure until" in page.words
+    set_at, ready_at = UNTIL.findall(page.html)
+    assert set_at < ready_at
+    on_joint = hand.read(f"/joint/{joint}")
+    assert UNTIL.findall(on_joint.html) == [ready_at]
+    job = hand.read(re.search(r'href="(/job/[^"]+)"', on_joint.html)[1])
+    assert UNTIL.findall(job.html) == [ready_at]
+    assert "The cement cures for another" in job.words
+
+
+def test_a_step_whose_wait_has_not_begun_shows_none(hand, at):
+    _, page = to_the_hold(hand)
+    for step in ("push", "cement"):
+        assert "data-until" not in hand.read(page.path.removesuffix("hold") + step).html
