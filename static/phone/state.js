@@ -11,7 +11,7 @@ const PLACE = `${BASE}phone/state.json`;
 // {about, engine: "untried" | "ready" | "failed", why}, or null: not taken to the field.
 export async function readState() {
   if (!self.caches) return null; // an address without https: nothing can be kept
-  const found = await (await caches.open(CACHE)).match(PLACE);
+  const found = await caches.match(PLACE, { cacheName: CACHE }); // opening it would make it
   return found ? found.json() : null;
 }
 

@@ -9,7 +9,7 @@ import * as store from "./store.js";
 const KEEP_EVERY = 1_000_000;
 
 const byId = (id) => document.getElementById(id);
-const say = (words) => (byId("take-say").textContent = words);
+const say = (words) => byId("take-say") && (byId("take-say").textContent = words);
 const megabytes = (bytes) => (bytes / 1e6).toFixed(1);
 
 let stopping; // the AbortController of a fetch that is going on
@@ -32,6 +32,7 @@ async function show() {
 }
 
 function show_(...ids) {
+  if (!byId("take")) return; // another page took this one's place
   for (const id of ["take-start", "take-stop", "take-open", "take-update"]) byId(id).hidden = !ids.includes(id);
   byId("take-going").hidden = !ids.includes("take-stop");
 }
@@ -97,6 +98,7 @@ async function fetchKit(about) {
   const older = await readState();
   let done = 0;
   const progress = (bytes) => {
+    if (!byId("take")) return;
     byId("take-progress").value = (done + bytes) / about.size;
     byId("take-size").textContent = `${megabytes(done + bytes)} of ${megabytes(about.size)} MB`;
   };
@@ -197,11 +199,13 @@ async function askToKeep() {
 // ── What is kept here ───────────────────────────────────────────────────────────────────────
 
 async function showTaken(state) {
+  const promised = await store.kept("promised");
+  if (!byId("take")) return;
   show_("take-open");
   if (state.engine === "ready") say("Ready to work without signal.");
   else say(`The engine does not start on this phone: ${state.why} The tables work without signal all the same.`);
   byId("take-kept").hidden = false;
-  byId("take-kept").textContent = (await store.kept("promised"))
+  byId("take-kept").textContent = promised
     ? "The phone promised to keep it."
     : "The phone may clear it when it runs out of room. Send what you saved when there is signal.";
   byId("kept").hidden = false;
@@ -210,15 +214,16 @@ async function showTaken(state) {
 }
 
 async function showKept(state) {
-  if (!byId("kept")) return;
   const { all, toSend, notTaken } = await store.counts();
+  const refused = await store.refused();
+  if (!byId("kept")) return;
   const sent = state.about.exchange ? ` ${toSend} to send.` : "";
   const left = notTaken ? ` ${notTaken} refused by the server; they stay here:` : "";
   byId("kept-say").textContent = `${all} entries are kept here.${sent}${left}`;
   byId("kept-send").hidden = !state.about.exchange;
   byId("kept-again").hidden = !notTaken;
   byId("kept-refused").replaceChildren(
-    ...(await store.refused()).map((one) => {
+    ...refused.map((one) => {
       const item = document.createElement("li");
       const entry = JSON.parse(one.text);
       item.textContent = `${entry.kind} of ${entry.at.slice(0, 16).replace("T", " ")}: ${one.why}`;
@@ -232,8 +237,8 @@ async function sendNow() {
   byId("kept-say").textContent = "Sending …";
   const done = await exchangeNow();
   await showKept(state);
-  if (done?.why === "signal") byId("kept-say").textContent += " There is no signal now.";
-  if (done?.why === "server") byId("kept-say").textContent += ` The server did not take it: ${done.say}.`;
+  const why = { signal: " There is no signal now.", server: ` The server did not take it: ${done?.say}.` };
+  if (byId("kept")) byId("kept-say").textContent += why[done?.why] ?? "";
 }
 
 news.addEventListener("message", async ({ data }) => {
@@ -252,8 +257,7 @@ async function offerUpdate(state) {
   } catch {
     return;
   }
-  if (!about.ready || about.version === state.about.version) return;
-  byId("take-update").hidden = false;
+  if (about.ready && about.version !== state.about.version && byId("take")) byId("take-update").hidden = false;
 }
 
 async function update() {

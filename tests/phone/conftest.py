@@ -130,7 +130,7 @@ def taken(chromium, phone_runtime, tmp_path_factory):
         seen = {"offer": page.inner_text("#take-say"), "phone": phone, "fetched": fetched}
         # Stopped while the largest part is on its way.
         under_way: list = []
-        page.route("**/pyodide.asm.wasm.gz", lambda route: under_way.append(route))
+        page.route("**/pyodide.asm.wasm.gz", lambda route: under_way.append(route))  # noqa: PLW0108  -- wants a function
         page.click("#take-start")
         phone.until(lambda: under_way, "the largest part never came")
         page.click("#take-stop")

@@ -26,6 +26,8 @@ class BrowserHand:
 
     def read(self, path: str) -> Seen:
         """Go to a page as a link does: the document stays, and with it the engine."""
+        while not self.page.evaluate("Boolean(window.Turbo)"):
+            self.page.wait_for_timeout(20)
         self._mark()
         self.page.evaluate("path => window.Turbo.visit(path)", self.base + path)
         self._wait()
@@ -33,6 +35,7 @@ class BrowserHand:
 
     def send(self, seen: Seen, end: str = "", button: str | None = None, **fields) -> Seen:
         """Fill the form and press its button, as ``Hand.send``."""
+        self.unfold()
         form = self.page.locator("main form[method=post]")
         if button is not None:
             form = form.filter(has=self.page.locator(f'button[value="{button}"]'))
@@ -53,6 +56,12 @@ class BrowserHand:
         (pressed or form.locator("button:not(.unseen):visible").first).click()
         self._wait()
         return Seen(self.page)
+
+    def unfold(self) -> None:
+        """Open what is folded away."""
+        self.page.evaluate(
+            "for (const one of document.querySelectorAll('details')) one.open = true"
+        )
 
     def _fill(self, form, name: str, value: str) -> None:
         boxes = form.locator(f'[name="{name}"]')

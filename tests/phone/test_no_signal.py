@@ -1,0 +1,48 @@
+"""No signal in three ways: the phone is offline, the server is dead, the server hangs."""
+
+from __future__ import annotations
+
+import pytest
+from phone.conftest import Phone, entries_of
+from support.browser_hand import BrowserHand
+from support.field_job import FieldPlayer
+
+pytestmark = pytest.mark.browser
+
+#: How the signal goes, and how it comes back.
+TROUBLES = {
+    "offline": (
+        lambda phone: phone.context.set_offline(True),
+        lambda phone: phone.context.set_offline(False),
+    ),
+    "dead": (lambda phone: phone.server.kill(), lambda phone: phone.server.start()),
+    "hung": (lambda phone: phone.server.hang(), lambda phone: phone.server.wake()),
+}
+
+
+@pytest.mark.parametrize("trouble", TROUBLES)
+def test_a_whole_joint_and_a_diagnosis_are_worked_without_signal(phone: Phone, trouble):
+    goes, returns = TROUBLES[trouble]
+    phone.start()
+    goes(phone)
+    # A cold start on a deep link: nothing of the program runs yet.
+    phone.page.goto(phone.base + "tables/weld-times")
+    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    assert phone.heading().startswith("Cement")
+    player = FieldPlayer(BrowserHand(phone.page, phone.base))
+    joint_id = player.whole_job("North field")
+    phone.page.goto(f"{phone.base}joint/{joint_id}")
+    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    assert phone.heading() == "Box 3"
+    kept = phone.page.evaluate(
+        "import('/static/phone/store.js').then((store) => store.after(0, 1000))"
+    )
+    if trouble != "offline":  # that flag holds back the page, not the browser's own sync
+        phone.until_line(f"No signal. Saved on this phone, {len(kept)} to send.", 40)
+    returns(phone)
+    phone.page.evaluate("window.dispatchEvent(new Event('online'))")
+    phone.until_line("All sent at", 60)
+    there = [row["id"] for row in entries_of(phone.server)]
+    assert sorted(there) == sorted(one["id"] for one in kept), "each entry is there once"
+    flows_done = {row["flow"] for row in entries_of(phone.server) if row["kind"] == "result"}
+    assert {"measure-tube", "measure-pipe", "choose", "prove", "popped-off"} <= flows_done
