@@ -13,6 +13,7 @@ from fieldkit.engine.weld import Site, waiting, weld
 from fieldkit.engine.weld_parts import PVC_CLASSES, hold_seconds, insert_depth_in
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
+from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.moments import read_moment
@@ -196,6 +197,7 @@ STEPS = (
         why="A slant leaves a gap at the bottom of the socket.",
         when=_cements,
         caution=("blade", "eyes"),
+        picture=lambda known: gluing.square_cut(),
     ),
     Step(
         "deburr",
@@ -204,6 +206,7 @@ STEPS = (
         trade="deburr and chamfer",
         why="A sharp edge scrapes the cement off. Water keeps it from bonding.",
         when=_cements,
+        picture=lambda known: gluing.smooth_end(),
     ),
     Step(
         "dry_fit",
@@ -222,6 +225,7 @@ STEPS = (
         hint="Light hand force. Hold the pipe upright and see if the fitting stays on.",
         when=_cements,
         sources=("astm-d2855",),
+        picture=lambda known: gluing.dry_fit(),
     ),
     Step(
         "mark",
@@ -242,6 +246,7 @@ STEPS = (
         hint="Keep it wet until the cement is on.",
         when=lambda known: _may_cement(known) and known.get("one_step") != "one",
         caution=("vapour", "vapour_box", "eyes"),
+        picture=lambda known: gluing.prime(),
     ),
     Step(
         "cement",
@@ -252,6 +257,7 @@ STEPS = (
         hint="Work while the primer is wet. Throw away cement that strings or lumps.",
         when=_may_cement,
         caution=("vapour", "vapour_box", "no_cement_pe"),
+        picture=lambda known: gluing.cement(),
     ),
     Step(
         "push",
@@ -262,6 +268,7 @@ STEPS = (
         hint="Close it within 20 s. Keep your hands on it.",
         when=_may_cement,
         sources=("fieldkit-rule",),
+        picture=lambda known: gluing.push_and_turn(),
     ),
     Step(
         "hold",
@@ -273,6 +280,7 @@ STEPS = (
         when=_may_cement,
         sources=("fieldkit-rule",),
         timer=Timer("push", _hold_seconds, "Hold until"),
+        picture=lambda known: gluing.hold_still(),
     ),
     Step(
         "wipe",
@@ -282,6 +290,7 @@ STEPS = (
         why="A gap in the bead is a dry spot.",
         when=_may_cement,
         caution=("weld_still",),
+        picture=lambda known: gluing.even_bead(),
     ),
     Step(
         "closed",

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from support.drawing import Seen
 
 from fieldkit.flows.calculations import calculate
+from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
@@ -17,7 +18,9 @@ from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
+from fieldkit.flows.join_cement import JOIN_CEMENT
 from fieldkit.flows.leaking import PLACE
+from fieldkit.flows.step import Confirm
 
 DRIP = [
     Rival("0.700 drip", 0.700, 0.600),
@@ -46,6 +49,14 @@ EVERY = {key: drawing for key, drawing in ROWS.items() if drawing} | {
     "strip": strip_method(),
     "depth": depth_mark(0.840, 0.688),
     "depth, large": depth_mark(4.5, 2.0),
+    "cut": gluing.square_cut(),
+    "smooth": gluing.smooth_end(),
+    "dry fit": gluing.dry_fit(),
+    "prime": gluing.prime(),
+    "cement": gluing.cement(),
+    "push": gluing.push_and_turn(),
+    "hold": gluing.hold_still(),
+    "bead": gluing.even_bead(),
     "tape": tape_direction(),
     "turns": turns_past_hand(1.0, 2.0, 3.0),
     "places": leak_places(),
@@ -246,3 +257,29 @@ def test_most_ways_to_join_have_a_picture_that_names_each_joint():
             for number in range(1, len(one["joints"]) + 1):
                 assert f"{number}: " in drawing.words
                 assert sum(words == str(number) for *_, words in Seen(drawing).texts) == 2
+
+
+def test_the_dry_fit_stops_between_a_third_and_two_thirds_of_the_socket():
+    seen = Seen(EVERY["dry fit"])
+    mouth, bottom = seen.number("dry__deep", "x1"), seen.number("dry__deep", "x2")
+    low = seen.number("dry__stretch", "x")
+    high = low + seen.number("dry__stretch", "width")
+    assert (low - mouth) / (bottom - mouth) == pytest.approx(1 / 3, abs=1e-3)
+    assert (high - mouth) / (bottom - mouth) == pytest.approx(2 / 3, abs=1e-3)
+
+
+def test_the_turn_is_a_quarter():
+    move, arc = Seen(EVERY["push"]).one("push__turn").get("d")[1:].split("A")
+    x1, y1 = (float(one) for one in move.split())
+    radius, *_, x2, y2 = (float(one) for one in arc.split())
+    # The chord of a right angle is the radius times the root of two.
+    assert math.dist((x1, y1), (x2, y2)) == pytest.approx(radius * math.sqrt(2), abs=0.02)
+
+
+def test_every_act_of_gluing_has_its_picture():
+    known = {"size": "1/2", "wall": "Sch 40", "temperature": 70.0}
+    acts = [s for s in JOIN_CEMENT.steps if isinstance(s.kind, Confirm) or s.id == "dry_fit"]
+    drawn = [step.drawing(known, {}) for step in acts]
+    assert len(acts) == 9
+    assert all(drawn)
+    assert len({drawing.svg for drawing in drawn}) == 9
