@@ -141,7 +141,9 @@ class Kit:
             if name.endswith(".zip"):
                 body = repacked(body)
             kind = runtime.MIMETYPES[Path(name).suffix]
-            yield _packed(f"phone/runtime/{runtime.PIN}/{name}", body, kind)
+            digest = _sha256(body)
+            packed = runtime.packed_once(self._folder, digest, body)
+            yield Part(f"phone/runtime/{runtime.PIN}/{name}", len(packed), digest, kind), packed
 
     def _small(self) -> Iterator[tuple[str, str, bytes]]:
         """Pages, styles, scripts, pictures: each one's address below the base, type and bytes."""

@@ -7,6 +7,7 @@ their own registry through its own client, and unpacks five files, each checked 
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import importlib.util
 import json
@@ -16,7 +17,9 @@ import subprocess
 import sys
 import tarfile
 import threading
+import zlib
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -198,6 +201,21 @@ def _unpacked(archive: Path, package: Package) -> list[tuple[str, bytes]]:
                 raise _not_pinned(package)
             found.append((Path(place).name, body))
     return found
+
+
+def packed_once(folder: Path, digest: str, body: bytes) -> bytes:
+    """``body`` as gzip, kept beside the runtime by its digest: packing it takes seconds."""
+    kept = folder / f"{digest[:16]}.gz"
+    try:
+        packed = kept.read_bytes()
+        if gzip.decompress(packed) == body:
+            return packed
+    except (OSError, EOFError, zlib.error):
+        pass  # not there, or cut short: it is made anew
+    packed = gzip.compress(body, 9, mtime=0)
+    with suppress(OSError):
+        _put(kept, packed)
+    return packed
 
 
 def _put(path: Path, body: bytes) -> None:

@@ -131,6 +131,13 @@ function stuck(why) {
 // ── Pages that change in place ──────────────────────────────────────────────────────────────
 
 async function startTurbo() {
+  // A form that is sent before the script is here would leave the page: it waits that moment.
+  let early;
+  const hold = (event) => {
+    event.preventDefault();
+    early = event;
+  };
+  document.addEventListener("submit", hold, true);
   // Its progress bar would bring a style of its own, which our policy does not allow.
   const { head } = document;
   head.insertBefore = (node, before) =>
@@ -139,6 +146,8 @@ async function startTurbo() {
   delete head.insertBefore;
   window.Turbo = Turbo;
   Turbo.config.drive.progressBarDelay = 2 ** 30;
+  document.removeEventListener("submit", hold, true);
+  early?.target.requestSubmit(early.submitter);
 }
 
 // The sun switch and the shell's mark stand on the root, which is not exchanged with the page.

@@ -54,7 +54,7 @@ async function page(event) {
   do {
     const leader = await leaderTab();
     const answer = leader === "silent" ? leader : leader && (await askLeader(leader, request, body, navigates));
-    if (answer?.status || answer?.failed) return responseOf(answer, state);
+    if (answer?.status || answer?.failed) return responseOf(answer, state, navigates);
     leaderId = undefined;
     if (navigates) return shellFor(request, body, state);
     if (answer === "silent") await takeOver(event.clientId);
@@ -109,7 +109,10 @@ async function takeOver(clientId) {
   (await self.clients.get(clientId))?.postMessage({ type: "take-over" });
 }
 
-function responseOf(answer, state) {
+function responseOf(answer, state, navigates) {
+  if (answer.status === 507 && navigates) {
+    return sorry(state, "This phone has no room left, so this was not saved. Go back: what you typed is still there.");
+  }
   if (answer.failed) return sorry(state, answer.failed);
   const bodyless = [204, 205, 304].includes(answer.status);
   return new Response(bodyless ? null : answer.body, { status: answer.status, headers: answer.headers });
@@ -143,7 +146,7 @@ function sorry(state, why) {
   return new Response(
     `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stopped – fieldkit</title>` +
       `<meta name="viewport" content="width=device-width"><link rel="stylesheet" href="${style}"></head>` +
-      `<body><main class="sheet"><h1>Stopped</h1><p>${why}</p><p>Nothing saved was lost.</p>` +
+      `<body><main class="sheet"><h1>Stopped</h1><p>${why}</p><p>What was saved before is safe.</p>` +
       `<div class="act"><a class="other" href="${BASE}">To the first page</a></div></main></body></html>`,
     { status: 503, headers: { ...state.about.headers, "Content-Type": "text/html; charset=utf-8" } },
   );

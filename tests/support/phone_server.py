@@ -81,6 +81,7 @@ def main() -> None:
     app = make_app(db)
     if "start_seconds" in unlike:
         app.config["PHONE_START_SECONDS"] = unlike["start_seconds"]
+    app.extensions["phone_kit"].about()  # built before anybody waits for it
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     create_server(app, host="127.0.0.1", port=port, threads=4).run()
 
