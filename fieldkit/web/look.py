@@ -63,6 +63,17 @@ def ago(value: str) -> str:
     return f"{words} ago" if minutes > 0 else f"in {words}"
 
 
+def typable(value: object) -> str:
+    """What was typed, without the control characters that no page can hold.
+
+    Examples
+    --------
+    >>> typable("17,8\\x00 mm")
+    '17,8 mm'
+    """
+    return "".join(c for c in str(value) if c.isprintable() or c in "\n\t" or ord(c) > 0x9F)
+
+
 def address(endpoint: str, filename: str = "") -> str:
     """The address of a page or static file that takes no further values.
 
@@ -78,7 +89,9 @@ def address(endpoint: str, filename: str = "") -> str:
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
     app.extensions["addresses"] = {}
-    app.jinja_env.filters.update(FILTERS, figure=figure, moment=moment, ago=ago, end_time=end_time)
+    app.jinja_env.filters.update(
+        FILTERS, typable=typable, figure=figure, moment=moment, ago=ago, end_time=end_time
+    )
     app.jinja_env.globals.update(
         address=address,
         caution_row=lambda key: cautions()[key],
