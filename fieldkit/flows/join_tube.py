@@ -10,6 +10,7 @@ from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.tube_end import KINDS, push_on
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
+from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.stages import PUSHED
 from fieldkit.flows.step import (
     Block,
@@ -50,6 +51,8 @@ def _has(*kinds: str) -> Callable[[Known], bool]:
 
 _BARBED = ("barb_bare", "barb_clamped", "collar", "micro_barb")
 _TUBES = tuple(kind for kind in KINDS if kind != "grip_pvc")
+#: Said with the picture of the cut.
+_TUBE_CUT = say("Cut straight across. A slanted end seals on one side only.")
 _TO_A_STOP = ("ring", "grip_tube", "grip_pvc")
 
 STEPS = (
@@ -109,6 +112,7 @@ STEPS = (
         why="A slant seals on one side only. Cut back any end that was used before.",
         when=_pushes,
         caution=("depressurise", "blade", "eyes"),
+        picture=lambda known: gluing.square_cut(_TUBE_CUT),
     ),
     Step(
         "mark",
@@ -117,6 +121,7 @@ STEPS = (
         trade="insertion mark",
         why="The mark shows that it is home.",
         when=_pushes,
+        picture=lambda known: pushing.beside_the_fitting(),
     ),
     Step(
         "warm",
@@ -151,6 +156,7 @@ STEPS = (
         why="The last ridge seals; the first ones only hold.",
         when=_has(*_BARBED),
         caution=("brace",),
+        picture=lambda known: pushing.over_the_ridges(),
     ),
     Step(
         "push_in",
@@ -160,6 +166,7 @@ STEPS = (
         why="Short of the stop the seal is not reached.",
         when=_has(*_TO_A_STOP),
         caution=("brace", "grease"),
+        picture=lambda known: pushing.into_the_stop(),
     ),
     Step(
         "lock",
@@ -168,6 +175,7 @@ STEPS = (
         trade="clamp or lock",
         why="Too loose lets go; a clamp too tight cuts the wall.",
         when=_has("barb_clamped", "collar"),
+        picture=lambda known: pushing.locked(),
     ),
     Step(
         "tug",
@@ -181,6 +189,7 @@ STEPS = (
         trade="pull test",
         why="Water pulls harder than you think.",
         when=_pushes,
+        picture=lambda known: pushing.tug(),
     ),
 )
 

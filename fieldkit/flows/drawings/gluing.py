@@ -30,9 +30,11 @@ def _socket(sheet: Sheet, left: float, css: str = "wall") -> None:
     )  # fmt: skip
 
 
-def square_cut() -> Drawing:
-    """A square end beside a slanted one."""
-    words = say("Cut straight across. A slanted end leaves a gap at the bottom of the socket.")
+def square_cut(words: str = "") -> Drawing:
+    """A square end beside a slanted one, with the usual words or others."""
+    words = words or say(
+        "Cut straight across. A slanted end leaves a gap at the bottom of the socket."
+    )
     sheet = Sheet(146)
     _pipe(sheet, 120)
     sheet.line(120, _TOP - 14, 120, _FOOT + 14, "mark", width=BOLD)

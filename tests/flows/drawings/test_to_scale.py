@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from support.drawing import Seen
 
 from fieldkit.flows.calculations import calculate
-from fieldkit.flows.drawings import gluing
+from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
@@ -57,6 +57,11 @@ EVERY = {key: drawing for key, drawing in ROWS.items() if drawing} | {
     "push": gluing.push_and_turn(),
     "hold": gluing.hold_still(),
     "bead": gluing.even_bead(),
+    "tube, mark": pushing.beside_the_fitting(),
+    "tube, over": pushing.over_the_ridges(),
+    "tube, in": pushing.into_the_stop(),
+    "tube, lock": pushing.locked(),
+    "tube, tug": pushing.tug(),
     "tape": tape_direction(),
     "turns": turns_past_hand(1.0, 2.0, 3.0),
     "places": leak_places(),
