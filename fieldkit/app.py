@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 from flask import Flask
 
@@ -12,9 +13,12 @@ from fieldkit.phone.runtime import Say, fetch_in_background, runtime_folder
 from fieldkit.web.create import Settings, create_app
 
 
-def make_app(db_path: Path | None, *, testing: bool = False, secure_cookies: bool = False) -> Flask:
-    """The whole application over the log at ``db_path`` (in memory when None)."""
-    app = create_app(Settings(db_path=db_path, testing=testing, secure_cookies=secure_cookies))
+def make_app(db_path: Path | None, **settings: Any) -> Flask:
+    """The whole application over the log at ``db_path`` (in memory when None).
+
+    ``settings`` are those of ``Settings``.
+    """
+    app = create_app(Settings(db_path=db_path, **settings))
     serving.attach(app)
     return app
 

@@ -17,6 +17,7 @@ COMMANDS = {
     "export": "carry",
     "import": "carry",
     "backup": "carry",
+    "people": "people",
     "tables": "tables",
     "phone": "phone",
     "diagnose": "diagnose",

@@ -9,11 +9,22 @@ from pathlib import Path
 from flask import Flask
 
 from fieldkit.joblog import JobLog
-from fieldkit.web import headers, look
+from fieldkit.web import access, headers, look
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
 from fieldkit.web.ids import following_id
-from fieldkit.web.pages import api, diagnoses, home, jobs, joints, pocket, prices, ruler, steps
+from fieldkit.web.pages import (
+    api,
+    diagnoses,
+    home,
+    jobs,
+    joints,
+    people,
+    pocket,
+    prices,
+    ruler,
+    steps,
+)
 from fieldkit.web.secret import secret_beside
 
 #: A form is short text; photos have their own limit where they are taken in.
@@ -38,6 +49,15 @@ class Settings:
     secret: str = ""
     testing: bool = False
     secure_cookies: bool = False
+    #: Others can reach it: everyone logs in.
+    listens_beyond: bool = False
+    #: The names that it answers to; none given, to any.
+    hosts: frozenset[str] = frozenset()
+
+
+def people_file(db_path: Path) -> Path:
+    """Where those who may enter are kept: beside the log, never inside it."""
+    return db_path.with_suffix(".people")
 
 
 def loose_job(secret: str) -> str:
@@ -70,11 +90,15 @@ def create_app(settings: Settings) -> Flask:
         # Referrers are stripped by some phones; the token itself is what protects.
         WTF_CSRF_SSL_STRICT=False,
         LOOSE_JOB=loose_job(secret),
+        LISTENS_BEYOND=settings.listens_beyond,
+        HOSTS=settings.hosts,
+        PEOPLE_PATH=people_file(settings.db_path) if settings.db_path else None,
     )
     log = JobLog.open(settings.db_path) if settings.db_path else JobLog.memory()
     app.extensions["joblog"] = log
+    access.attach(app)
     csrf.init_app(app)
-    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api):
+    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api, people):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page

@@ -12,6 +12,7 @@ from fieldkit.engine.words import say
 #: status → (heading, what to do)
 PAGES = {
     400: ("That could not be read", "Go back and send it once more."),
+    401: ("Log in first", "You were away for long, or logged out elsewhere."),
     403: ("That is not open to you", "Go back to your jobs."),
     404: ("There is nothing at this address", "It may be mistyped, or belong to another copy."),
     405: ("That address works another way", "Go back and use the buttons on the page."),

@@ -39,6 +39,8 @@ def attach(app: Flask) -> None:
     def add_headers(response: Response) -> Response:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
+        if app.config["SESSION_COOKIE_SECURE"]:
+            response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
         if response.mimetype in {"text/html", "application/json"}:
             response.headers.setdefault("Cache-Control", "no-store")
         return response

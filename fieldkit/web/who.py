@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from fieldkit.web.access import asker
+
 
 def signature_of_asker() -> str:
     """The name that an entry carries for the person who made it."""
-    return ""
+    person = asker()
+    return person.name if person is not None else ""

@@ -17,6 +17,9 @@ from fieldkit.web.commands.demo import load_demo
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
 _LARGEST_BODY = 32 * 1024 * 1024
 
+#: A page elsewhere cannot ask this machine under a name of its own.
+LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
+
 
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
@@ -30,9 +33,16 @@ _LARGEST_BODY = 32 * 1024 * 1024
 @click.option(
     "--demo", is_flag=True, help="Show invented jobs, in a log of their own unless --db is given."
 )
+@click.option(
+    "--https",
+    is_flag=True,
+    help="A server in front of this one speaks HTTPS: cookies travel no other way.",
+)
 @db_option
-def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
+def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None) -> None:
     """Serve the pages. Only this machine can reach them unless you give --host.
+
+    With --host everyone logs in; fieldkit people add-lead makes the first who can.
 
     Entries go to one file in your data folder, or to the one named by --db.
     """
@@ -50,15 +60,32 @@ def serve_command(host: str, port: int, demo: bool, db: Path | None) -> None:
         ) from error
     # By name, because the room of the pages comes before the one that joins them.
     joined = import_module("fieldkit.app")
-    app: Flask = joined.make_app(path)
+    beyond = https or not is_loopback(host)
+    app: Flask = joined.make_app(
+        path,
+        listens_beyond=beyond,
+        secure_cookies=https,
+        hosts=frozenset() if beyond else LOOPBACK_NAMES,
+    )
+    # In front stands a server of ours on this machine; only it may say who really asks.
+    front: dict[str, object] = (
+        {
+            "trusted_proxy": "127.0.0.1",
+            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"},
+        }
+        if https
+        else {}
+    )
     server = create_server(
-        app, sockets=[listening], ident="fieldkit", max_request_body_size=_LARGEST_BODY
+        app, sockets=[listening], ident="fieldkit", max_request_body_size=_LARGEST_BODY, **front
     )
     click.echo(f"Log: {path} ({count} entries)")
-    if not is_loopback(host):
+    if beyond:
+        click.echo("Everyone logs in. The first lead: fieldkit people add-lead NAME")
+    if beyond and not https:
         click.echo(
-            "Caution: others on the network can reach this. There is no log-in, and what is sent"
-            " can be read on the way. Put it behind a server with HTTPS and passwords.",
+            "Caution: what is sent, passwords too, can be read on the way. Put a server that speaks"
+            " HTTPS in front, and give --https.",
             err=True,
         )
     shown = f"[{host}]" if ":" in host else host

@@ -147,7 +147,7 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
     """A note on the job, or on one of its joints."""
     log, entry_id = joblog(), entry_id_of_form()
     joint = request.form.get("joint", "")
-    if log.job(job) is None or (joint and log.joint(joint) is None):
+    if log.job(job) is None or (joint and log.joint(joint, job) is None):
         abort(404)
     try:
         note = answers.read_text(request.form.get("note", ""), field="note", limit=8000)

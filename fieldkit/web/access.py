@@ -1,0 +1,163 @@
+"""Who may do what: one table, and one gate that every request passes.
+
+On one's own machine nobody logs in and all is open. As soon as the server listens beyond it, an
+endpoint is open to those who stand in ``LEAST``; one that is not listed is refused to everyone.
+"""
+
+from __future__ import annotations
+
+from flask import Flask, abort, current_app, g, redirect, request, session, url_for
+from werkzeug.wrappers import Response
+
+from fieldkit.joblog.people import ROLES, People, Person, Role
+from fieldkit.web import clock
+from fieldkit.web.look import joblog
+
+#: endpoint → who may use it at least; None: anyone, also before logging in.
+LEAST: dict[str, Role | None] = {
+    # The program itself, the same for everybody, and the ways in.
+    "static": None,
+    "people.enter": None,
+    "people.take_login": None,
+    "people.join": None,
+    "people.accept": None,
+    "phone.manifest": None,
+    "phone.icon": None,
+    "phone_server.worker": None,
+    # A homeowner: one job, what is wrong with it, and what anyone may look up.
+    "home.show": "guest",
+    "home.look": "guest",
+    "people.leave": "guest",
+    "people.guest": "guest",
+    "jobs.show": "guest",
+    "joints.show": "guest",
+    "steps.begin": "guest",
+    "steps.go_on": "guest",
+    "steps.ask": "guest",
+    "steps.take": "guest",
+    "steps.answer": "guest",
+    "steps.pick": "guest",
+    "steps.work_out": "guest",
+    "pocket.show": "guest",
+    "pocket.sheet": "guest",
+    "pocket.sources": "guest",
+    "ruler.show": "guest",
+    "api.names": "guest",
+    "api.answer": "guest",
+    # The work.
+    "home.start": "technician",
+    "jobs.listing": "technician",
+    "jobs.add_job": "technician",
+    "jobs.add_joint": "technician",
+    "jobs.add_note": "technician",
+    "jobs.export": "technician",
+    "jobs.bring_in": "technician",
+    "joints.strike": "technician",
+    "prices.show": "technician",
+    "prices.as_csv": "technician",
+    "diagnoses.show": "technician",
+    "diagnoses.paper": "technician",
+    "diagnoses.as_csv": "technician",
+    "people.mine": "technician",
+    "people.end_mine": "technician",
+    "people.change_password": "technician",
+    "phone.show": "technician",
+    "phone.shell": "technician",
+    "phone.diagnose": "technician",
+    "phone.last": "technician",
+    "phone_server.about": "technician",
+    "phone_server.part": "technician",
+    "phone_server.token": "technician",
+    "phone_server.send": "technician",
+    "phone_server.since": "technician",
+    # What the crew answers for.
+    "prices.take": "lead",
+    "prices.take_file": "lead",
+    "people.show": "lead",
+    "people.invite": "lead",
+    "people.end_sessions": "lead",
+    "people.end_person": "lead",
+}
+
+#: The flows that a guest may go through.
+GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test"})
+
+#: A guest who comes to these is shown the page of the one job instead.
+_TO_GUEST = frozenset({"home.show", "jobs.show", "joints.show"})
+
+#: On one's own machine.
+OWNER = Person("", "", "lead")
+
+
+def people() -> People:
+    """Those who may enter this copy. A phone has no such file, and no such pages."""
+    store: People | None = current_app.extensions.get("people")
+    if store is None:
+        path = current_app.config["PEOPLE_PATH"]
+        if path is None and not current_app.config["LISTENS_BEYOND"]:
+            abort(404)
+        store = current_app.extensions.setdefault("people", People(path))
+    return store
+
+
+def asker() -> Person | None:
+    """Who is asking; the owner on one's own machine, None before logging in."""
+    if not current_app.config["LISTENS_BEYOND"]:
+        return OWNER
+    if "asker" not in g:
+        g.asker = people().seated(session.get("seat", ""), clock.now_ms())
+    found: Person | None = g.asker
+    return found
+
+
+def may(person: Person | None, endpoint: str) -> bool:
+    """Whether a person may use an endpoint at all; one that is not listed nobody may."""
+    if endpoint not in LEAST:
+        return False
+    least = LEAST[endpoint]
+    return least is None or (person is not None and ROLES.index(person.role) >= ROLES.index(least))
+
+
+def attach(app: Flask) -> None:
+    """Let every request pass the gate, and tell the pages who is there."""
+
+    @app.before_request
+    def gate() -> Response | None:
+        hosts = app.config["HOSTS"]
+        if hosts and request.host.rsplit(":", 1)[0].strip("[]") not in hosts:
+            abort(400)  # a page of another name that was pointed at this machine
+        endpoint = request.endpoint
+        if not app.config["LISTENS_BEYOND"] or endpoint is None:
+            return None
+        person = asker()
+        if may(person, endpoint):
+            return guest_gate(person, endpoint) if person and person.role == "guest" else None
+        if person is not None or endpoint not in LEAST:
+            abort(403)
+        if request.method == "GET" and not request.path.startswith(("/api/", "/phone/")):
+            wanted = request.full_path.rstrip("?")
+            return redirect(url_for("people.enter", next=wanted), 303)
+        return abort(401)
+
+    @app.context_processor
+    def who() -> dict[str, object]:
+        beyond = app.config["LISTENS_BEYOND"]
+        person = asker() if beyond else OWNER
+        return {"asker": person if beyond else None, "allowed": lambda name: may(person, name)}
+
+
+def guest_gate(person: Person, endpoint: str) -> Response | None:
+    """Keep a guest to the one job: any other looks as if it were not there."""
+    seen = request.view_args or {}
+    if "job" in seen and seen["job"] != person.job:
+        abort(404)
+    if "joint" in seen:
+        joint = joblog().joint(seen["joint"])
+        if joint is None or joint.job != person.job:
+            abort(404)
+    elsewhere = "flow" in seen and seen["flow"] not in GUEST_FLOWS and endpoint != "steps.answer"
+    if endpoint in _TO_GUEST or (elsewhere and request.method == "GET"):
+        return redirect(url_for("people.guest", job=person.job), 303)
+    if elsewhere:
+        abort(403)
+    return None

@@ -1,0 +1,309 @@
+"""Logging in, joining by invitation, and what a lead sees of the people."""
+
+from __future__ import annotations
+
+import secrets
+from datetime import UTC, datetime
+
+from flask import (
+    Blueprint,
+    abort,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    session,
+    url_for,
+)
+from werkzeug.wrappers import Response
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Span, say
+from fieldkit.flows import answers
+from fieldkit.flows.catalogue import flows
+from fieldkit.joblog import Entry, utc_text
+from fieldkit.joblog.people import ROLES, Person, Role
+from fieldkit.web import clock
+from fieldkit.web.access import GUEST_FLOWS, asker, people
+from fieldkit.web.ids import fresh_id
+from fieldkit.web.look import joblog
+from fieldkit.web.passage import keep
+from fieldkit.web.passwords import hash_password, is_right, needs_new_hash
+from fieldkit.web.qr import qr_svg
+from fieldkit.web.safe import local_path
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("people", __name__)
+
+
+def entry_of(person: Person, who: str, *, ended: bool = False) -> Entry:
+    """What the log keeps of a person: name and role, nothing secret."""
+    said = {"name": person.name, "role": person.role, "job": person.job, "ended": ended}
+    entry_id = fresh_id() if ended else person.id
+    return Entry(id=entry_id, at=clock.now(), job="", kind="person", understood=said, who=who)
+
+
+def sit_down(person: Person) -> None:
+    """Begin a session with a new token; whatever the browser held before is worth nothing."""
+    if old := session.get("seat"):
+        people().leave(old)
+    session.clear()
+    token = secrets.token_urlsafe(32)
+    session["seat"] = token
+    people().begin(token, person.id, request.user_agent.string, clock.now_ms())
+
+
+# ── Log in and out ──────────────────────────────────────────────────────────────────────────
+
+
+@pages.get("/enter")
+def enter() -> str | Response:
+    """Who are you?"""
+    wanted = local_path(request.args.get("next", "/"))
+    if asker() is not None:
+        return redirect(wanted, 303)
+    return render_template("people/enter.html", wanted=wanted, typed={}, problem=None)
+
+
+@pages.post("/enter")
+def take_login() -> tuple[str, int] | Response:
+    """Check name and password; wrong tries slow down, by name and by address."""
+    name = request.form.get("name", "")[:200]
+    password = request.form.get("password", "")[:1000]
+    wanted = local_path(request.form.get("next", "/"))
+    about = (f"name {name.casefold().strip()}", f"address {request.remote_addr}")
+    now, store = clock.now_ms(), people()
+    status = 422
+    if (wait := store.must_wait(about, now)) > 0:
+        status = 429
+        problem = Problem(
+            "password",
+            None,
+            say("There were several wrong tries."),
+            say("Wait {time}, then try again.", time=Span(max(1, -(-wait // 60_000)))),
+        )
+    else:
+        found = store.named(name)
+        # Counted before it is checked: of many tries sent at once, each finds those before it.
+        store.wrong(about, now)
+        if is_right(found[1] if found else None, password) and found:
+            store.right(about[0])
+            store.right(about[1])
+            if needs_new_hash(found[1]):
+                store.set_password(found[0].id, hash_password(password))
+            sit_down(found[0])
+            return redirect(wanted, 303)
+        problem = Problem(
+            "password",
+            None,
+            say("Name and password do not belong together."),
+            say("Check both. A lead can invite you anew."),
+        )
+    page = render_template("people/enter.html", wanted=wanted, typed=request.form, problem=problem)
+    return page, status
+
+
+@pages.post("/leave")
+def leave() -> Response:
+    """Log out on this device."""
+    people().leave(session.get("seat", ""))
+    session.clear()
+    return redirect(url_for("people.enter"), 303)
+
+
+# ── Join by invitation ──────────────────────────────────────────────────────────────────────
+
+
+@pages.get("/join/<token>")
+def join(token: str) -> str | tuple[str, int]:
+    """What an invitation is for. Only the button uses it up, so a preview does no harm."""
+    invite = people().invited(token, clock.now_ms())
+    if invite is None:
+        return gone()
+    return render_template("people/join.html", invite=invite, token=token, typed={}, problem=None)
+
+
+def gone() -> tuple[str, int]:
+    """This invitation does not work (any more)."""
+    return (
+        render_template(
+            "problem_page.html",
+            heading="This invitation works no more",
+            advice="It works once, for three days. Ask for a new one.",
+        ),
+        404,
+    )
+
+
+@pages.post("/join/<token>")
+def accept(token: str) -> str | tuple[str, int] | Response:
+    """Use the invitation up: a guest is in at once, others choose a password."""
+    store, now = people(), clock.now_ms()
+    invite = store.invited(token, now)
+    if invite is None:
+        return gone()
+    try:
+        name, hashed = invite.name, ""
+        if invite.role != "guest":
+            name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+            if not name:
+                raise Problem("name", "", say("This box is empty."), say("Give your name."))
+            hashed = hash_password(request.form.get("password", "")[:1000], name)
+        person = Person(fresh_id(), name, invite.role, invite.job)
+        if not store.accept(token, person, hashed, now):
+            return gone()
+    except Problem as problem:
+        page = render_template(
+            "people/join.html", invite=invite, token=token, typed=request.form, problem=problem
+        )
+        return page, 422
+    keep(joblog(), [entry_of(person, person.name)], received=clock.now())
+    sit_down(person)
+    return redirect(url_for("home.show"), 303)
+
+
+@pages.get("/guest/<job>")
+def guest(job: str) -> str:
+    """The one job of a guest: each joint, and what may be wrong with it."""
+    log = joblog()
+    found = log.job(job)
+    if found is None:
+        abort(404)
+    return render_template(
+        "people/guest.html",
+        job=found,
+        joints=log.joints(job),
+        flows=[one for one in flows().values() if one.id in GUEST_FLOWS],
+    )
+
+
+# ── One's own sessions ──────────────────────────────────────────────────────────────────────
+
+
+def myself() -> Person:
+    """The person who is logged in; on one's own machine there is none."""
+    person = asker()
+    if person is None or not person.id:
+        abort(404)
+    return person
+
+
+def mine_page(problem: Problem | None = None) -> str:
+    """Where one is logged in, and a new password."""
+    person = myself()
+    return render_template(
+        "people/mine.html",
+        person=person,
+        seats=[(one, utc_text(one.used)) for one in people().sessions(person.id)],
+        problem=problem,
+    )
+
+
+@pages.get("/me")
+def mine() -> str:
+    """Where am I logged in?"""
+    return mine_page()
+
+
+@pages.post("/me/end")
+def end_mine() -> Response:
+    """Log out everywhere but here."""
+    people().end_sessions(myself().id, but=session.get("seat", ""))
+    return redirect(url_for("people.mine"), 303)
+
+
+@pages.post("/me/password")
+def change_password() -> tuple[str, int] | Response:
+    """A new password, by who knows the old one; all other devices are logged out."""
+    person, store, now = myself(), people(), clock.now_ms()
+    about = (f"name {person.name.casefold().strip()}",)
+    kept = store.named(person.name)
+    try:
+        if store.must_wait(about, now) > 0:
+            raise Problem(
+                "old", None, say("There were several wrong tries."), say("Wait a little first.")
+            )
+        store.wrong(about, now)
+        if not is_right(kept[1] if kept else None, request.form.get("old", "")[:1000]):
+            raise Problem("old", None, say("This is not your password."), say("Type it again."))
+        store.right(about[0])
+        hashed = hash_password(request.form.get("password", "")[:1000], person.name)
+    except Problem as problem:
+        return mine_page(problem), 422
+    store.set_password(person.id, hashed)
+    store.end_sessions(person.id)
+    session.pop("seat", None)
+    sit_down(person)
+    return redirect(url_for("people.mine"), 303)
+
+
+# ── What a lead does ────────────────────────────────────────────────────────────────────────
+
+
+def people_page(problem: Problem | None = None, link: str = "", until: int = 0) -> str:
+    """Everyone who may enter, and a new invitation."""
+    store = people()
+    return render_template(
+        "people/people.html",
+        people=[(one, store.sessions(one.id)) for one in store.all()],
+        jobs=joblog().jobs(limit=200),
+        link=link,
+        code=qr_svg(link, "The invitation as a code to scan") if link else "",
+        until=datetime.fromtimestamp(until / 1000, UTC).isoformat() if until else "",
+        typed=request.form if problem else {},
+        problem=problem,
+        beyond=current_app.config["LISTENS_BEYOND"],
+    )
+
+
+@pages.get("/people")
+def show() -> str:
+    """The people."""
+    return people_page()
+
+
+@pages.post("/people/invite")
+def invite() -> str | tuple[str, int]:
+    """Make an invitation; its link is shown this once."""
+    given = request.form.get("role", "")
+    job = request.form.get("job", "")
+    try:
+        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+        role: Role | None = next((one for one in ROLES if one == given), None)
+        if role is None:
+            raise Problem("role", given, say("No role was chosen."), say("Choose one."))
+        if role == "guest" and joblog().job(job) is None:
+            raise Problem(
+                "job", job, say("No job was chosen."), say("Choose the job that the guest sees.")
+            )
+    except Problem as problem:
+        return people_page(problem), 422
+    token, now = secrets.token_urlsafe(24), clock.now_ms()
+    store = people()
+    store.invite(token, name or "Guest", role, now, job if role == "guest" else "")
+    made = store.invited(token, now)
+    link = url_for("people.join", token=token, _external=True)
+    return people_page(link=link, until=made.until if made else 0)
+
+
+@pages.post("/people/<person>/end-sessions")
+def end_sessions(person: str) -> Response:
+    """Log a person out everywhere."""
+    people().end_sessions(person)
+    return redirect(url_for("people.show"), 303)
+
+
+@pages.post("/people/<person>/end")
+def end_person(person: str) -> Response:
+    """A person may enter no more; what they wrote stays."""
+    found = people().person(person)
+    if found is None:
+        abort(404)
+    myself_now = asker()
+    if myself_now is not None and myself_now.id == person:
+        raise Problem(
+            "person", person, say("This is you."), say("Another lead can end your access.")
+        )
+    people().end(person)
+    keep(joblog(), [entry_of(found, signature_of_asker(), ended=True)], received=clock.now())
+    return redirect(url_for("people.show"), 303)
