@@ -57,40 +57,47 @@ def best_of(work, *, rounds, repeats=1):
     return min(times)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("method", "times"), [("hazen_williams", 100), ("darcy", 75)])
-def test_a_lateral_of_100_outlets_beside_epanet(method, times):
+def test_a_lateral_of_100_outlets_beside_epanet(method, times, measuring):
     # EPANET through wntr, its set-up included: the same line, the same pressures.
     assert ours(method) == pytest.approx(theirs(method), rel=0.005)
-    quick = best_of(lambda: ours(method), rounds=10, repeats=10)
-    slow = best_of(lambda: theirs(method), rounds=5)
-    assert slow / quick >= times
+    quick = best_of(lambda: ours(method), rounds=10 if measuring else 1, repeats=10)
+    slow = best_of(lambda: theirs(method), rounds=5 if measuring else 1)
+    assert slow > 0
+    if measuring:
+        assert slow / quick >= times
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("reynolds", "relative"), [(1e3, 1e-4), (1e4, 0.0), (1e5, 1e-4)])
-def test_friction_factor_beside_fluids(reynolds, relative):
+def test_friction_factor_beside_fluids(reynolds, relative, measuring):
     # Their own scalar call, fluids.friction_factor: Clamond's solution of Colebrook.
-    quick = best_of(lambda: friction_factor(reynolds, relative), rounds=20, repeats=2000)
-    slow = best_of(
-        lambda: fluids.friction_factor(Re=reynolds, eD=relative), rounds=20, repeats=2000
+    quick = best_of(
+        lambda: friction_factor(reynolds, relative), rounds=20 if measuring else 1, repeats=2000
     )
-    assert quick <= 2 * slow
+    slow = best_of(
+        lambda: fluids.friction_factor(Re=reynolds, eD=relative),
+        rounds=20 if measuring else 1,
+        repeats=2000,
+    )
+    assert quick > 0
+    if measuring:
+        assert quick <= 2 * slow
 
 
-@pytest.mark.slow
-def test_loss_of_a_flow_beside_fluids():
+def test_loss_of_a_flow_beside_fluids(measuring):
     # From a flow to a pressure drop: fluids.one_phase_dP, friction factor and all.
     loss = loss_per_ft(Pipe(1.049, method="darcy"))
-    quick = best_of(lambda: loss(10.0), rounds=20, repeats=2000)
+    quick = best_of(lambda: loss(10.0), rounds=20 if measuring else 1, repeats=2000)
     slow = best_of(
         lambda: fluids.one_phase_dP(
             m=0.63, rho=998.5, mu=1.0e-3, D=0.0266, L=0.3048, roughness=1.5e-6
         ),
-        rounds=20,
+        rounds=20 if measuring else 1,
         repeats=2000,
     )
-    assert quick <= 2 * slow
+    assert quick > 0
+    if measuring:
+        assert quick <= 2 * slow
 
 
 def test_bench_lateral(benchmark):
