@@ -73,6 +73,8 @@ LEAST: dict[str, Role | None] = {
     # What the crew answers for.
     "prices.take": "lead",
     "prices.take_file": "lead",
+    "signing.show": "lead",
+    "signing.sign": "lead",
     "people.show": "lead",
     "people.invite": "lead",
     "people.end_sessions": "lead",
@@ -101,9 +103,10 @@ def people() -> People:
 
 
 def asker() -> Person | None:
-    """Who is asking; the owner on one's own machine, None before logging in."""
+    """Who is asking; the owner on one's own machine or phone, None before logging in."""
     if not current_app.config["LISTENS_BEYOND"]:
-        return OWNER
+        owner: Person = current_app.config.get("OWNER", OWNER)
+        return owner
     if "asker" not in g:
         g.asker = people().seated(session.get("seat", ""), clock.now_ms())
     found: Person | None = g.asker

@@ -18,6 +18,7 @@ COMMANDS = {
     "import": "carry",
     "backup": "carry",
     "people": "people",
+    "verify": "verify",
     "tables": "tables",
     "phone": "phone",
     "diagnose": "diagnose",

@@ -23,6 +23,7 @@ from fieldkit.web.pages import (
     pocket,
     prices,
     ruler,
+    signing,
     steps,
 )
 from fieldkit.web.secret import secret_beside
@@ -98,7 +99,7 @@ def create_app(settings: Settings) -> Flask:
     app.extensions["joblog"] = log
     access.attach(app)
     csrf.init_app(app)
-    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api, people):
+    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api, people, signing):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page

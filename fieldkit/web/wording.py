@@ -109,6 +109,10 @@ def entry_words(entry: Entry) -> str:
             return f"Struck out: {fact_label(struck)}"
         case "prices":
             return "Price list saved"
+        case "signature":
+            return f"Signed by {said.get('name', '')}"
+        case "photo":
+            return f"Photo: {said.get('about') or 'no words'}"
         case _:
             return entry.kind.capitalize()
 

@@ -20,7 +20,7 @@ from fieldkit.web.passwords import hash_password
 
 @click.group("people")
 def people_command() -> None:
-    """Who may enter, when the server listens beyond this machine."""
+    """Who may enter when others can reach the server."""
 
 
 def _store(log: JobLog) -> People:
@@ -47,7 +47,7 @@ def add_lead_command(name: str, password: str, db: Path | None) -> None:
 @people_command.command("list")
 @db_option
 def list_command(db: Path | None) -> None:
-    """List who may enter and on how many devices they are logged in."""
+    """List who may enter, and on how many devices."""
     with plainly(), existing_log(db) as log:
         store = _store(log)
         for one in store.all():

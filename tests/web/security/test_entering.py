@@ -13,7 +13,7 @@ from fieldkit.web.cli import main
 from fieldkit.web.passwords import hash_password
 
 PASSWORD = "violet gravel anchor teapot"  # noqa: S105  -- only here
-WRONG = "not the password at all"  # noqa: S105  -- only here
+WRONG = "not the password at all"
 
 
 @pytest.fixture

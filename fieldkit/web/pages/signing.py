@@ -1,0 +1,135 @@
+"""The lead's page of a job: what is complete, what is missing, and the signature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, abort, redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.flows import answers
+from fieldkit.joblog import Entry, JointNow
+from fieldkit.joblog.signing import Point, all_entries, check, points, seal
+from fieldkit.web import clock
+from fieldkit.web.ids import fresh_id
+from fieldkit.web.look import joblog
+from fieldkit.web.pages.jobs import entry_id_of_form
+from fieldkit.web.passage import keep
+from fieldkit.web.who import signature_of_asker
+
+pages = Blueprint("signing", __name__, url_prefix="/job/<job>/sign")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One joint with its points; ``box`` names the reason's box of a point that is missing."""
+
+    joint: JointNow
+    points: tuple[Point, ...]
+
+    def box(self, point: Point) -> str:
+        """The form's name for the reason to sign without this point."""
+        return f"waive-{self.joint.id}-{point.id}"
+
+
+def lines_of(job: str, now: str) -> list[Line]:
+    """The joints of a job with what each needs."""
+    return [Line(joint, points(joint, now)) for joint in joblog().joints(job)]
+
+
+def sign_page(job: str, problem: Problem | None = None) -> str:
+    """What is complete and what is missing; reasons that were typed stay."""
+    log = joblog()
+    found = log.job(job)
+    if found is None:
+        abort(404)
+    entries = all_entries(log, job)
+    checked = check(entries)
+    return render_template(
+        "sign.html",
+        job=found,
+        lines=lines_of(job, clock.now()),
+        checked=checked,
+        after=checked[-1].after if checked else (),
+        names={joint.id: joint.name for joint in log.joints(job)},
+        seen=len(entries),
+        name=signature_of_asker(),
+        typed=request.form,
+        problem=problem,
+        entry=fresh_id(),
+    )
+
+
+@pages.get("")
+def show(job: str) -> str:
+    """What is complete, what is missing, who signed."""
+    return sign_page(job)
+
+
+@pages.post("")
+def sign(job: str) -> tuple[str, int] | Response:
+    """Seal what is there; refused while something is missing without a reason."""
+    log, now, entry_id = joblog(), clock.now(), entry_id_of_form()
+    if log.job(job) is None:
+        abort(404)
+    if log.entry(entry_id) is not None:
+        return redirect(url_for("signing.show", job=job), 303)  # a double tap: it is signed
+    try:
+        made = signature(job, entry_id, now)
+    except Problem as problem:
+        return sign_page(job, problem), 422
+    keep(log, [made], received=now)
+    return redirect(url_for("signing.show", job=job), 303)
+
+
+def signature(job: str, entry_id: str, now: str) -> Entry:
+    """The signature of the form that was sent.
+
+    Raises
+    ------
+    Problem
+        A point is missing without a reason, nobody is named, or the job changed meanwhile.
+    """
+    entries = all_entries(joblog(), job)
+    lines = lines_of(job, now)
+    if not lines:
+        raise Problem(
+            "", "", say("There is no joint to sign for."), say("Add the joints to the job first.")
+        )
+    name = signature_of_asker() or answers.read_text(
+        request.form.get("name", ""), field="name", limit=80
+    )
+    waived = []
+    for line in lines:
+        for point in (one for one in line.points if not one.met):
+            box = line.box(point)
+            reason = answers.read_text(request.form.get(box, ""), field=box, limit=500)
+            if not reason:
+                raise Problem(
+                    box,
+                    "",
+                    say("{joint} is not complete.", joint=line.joint.name),
+                    say("Do this first, or give the reason to sign without it: {what}.",
+                        what=point.label),
+                )  # fmt: skip
+            waived.append({"joint": line.joint.id, "point": point.id, "reason": reason})
+    if not name:
+        raise Problem("name", "", say("Nobody is named."), say("Write who signs."))
+    if request.form.get("seen") != str(len(entries)):
+        raise Problem(
+            "", "", say("Something was added to this job meanwhile."), say("Look, then sign again.")
+        )
+    complete = {line.joint.id: [point.id for point in line.points if point.met] for line in lines}
+    sealed = seal(entries)
+    return Entry(
+        id=entry_id,
+        at=now,
+        job=job,
+        kind="signature",
+        understood={"name": name, "complete": complete, "waived": waived},
+        result={**sealed, "headline": f"Signed by {name}"},
+        who=signature_of_asker() or name,
+        note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
+    )
