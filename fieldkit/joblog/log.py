@@ -171,6 +171,11 @@ class JobLog:
         with self.reading() as conn:
             return read.search(conn, text, limit)
 
+    def photos(self, job_id: str, joint_id: str) -> tuple[Entry, ...]:
+        """The photos of a joint, oldest first."""
+        with self.reading() as conn:
+            return read.photos(conn, job_id, joint_id)
+
     def prices(self) -> Prices:
         """The latest price list."""
         with self.reading() as conn:

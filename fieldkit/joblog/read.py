@@ -270,6 +270,20 @@ def fold_run(entries: Iterable[Stored]) -> RunNow:
     )
 
 
+def photos(conn: sqlite3.Connection, job_id: str, joint_id: str) -> tuple[Entry, ...]:
+    """The photos of a joint, oldest first; one that does not name its file is passed over."""
+    rows = conn.execute(
+        _STORED + " WHERE joint = ? AND joint <> '' AND job = ? AND kind = 'photo' ORDER BY seq",
+        (joint_id, job_id),
+    )
+    found = sorted(map(entry_of, rows), key=lambda one: (one.at, one.id))
+    return tuple(
+        one
+        for one in found
+        if isinstance(one.understood, Mapping) and isinstance(one.understood.get("digest"), str)
+    )
+
+
 def prices(conn: sqlite3.Connection) -> Prices:
     """The price list that was made last."""
     row = conn.execute(

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response
 from fieldkit.joblog.people import ROLES, People, Person, Role
 from fieldkit.web import clock
 from fieldkit.web.look import joblog
+from fieldkit.web.photos import LARGEST_PHOTO_BYTES
 
 #: endpoint → who may use it at least; None: anyone, also before logging in.
 LEAST: dict[str, Role | None] = {
@@ -58,6 +59,9 @@ LEAST: dict[str, Role | None] = {
     "diagnoses.show": "technician",
     "diagnoses.paper": "technician",
     "diagnoses.as_csv": "technician",
+    "photos.show": "technician",
+    "photos.take": "technician",
+    "photos.image": "technician",
     "people.mine": "technician",
     "people.end_mine": "technician",
     "people.change_password": "technician",
@@ -86,6 +90,9 @@ GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test"})
 
 #: A guest who comes to these is shown the page of the one job instead.
 _TO_GUEST = frozenset({"home.show", "jobs.show", "joints.show"})
+
+#: What may be larger than a form. [bytes]
+LARGE = {"photos.take": LARGEST_PHOTO_BYTES + 100_000, "jobs.bring_in": 20_000_000}
 
 #: On one's own machine.
 OWNER = Person("", "", "lead")
@@ -130,6 +137,8 @@ def attach(app: Flask) -> None:
         if hosts and request.host.rsplit(":", 1)[0].strip("[]") not in hosts:
             abort(400)  # a page of another name that was pointed at this machine
         endpoint = request.endpoint
+        if endpoint in LARGE:  # before the form is read for its token
+            request.max_content_length = LARGE[endpoint]
         if not app.config["LISTENS_BEYOND"] or endpoint is None:
             return None
         person = asker()

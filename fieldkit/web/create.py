@@ -20,6 +20,7 @@ from fieldkit.web.pages import (
     jobs,
     joints,
     people,
+    photos,
     pocket,
     prices,
     ruler,
@@ -61,6 +62,11 @@ def people_file(db_path: Path) -> Path:
     return db_path.with_suffix(".people")
 
 
+def photo_folder(db_path: Path) -> Path:
+    """Where the photos are kept: a folder beside the log."""
+    return db_path.with_name(f"{db_path.stem}-photos")
+
+
 def loose_job(secret: str) -> str:
     """The job of joints that nobody named one for: one such job a copy, so copies never mix."""
     return following_id("01000000-0000-7000-8000-000000000000", f"loose {secret}")
@@ -93,13 +99,27 @@ def create_app(settings: Settings) -> Flask:
         LOOSE_JOB=loose_job(secret),
         LISTENS_BEYOND=settings.listens_beyond,
         HOSTS=settings.hosts,
+        PHOTO_FOLDER=photo_folder(settings.db_path) if settings.db_path else None,
         PEOPLE_PATH=people_file(settings.db_path) if settings.db_path else None,
     )
     log = JobLog.open(settings.db_path) if settings.db_path else JobLog.memory()
     app.extensions["joblog"] = log
     access.attach(app)
     csrf.init_app(app)
-    for room in (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api, people, signing):
+    for room in (
+        home,
+        jobs,
+        joints,
+        steps,
+        pocket,
+        prices,
+        diagnoses,
+        ruler,
+        api,
+        people,
+        signing,
+        photos,
+    ):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
