@@ -213,9 +213,9 @@ def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
 def work_out(way: WayIn, given: Known, facts: Known) -> Diagnosis:
     """The diagnosis from all that is known, with parts that fit this joint."""
     now = told(way, given, facts)
-    found = diagnose(now.given, now.says.setting, from_job=now.known, enough=True)
-    stopped = "enough" if given.get("enough") else "answered"
-    return replace(found, stopped=stopped, remake=_remake(found.causes[0].id, facts))
+    enough = bool(given.get("enough"))
+    found = diagnose(now.given, now.says.setting, from_job=now.known, enough=enough)
+    return replace(found, next_question=None, remake=_remake(found.causes[0].id, facts))
 
 
 def _remake(cause: str, facts: Known) -> tuple[str, ...]:

@@ -15,6 +15,12 @@ _PLANS = {
 }
 
 
+def _leak(ml_per_min: float | None) -> str:
+    """A leak as it reads: a short rigid line shows one far under a tenth of a millilitre."""
+    small = ml_per_min is not None and ml_per_min < 0.1
+    return "under 0.1 mL a minute" if small else _figure(ml_per_min, "mL a minute")
+
+
 def _figure(value: float | None, unit: str, places: int = 1) -> str:
     return "not known" if value is None else str(Figure(value, unit, places))
 
@@ -58,7 +64,7 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
     """The verdict, the figures behind it, and each reading beside what a tight line would show."""
     rows = [("Verdict", _VERDICTS[answer["verdict"]])]
     if answer["verdict"] == "leaks" and answer["leak_ml_per_min"] is not None:
-        rows.append(("Size of the leak", _figure(answer["leak_ml_per_min"], "mL a minute")))
+        rows.append(("Size of the leak", _leak(answer["leak_ml_per_min"])))
     rows.extend(
         (
             ("The gauge changed by", _figure(answer["measured_change_psi"], "psi")),
@@ -67,7 +73,7 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
             ("Allowed", _figure(answer["allowance_psi"], "psi")),
             (
                 "Smallest leak this test shows",
-                _figure(answer["detectable_leak_ml_per_min"], "mL a minute"),
+                _leak(answer["detectable_leak_ml_per_min"]),
             ),
             ("Held for", str(Span(answer["minutes"]))),
         )
