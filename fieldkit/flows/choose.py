@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.fit import Tube
+from fieldkit.engine.choosing.fit import Tube
+from fieldkit.engine.choosing.rules import Need
+from fieldkit.engine.choosing.transition import Transition, transition
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.transition import Transition, transition
-from fieldkit.engine.transition_rules import Need
 from fieldkit.engine.words import say
 from fieldkit.flows.choose_request import (
     ask_transition,

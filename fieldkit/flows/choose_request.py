@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.fit import Tube
+from fieldkit.engine.choosing.fit import Tube
+from fieldkit.engine.choosing.rules import WANTS, Need
+from fieldkit.engine.choosing.transition import Transition, transition
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.transition import Transition, transition
-from fieldkit.engine.transition_rules import WANTS, Need
 from fieldkit.engine.words import say
 from fieldkit.flows.answers import read_choice
 from fieldkit.flows.given import kept, shown

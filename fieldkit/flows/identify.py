@@ -12,8 +12,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from fieldkit.engine.identify import Identified, identify
-from fieldkit.engine.next_measurement import SIXTY_FOURTH_IN, best_look, sixty_fourths
+from fieldkit.engine.naming.identify import Identified, identify
+from fieldkit.engine.naming.next_measurement import SIXTY_FOURTH_IN, best_look, sixty_fourths
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.drawings.section import Rival, cross_section

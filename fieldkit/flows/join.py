@@ -6,11 +6,11 @@ import math
 import re
 from dataclasses import dataclass
 
-from fieldkit.engine.cure_clock import Spell
-from fieldkit.engine.dry_fit import WORDS, DryFit, judge_dry_fit, judge_od_in_socket
+from fieldkit.engine.joining.cure_clock import Spell
+from fieldkit.engine.joining.dry_fit import WORDS, DryFit, judge_dry_fit, judge_od_in_socket
+from fieldkit.engine.joining.weld import Site, Weld, weld
+from fieldkit.engine.joining.weld_parts import PVC_CLASSES, refuse_material
 from fieldkit.engine.problems import OutOfRange, Problem, Refused
-from fieldkit.engine.weld import Site, Weld, weld
-from fieldkit.engine.weld_parts import PVC_CLASSES, refuse_material
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.flows.given import kept

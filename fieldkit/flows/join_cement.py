@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.cure_clock import Spell
-from fieldkit.engine.dry_fit import judge_dry_fit
+from fieldkit.engine.joining.cure_clock import Spell
+from fieldkit.engine.joining.dry_fit import judge_dry_fit
+from fieldkit.engine.joining.weld import Site, waiting, weld
+from fieldkit.engine.joining.weld_parts import PVC_CLASSES, hold_seconds, insert_depth_in
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.weld import Site, waiting, weld
-from fieldkit.engine.weld_parts import PVC_CLASSES, hold_seconds, insert_depth_in
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.drawings import gluing

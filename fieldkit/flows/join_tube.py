@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from fieldkit.engine.joining.tube_end import KINDS, push_on
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.tube_end import KINDS, push_on
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.drawings import gluing, pushing

@@ -5,13 +5,13 @@ from __future__ import annotations
 import dataclasses
 import math
 
-from fieldkit.engine.friction import velocity_ft_s
-from fieldkit.engine.hold import HoldAnswer, hold
-from fieldkit.engine.lateral import GPH_PER_GPM, LateralAnswer, lateral
-from fieldkit.engine.march import Emitter, Layout
-from fieldkit.engine.pipe_loss import FrictionAnswer, friction
-from fieldkit.engine.submain import submain
-from fieldkit.engine.surge import SurgeAnswer, surge
+from fieldkit.engine.lasting.friction import velocity_ft_s
+from fieldkit.engine.lasting.hold import HoldAnswer, hold
+from fieldkit.engine.lasting.lateral import GPH_PER_GPM, LateralAnswer, lateral
+from fieldkit.engine.lasting.march import Emitter, Layout
+from fieldkit.engine.lasting.pipe_loss import FrictionAnswer, friction
+from fieldkit.engine.lasting.submain import submain
+from fieldkit.engine.lasting.surge import SurgeAnswer, surge
 from fieldkit.engine.working import Line
 from fieldkit.flows.lasting_reading import (
     assumed,

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.friction import velocity_ft_s
-from fieldkit.engine.hold import HoldAnswer, hold
+from fieldkit.engine.lasting.friction import velocity_ft_s
+from fieldkit.engine.lasting.hold import HoldAnswer, hold
+from fieldkit.engine.lasting.surge import SurgeAnswer, surge
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.surge import SurgeAnswer, surge
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.lasting_show import amount

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.lateral import LateralAnswer, lateral
-from fieldkit.engine.march import Layout, Pipe
-from fieldkit.engine.pipe_loss import FrictionAnswer, friction
+from fieldkit.engine.lasting.lateral import LateralAnswer, lateral
+from fieldkit.engine.lasting.march import Layout, Pipe
+from fieldkit.engine.lasting.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line

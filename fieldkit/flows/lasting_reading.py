@@ -6,11 +6,11 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fieldkit.engine.hold import HeldJoint
+from fieldkit.engine.lasting.hold import HeldJoint
+from fieldkit.engine.lasting.march import Layout, Pipe
+from fieldkit.engine.lasting.surge import wave_speed_ft_s
 from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
-from fieldkit.engine.march import Layout, Pipe
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.surge import wave_speed_ft_s
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows import answers

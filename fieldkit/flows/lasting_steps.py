@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.hold import HeldJoint
-from fieldkit.engine.part_ceiling import TUBE_JOINTS
+from fieldkit.engine.lasting.hold import HeldJoint
+from fieldkit.engine.lasting.sun import sun_line, wall_temperature_f
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.sun import sun_line, wall_temperature_f
+from fieldkit.engine.proving.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.lasting_reading import assumed

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import Any
 
-from fieldkit.engine.belief import posterior
-from fieldkit.engine.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
-from fieldkit.engine.next_question import MOST_QUESTIONS, next_question
+from fieldkit.engine.diagnosing.belief import posterior
+from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
+from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
 from fieldkit.flows.choose import ask_transition
 from fieldkit.flows.drawings.places import leak_places

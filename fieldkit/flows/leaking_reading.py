@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from fieldkit.engine.cement import cure_time
-from fieldkit.engine.diagnose import Diagnosis, diagnose
+from fieldkit.engine.diagnosing.diagnose import Diagnosis, diagnose
+from fieldkit.engine.diagnosing.signs import Setting
+from fieldkit.engine.joining.cement import cure_time
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.signs import Setting
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.flows.given import kept, shown

@@ -13,7 +13,7 @@ from functools import cache
 from random import Random
 from statistics import median
 
-from fieldkit.engine.belief import (
+from fieldkit.engine.diagnosing.belief import (
     JOINT_TYPE,
     by_cause,
     entropy,
@@ -27,10 +27,10 @@ from fieldkit.engine.belief import (
     ranked,
     raw_row,
 )
-from fieldkit.engine.diagnose import understood
-from fieldkit.engine.next_question import LEAST_BITS, MOST_QUESTIONS, cost, next_question
+from fieldkit.engine.diagnosing.diagnose import understood
+from fieldkit.engine.diagnosing.next_question import LEAST_BITS, MOST_QUESTIONS, cost, next_question
+from fieldkit.engine.diagnosing.signs import Setting
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.signs import Setting
 from fieldkit.engine.words import say
 from fieldkit.flows.leaking_reading import read_one
 from fieldkit.tables.diagnosis import causes, options, questions

@@ -5,8 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.measure import WALLS, Measured, measure_with_caliper, measure_with_strip
-from fieldkit.engine.no_caliper import bore_between, not_measured
+from fieldkit.engine.measuring.measure import (
+    WALLS,
+    Measured,
+    measure_with_caliper,
+    measure_with_strip,
+)
+from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer, Line

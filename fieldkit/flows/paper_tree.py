@@ -15,8 +15,8 @@ from functools import cache
 from itertools import count
 from math import fsum
 
-from fieldkit.engine.belief import JOINT_TYPE, by_cause, posterior, prediction, ranked
-from fieldkit.engine.next_question import chance_of_right, cost, open_questions
+from fieldkit.engine.diagnosing.belief import JOINT_TYPE, by_cause, posterior, prediction, ranked
+from fieldkit.engine.diagnosing.next_question import chance_of_right, cost, open_questions
 from fieldkit.tables.diagnosis import causes, options, questions
 
 #: So many ends fill two pages in a hand-readable size. Tried on Letter and A4.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from fieldkit.engine.cement import CureTime, SetTime, cure_time, set_time
+from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
 from fieldkit.engine.words import Span
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.fittings import fit_windows, joints

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fieldkit.engine.proving_plan import LinePlan, plan_line
-from fieldkit.engine.proving_verdict import LineVerdict, judge_line
+from fieldkit.engine.proving.plan import LinePlan, plan_line
+from fieldkit.engine.proving.verdict import LineVerdict, judge_line
 from fieldkit.flows.proving_plan import PLAN_FLOW
 from fieldkit.flows.proving_reading import read_held_line, read_plan
 from fieldkit.flows.proving_verdict import PROVE_FLOW

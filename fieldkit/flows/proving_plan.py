@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.part_ceiling import LinePart
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.proving_plan import LinePlan, LineToTest, plan_line
+from fieldkit.engine.proving.part_ceiling import LinePart
+from fieldkit.engine.proving.plan import LinePlan, LineToTest, plan_line
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of, told

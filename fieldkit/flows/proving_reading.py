@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
-from fieldkit.engine.line_stiffness import Restraint, Segment
-from fieldkit.engine.part_ceiling import TUBE_JOINTS, LinePart, part_kinds
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.proving_figures import HeldLine, Reading
-from fieldkit.engine.proving_plan import LineToTest
+from fieldkit.engine.proving.figures import HeldLine, Reading
+from fieldkit.engine.proving.line_stiffness import Restraint, Segment
+from fieldkit.engine.proving.part_ceiling import TUBE_JOINTS, LinePart, part_kinds
+from fieldkit.engine.proving.plan import LineToTest
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows import answers

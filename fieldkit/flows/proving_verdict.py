@@ -6,10 +6,10 @@ from collections.abc import Callable
 from typing import Any
 
 from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
-from fieldkit.engine.line_stiffness import RESTRAINTS, Segment
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.proving_figures import HeldLine, Reading
-from fieldkit.engine.proving_verdict import LineVerdict, judge_line
+from fieldkit.engine.proving.figures import HeldLine, Reading
+from fieldkit.engine.proving.line_stiffness import RESTRAINTS, Segment
+from fieldkit.engine.proving.verdict import LineVerdict, judge_line
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fieldkit.engine.weld import Weld
+from fieldkit.engine.joining.weld import Weld
 from fieldkit.engine.working import Line
 from fieldkit.flows.moments import Moment
 

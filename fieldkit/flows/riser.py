@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.fit import Tube
+from fieldkit.engine.choosing.fit import Tube
+from fieldkit.engine.choosing.rules import Need
+from fieldkit.engine.choosing.transition import transition
+from fieldkit.engine.lasting.riser import Riser, RiserAnswer, riser_to_tube
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.riser import Riser, RiserAnswer, riser_to_tube
-from fieldkit.engine.transition import transition
-from fieldkit.engine.transition_rules import Need
 from fieldkit.engine.working import Line
 from fieldkit.flows import choose_show
 from fieldkit.flows.lasting_show import amount

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from fieldkit.engine.job_line import Demand, Rigid, Tubing
+from fieldkit.engine.lasting.job_line import Demand, Rigid, Tubing
+from fieldkit.engine.lasting.size_line import Job, SizeAnswer, size_line
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.size_line import Job, SizeAnswer, size_line
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.lasting_joint import joints_table

@@ -7,8 +7,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from fieldkit.engine.joining.thread import MadeUp, Screwed, thread
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.thread import MadeUp, Screwed, thread
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.flows import answers

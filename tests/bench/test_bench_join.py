@@ -1,9 +1,9 @@
 """How long the joining calculations take: they run on a phone, and inside the choice of parts."""
 
-from fieldkit.engine.cement import cure_time
-from fieldkit.engine.cure_clock import Spell
-from fieldkit.engine.thread import Screwed, thread
-from fieldkit.engine.weld import Site, weld
+from fieldkit.engine.joining.cement import cure_time
+from fieldkit.engine.joining.cure_clock import Spell
+from fieldkit.engine.joining.thread import Screwed, thread
+from fieldkit.engine.joining.weld import Site, weld
 
 
 def test_bench_cure_time(benchmark):

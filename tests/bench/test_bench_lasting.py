@@ -6,9 +6,9 @@ import fluids
 import pytest
 from witnesses import epanet
 
-from fieldkit.engine.friction import friction_factor
-from fieldkit.engine.lateral import lateral
-from fieldkit.engine.march import Emitter, Layout, Pipe, end_pressure, loss_per_ft, march
+from fieldkit.engine.lasting.friction import friction_factor
+from fieldkit.engine.lasting.lateral import lateral
+from fieldkit.engine.lasting.march import Emitter, Layout, Pipe, end_pressure, loss_per_ft, march
 from fieldkit.flows.calculations import calculate
 
 OUTLETS, INLET_PSI = 100, 20.0

@@ -2,8 +2,8 @@
 
 import pytest
 
-from fieldkit.engine.fit import Tube
-from fieldkit.engine.transition import Need, transition
+from fieldkit.engine.choosing.fit import Tube
+from fieldkit.engine.choosing.transition import Need, transition
 from fieldkit.flows.prices import demo_prices
 
 PRICES = demo_prices()

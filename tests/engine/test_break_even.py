@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.break_even import BreakEven, break_even_joints
-from fieldkit.engine.fit import Tube
-from fieldkit.engine.transition import Need, transition
+from fieldkit.engine.choosing.break_even import BreakEven, break_even_joints
+from fieldkit.engine.choosing.fit import Tube
+from fieldkit.engine.choosing.transition import Need, transition
 from fieldkit.flows.prices import demo_prices
 
 BASE = Need("1/2", tube=Tube(0.700, 0.600), prices=demo_prices())

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.cement import TRADE_SIZES, band_of, cure_time, nominal_in, set_time
+from fieldkit.engine.joining.cement import TRADE_SIZES, band_of, cure_time, nominal_in, set_time
 from fieldkit.engine.problems import OutOfRange
 
 # Two public charts as printed, typed from the charts and not from our tables: schedule A

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from fieldkit.engine.cement import cure_time
-from fieldkit.engine.cure_clock import Spell, coldest_f, elapsed, out_of_table
+from fieldkit.engine.joining.cement import cure_time
+from fieldkit.engine.joining.cure_clock import Spell, coldest_f, elapsed, out_of_table
 from fieldkit.engine.problems import OutOfRange, Problem
 
 

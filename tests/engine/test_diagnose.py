@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sklearn.naive_bayes import CategoricalNB
 
-from fieldkit.engine.belief import (
+from fieldkit.engine.diagnosing.belief import (
     base_rows,
     by_cause,
     by_joint,
@@ -21,8 +21,8 @@ from fieldkit.engine.belief import (
     posterior,
     ranked,
 )
-from fieldkit.engine.diagnose import diagnose
-from fieldkit.engine.next_question import MOST_QUESTIONS, gain_bits, next_question
+from fieldkit.engine.diagnosing.diagnose import diagnose
+from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, gain_bits, next_question
 from fieldkit.flows.leaking_score import read_cases, score
 from fieldkit.tables.diagnosis import causes, options, questions
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.dry_fit import WORDS, dry_fit_stop, judge_dry_fit, judge_od_in_socket
+from fieldkit.engine.joining.dry_fit import WORDS, dry_fit_stop, judge_dry_fit, judge_od_in_socket
 from fieldkit.engine.problems import OutOfRange
 
 # ASTM D2466 sockets, read as the identical series in D2468-96a Table 1, typed from that table:

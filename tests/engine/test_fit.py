@@ -5,7 +5,14 @@ from fluids.piping import nearest_pipe
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from fieldkit.engine.fit import Refusal, Tube, hold_tube, mate, pipe_od_in, socket_takes_outside
+from fieldkit.engine.choosing.fit import (
+    Refusal,
+    Tube,
+    hold_tube,
+    mate,
+    pipe_od_in,
+    socket_takes_outside,
+)
 from fieldkit.tables.fittings import End, fit_windows
 
 INCH = 0.0254

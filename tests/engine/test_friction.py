@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from iapws import IAPWS95
 from witnesses.friction_tables import ILLINOIS_SCH40
 
-from fieldkit.engine.friction import (
+from fieldkit.engine.lasting.friction import (
     barb_loss_ft,
     darcy_loss_ft_per_100ft,
     friction_factor,
@@ -17,7 +17,7 @@ from fieldkit.engine.friction import (
     reynolds_number,
     velocity_ft_s,
 )
-from fieldkit.engine.pipe_loss import friction
+from fieldkit.engine.lasting.pipe_loss import friction
 from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.water import water_at
 

@@ -4,11 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.growth import length_change_in
-from fieldkit.engine.hold import HeldJoint, bend_thrust_lbf, hold, joint_limit, thrust_lbf
+from fieldkit.engine.lasting.growth import length_change_in
+from fieldkit.engine.lasting.hold import HeldJoint, bend_thrust_lbf, hold, joint_limit, thrust_lbf
+from fieldkit.engine.lasting.sun import sun_line, wall_temperature_f
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.sun import sun_line, wall_temperature_f
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import pipes
 

@@ -8,10 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import multivariate_normal, norm
 
-from fieldkit.engine.identify import identify
-from fieldkit.engine.identify_words import chance_words
-from fieldkit.engine.pipe_model import Reading, products
-from fieldkit.engine.pipe_posterior import Evidence, posterior
+from fieldkit.engine.naming.identify import identify
+from fieldkit.engine.naming.model import Reading, products
+from fieldkit.engine.naming.posterior import Evidence, posterior
+from fieldkit.engine.naming.words import chance_words
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.tables.pipes import pipes
 

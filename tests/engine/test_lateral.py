@@ -8,18 +8,18 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from witnesses import epanet
 
-from fieldkit.engine.lateral import lateral
-from fieldkit.engine.longest_run import MOST_OUTLETS, most_outlets
-from fieldkit.engine.march import Emitter, Layout, Pipe, end_pressure, march
-from fieldkit.engine.problems import OutOfRange
-from fieldkit.engine.submain import submain
-from fieldkit.engine.uniformity import (
+from fieldkit.engine.lasting.lateral import lateral
+from fieldkit.engine.lasting.longest_run import MOST_OUTLETS, most_outlets
+from fieldkit.engine.lasting.march import Emitter, Layout, Pipe, end_pressure, march
+from fieldkit.engine.lasting.submain import submain
+from fieldkit.engine.lasting.uniformity import (
     christiansen_factor,
     emission_uniformity,
     first_at_half_spacing,
     longest_closed_form,
     variation,
 )
+from fieldkit.engine.problems import OutOfRange
 
 ROUGHNESS_M = 1.5e-6
 

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from iapws import IAPWS95
 from scipy.optimize import brentq
 
-from fieldkit.engine.line_stiffness import (
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.proving.line_stiffness import (
     Line,
     Segment,
     bore_growth_per_f,
@@ -20,7 +21,6 @@ from fieldkit.engine.line_stiffness import (
     trapped_air_share,
     wall_give_per_psi,
 )
-from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.water import water_at
 from fieldkit.tables.materials import materials
 

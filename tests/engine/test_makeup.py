@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.makeup import gasketed_makeup_gph
 from fieldkit.engine.problems import OutOfRange
+from fieldkit.engine.proving.makeup import gasketed_makeup_gph
 
 # A PVC pressure-pipe maker's test sheet (name withheld): gph for 50 joints, by trade size [in],
 # at 50, 100, 150 and 200 psi; printed to 0.01.

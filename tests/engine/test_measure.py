@@ -10,15 +10,15 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from fieldkit.engine.measure import (
+from fieldkit.engine.measuring.measure import (
     WALLS,
     measure_with_caliper,
     measure_with_strip,
     outside_at_reference,
     outside_from_strip,
 )
-from fieldkit.engine.no_caliper import bore_between, not_measured
-from fieldkit.engine.odd_readings import median, odd_readings
+from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
+from fieldkit.engine.measuring.odd_readings import median, odd_readings
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.tables.load import known_sources
 from fieldkit.tables.materials import materials

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.stats import entropy, norm
 
-from fieldkit.engine.next_measurement import (
+from fieldkit.engine.naming.model import products
+from fieldkit.engine.naming.next_measurement import (
     Rival,
     best_look,
     entropy_bits,
@@ -19,7 +20,6 @@ from fieldkit.engine.next_measurement import (
     sixty_fourths,
     splitting_drill,
 )
-from fieldkit.engine.pipe_model import products
 
 BY_ID = {one.pipe.id: one for one in products()}
 

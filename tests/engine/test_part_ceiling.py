@@ -5,15 +5,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
-from fieldkit.engine.part_ceiling import (
+from fieldkit.engine.pipes import rigid_pvc
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.proving.part_ceiling import (
     LinePart,
     part_ceiling,
     part_kinds,
     pipe_rating_psi,
     thread_share,
 )
-from fieldkit.engine.pipes import rigid_pvc
-from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.tables.fittings import joints
 
 # A distributor's table of Sch 80 PVC, design stress 2000 psi (name withheld), by size: rating at

@@ -5,9 +5,9 @@ from math import ceil
 
 import pytest
 
-from fieldkit.engine.fit import Tube
-from fieldkit.engine.parts_list import packs, parts_list, welds_per_pack
-from fieldkit.engine.transition import Need, transition
+from fieldkit.engine.choosing.fit import Tube
+from fieldkit.engine.choosing.parts_list import packs, parts_list, welds_per_pack
+from fieldkit.engine.choosing.transition import Need, transition
 from fieldkit.flows.prices import demo_prices
 from fieldkit.tables.fittings import sundries
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.print_line import CLUE_FITS, WRONG_LINE, read_print_line
+from fieldkit.engine.naming.print_line import CLUE_FITS, WRONG_LINE, read_print_line
 from fieldkit.tables.pipes import pipes
 
 # Lines made up in the shape that the standards' marking clauses ask for: size, material, class,

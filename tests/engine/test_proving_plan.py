@@ -5,10 +5,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.engine.line_pipe import line_pipe
-from fieldkit.engine.part_ceiling import LinePart
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.proving_plan import BY_WORKING, LineToTest, fill_gpm, plan_line
+from fieldkit.engine.proving.part_ceiling import LinePart
+from fieldkit.engine.proving.plan import BY_WORKING, LineToTest, fill_gpm, plan_line
 
 TWO_INCH = rigid_pvc("2", "Sch 40")
 HALF_INCH = rigid_pvc("1/2", "Sch 40")

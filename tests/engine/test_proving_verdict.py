@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.line_stiffness import Segment
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.proving_figures import HeldLine, Reading
-from fieldkit.engine.proving_verdict import judge_line
+from fieldkit.engine.proving.figures import HeldLine, Reading
+from fieldkit.engine.proving.line_stiffness import Segment
+from fieldkit.engine.proving.verdict import judge_line
 from fieldkit.tables.materials import materials
 
 PVC, PE = materials()["pvc"], materials()["pe"]

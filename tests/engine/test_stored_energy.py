@@ -5,9 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from fieldkit.engine.line_stiffness import Line, Segment, line_of
 from fieldkit.engine.problems import OutOfRange
-from fieldkit.engine.stored_energy import air_energy_ft_lbf, stored_energy, water_energy_ft_lbf
+from fieldkit.engine.proving.line_stiffness import Line, Segment, line_of
+from fieldkit.engine.proving.stored_energy import (
+    air_energy_ft_lbf,
+    stored_energy,
+    water_energy_ft_lbf,
+)
 from fieldkit.tables.materials import materials
 
 TWO_INCH_100_FT = line_of([Segment("2", materials()["pvc"], 2.067, 0.154, 100.0)], "buried")

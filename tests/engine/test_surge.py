@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.problems import OutOfRange
-from fieldkit.engine.surge import (
+from fieldkit.engine.lasting.surge import (
     RIGID_WAVE_SPEED,
     critical_seconds,
     joukowsky_psi,
@@ -17,6 +16,7 @@ from fieldkit.engine.surge import (
     transmitted_share,
     wave_speed_ft_s,
 )
+from fieldkit.engine.problems import OutOfRange
 
 PVC_PSI, PE_PSI, SOFT_PSI = 400_000.0, 150_000.0, 60_000.0
 

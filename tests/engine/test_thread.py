@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldkit.engine.joining.thread import Screwed, thread, thread_hoop_stress, thread_wraps
+from fieldkit.engine.joining.thread_match import ADAPTERS, FORMS, does_not_match, thread_of
 from fieldkit.engine.problems import OutOfRange
-from fieldkit.engine.thread import Screwed, thread, thread_hoop_stress, thread_wraps
-from fieldkit.engine.thread_match import ADAPTERS, FORMS, does_not_match, thread_of
 from fieldkit.tables.threads import sealants, taper_threads
 
 # ASME B1.20.1 table 2, read in reproduced tables: size, threads per inch, E1, turns by hand (L1 n).

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fieldkit.engine import transition as room
-from fieldkit.engine.assembly import Assembly
-from fieldkit.engine.fit import Refusal, Tube, hold_tube, mate
+from fieldkit.engine.choosing import transition as room
+from fieldkit.engine.choosing.assembly import Assembly
+from fieldkit.engine.choosing.fit import Refusal, Tube, hold_tube, mate
+from fieldkit.engine.choosing.transition import Need, Transition, transition
 from fieldkit.engine.problems import OutOfRange
-from fieldkit.engine.transition import Need, Transition, transition
 from fieldkit.flows.prices import demo_prices
 from fieldkit.tables.fittings import TUBE_ENDS, End, fittings, joints
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldkit.engine.joining.tube_end import KINDS, clamp_rule, push_on
 from fieldkit.engine.problems import OutOfRange
-from fieldkit.engine.tube_end import KINDS, clamp_rule, push_on
 
 
 # Drip pages: a bare barb in thin tubing to 30 psi; the trade: a clamp to 60 psi; thick pipe one

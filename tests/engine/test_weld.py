@@ -2,18 +2,18 @@
 
 import pytest
 
-from fieldkit.engine.cement import cure_time, set_time
-from fieldkit.engine.cure_clock import Spell
-from fieldkit.engine.dry_fit import judge_dry_fit
-from fieldkit.engine.problems import OutOfRange, Refused
-from fieldkit.engine.weld import Site, waiting, weld
-from fieldkit.engine.weld_parts import (
+from fieldkit.engine.joining.cement import cure_time, set_time
+from fieldkit.engine.joining.cure_clock import Spell
+from fieldkit.engine.joining.dry_fit import judge_dry_fit
+from fieldkit.engine.joining.weld import Site, waiting, weld
+from fieldkit.engine.joining.weld_parts import (
     cement_choice,
     hold_seconds,
     insert_depth_in,
     quart_row,
     refuse_material,
 )
+from fieldkit.engine.problems import OutOfRange, Refused
 
 
 def steady(temperature_f=70.0, **more):

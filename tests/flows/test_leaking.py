@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fieldkit.engine.next_question import MOST_QUESTIONS
+from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS
 from fieldkit.flows.leaking import FLOWS, outcomes
 from fieldkit.flows.step import Choice, Confirm, Quantity
 from fieldkit.tables.diagnosis import causes

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fieldkit.engine.diagnose import diagnose
+from fieldkit.engine.diagnosing.diagnose import diagnose
 from fieldkit.flows.paper_tree import MOST_ENDS, Asked, End, Way, paper_tree, paths
 from fieldkit.tables.diagnosis import causes, options
 

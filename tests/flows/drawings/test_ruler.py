@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fieldkit.engine.measure import outside_from_strip
+from fieldkit.engine.measuring.measure import outside_from_strip
 from fieldkit.flows.drawings.ruler import along_strip_in, paper_thickness_in, ruler_sheet
 
 SHEET = ElementTree.fromstring(ruler_sheet())  # noqa: S314  -- our own markup

@@ -1,0 +1,1 @@
+"""Find the assemblies whose every end fits, and compare them."""

@@ -1,0 +1,212 @@
+"""One assembly as a person sees it: parts, joints, what it asks and bears, what it gives up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fieldkit.engine.choosing.search import Spent, chain
+from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.tables.fittings import fittings, joints
+
+#: Weights that put the list in order, in dollars: a choice of this tool, not a finding. Hands
+#: and reuse are worth a little, a wait for cement a dollar an hour, a doubtful joint a quarter.
+MINUTE_USD, HAND_USD, LOST_USD, WAIT_HOUR_USD, PRONE_USD, PART_USD = 0.5, 1.5, 2.0, 1.0, 0.25, 2.0
+
+#: Longest wait that counts in the order of the list. [h]
+WAIT_COUNTS_H = 24.0
+
+
+@dataclass(frozen=True, slots=True)
+class PartCount:
+    """A part and how many of it."""
+
+    id: str
+    name: str
+    trade_name: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class MadeJoint:
+    """A joint and the two things it joins: ids of parts, or pipe or tube."""
+
+    kind: str
+    between: tuple[str, str]
+    name: str
+    nominal: str
+
+
+@dataclass(frozen=True, slots=True)
+class Assembly:
+    """A way from the pipe to the tubing: ``title`` for people, ``key`` for programs.
+
+    ``reusable``: the part that holds the tube comes off whole and goes back. ``hand_strength``:
+    1 fingers, 2 a firm grip, 3 a hard push. ``holds_psi``: the weakest joint, in the heat
+    given. ``alike`` names other assemblies that are the same on every count. ``lacks`` says
+    what it does not do of what was wanted; it is empty for all that are offered.
+    """
+
+    key: str
+    title: str
+    parts: tuple[PartCount, ...]
+    joints: tuple[MadeJoint, ...]
+    cost: float | None
+    minutes: float
+    wait_minutes: float
+    reusable: bool
+    hand_strength: int
+    holds_psi: float
+    why: Text
+    part_count: int
+    welds: int
+    weakest: str
+    proneness: int
+    buried: str
+    unpriced: tuple[str, ...]
+    sundries: tuple[str, ...]
+    likely_causes: tuple[str, ...]
+    alike: tuple[tuple[str, ...], ...]
+    lacks: tuple[Text, ...] = ()
+
+
+def build(
+    group: Sequence[Spent],
+    prices: Mapping[str, float] | None,
+) -> Assembly:
+    """An assembly from the moves that led to it; of those alike, the one with fewest parts."""
+    alike = sorted(group, key=lambda end: (end.parts, _proneness(end)))
+    end = alike[0]
+    counts = _counts(end)
+    made = [joint for step in chain(end) for joint in step.made]
+    rows = [joints()[joint.kind] for joint in made]
+    unpriced = _unpriced(counts, prices)
+    causes = dict.fromkeys(cause for row in rows for cause in row.likely_causes)
+    order = ("yes", "fair", "no")
+    welds = sum(row.cemented for row in rows)
+    threads = sum(row.id == "npt" for row in rows)
+    parts = tuple(
+        PartCount(one, fittings()[one].name, fittings()[one].trade_name, count)
+        for one, count in counts.items()
+    )
+    return Assembly(
+        key="+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in parts),
+        title=" + ".join(p.name if p.count == 1 else f"{p.count} × {p.name}" for p in parts),
+        parts=parts,
+        joints=tuple(
+            MadeJoint(j.kind, (j.left, j.right), row.name, j.size)
+            for j, row in zip(made, rows, strict=True)
+        ),
+        cost=None if prices is None or unpriced else end.money / 10_000,
+        minutes=end.minutes / 1000,
+        wait_minutes=end.wait,
+        reusable=end.lost == 0,
+        hand_strength=end.hand,
+        holds_psi=-end.weak,
+        why=say(""),
+        part_count=end.parts,
+        welds=welds,
+        weakest=end.weakest,
+        proneness=_proneness(end),
+        buried=max((row.buried for row in rows), key=order.index),
+        unpriced=unpriced,
+        sundries=(
+            *(["sundry_primer_cement"] if welds else []),
+            *(["sundry_tape"] if threads else []),
+        ),
+        likely_causes=tuple(causes),
+        alike=tuple(tuple(_counts(other)) for other in alike[1:]),
+    )
+
+
+def _proneness(end: Spent) -> int:
+    return sum(joints()[joint.kind].proneness for step in chain(end) for joint in step.made)
+
+
+def _counts(end: Spent) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for step in chain(end):
+        counts[step.part] = counts.get(step.part, 0) + 1
+    for step in chain(end):
+        for kind, count in step.clamps:
+            counts[kind] = counts.get(kind, 0) + count
+    return counts
+
+
+def _unpriced(counts: Mapping[str, int], prices: Mapping[str, float] | None) -> tuple[str, ...]:
+    if prices is None:
+        return ()
+    return tuple(one for one in counts if one not in prices and one != "pipe_stub")
+
+
+def order_of(one: Assembly, cheapest: bool) -> tuple[float, ...]:
+    """Where it stands in the list: the weights above, or cost alone where that was asked.
+
+    Source
+    ------
+    fieldkit-rule. Status: common practice, no source.
+    """
+    money = one.part_count * PART_USD if one.cost is None else one.cost
+    if cheapest:
+        return (one.cost is None, money, one.minutes)
+    hours = min(one.wait_minutes / 60, WAIT_COUNTS_H)
+    score = money + MINUTE_USD * one.minutes + HAND_USD * (one.hand_strength - 1)
+    score += LOST_USD * (not one.reusable) + WAIT_HOUR_USD * hours + PRONE_USD * one.proneness
+    return (0.0, score, one.minutes)
+
+
+def why(one: Assembly, others: Sequence[Assembly]) -> Text:
+    """What speaks for it, and what it gives up against the others on the list."""
+    if len(others) < 2:
+        return say("It is the only one that fits all that was asked.")
+    good, bad = _merits(one, others), _losses(one, others)
+    if good and bad:
+        return say("For it: {good}. Against it: {bad}.", good=", ".join(good), bad=", ".join(bad))
+    if good:
+        return say("For it: {good}.", good=", ".join(good))
+    return say("A middle way, best on no one count: {bad}.", bad=", ".join(bad))
+
+
+def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
+    costs = [other.cost for other in others if other.cost is not None]
+    strongest, weakest = (pick(o.holds_psi for o in others) for pick in (max, min))
+    told = []
+    if one.cost is not None and one.cost <= min(costs):
+        told.append(say("cheapest"))
+    fewest = min(other.part_count for other in others)
+    if one.part_count == fewest < max(other.part_count for other in others):
+        told.append(say("fewest parts"))
+    if one.minutes == min(o.minutes for o in others):
+        told.append(say("quickest to make"))
+    if not one.wait_minutes and any(o.wait_minutes for o in others):
+        told.append(say("no cement to wait for"))
+    if one.reusable and not all(o.reusable for o in others):
+        told.append(say("comes apart and goes back"))
+    if one.hand_strength < max(o.hand_strength for o in others):
+        told.append(say("easy on the hands") if one.hand_strength == 1 else say("no hard push"))
+    if one.holds_psi == strongest > weakest:
+        told.append(say("holds most, {psi}", psi=Figure(one.holds_psi, "psi")))
+    return told
+
+
+def _losses(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
+    costs = [other.cost for other in others if other.cost is not None]
+    slower = one.minutes - min(other.minutes for other in others)
+    weaker = max(other.holds_psi for other in others) - one.holds_psi
+    easiest = min(other.hand_strength for other in others)
+    told = []
+    if one.cost is not None and one.cost - min(costs) > 0.005:
+        more = f"{one.cost - min(costs):.2f}"
+        told.append(say("${more} dearer than the cheapest", more=more))
+    if slower > 0.05:
+        told.append(say("{more} min longer than the quickest", more=Figure(slower, "", 1)))
+    if one.wait_minutes > min(other.wait_minutes for other in others):
+        told.append(say("cement to cure for {wait}", wait=Span(one.wait_minutes)))
+    if not one.reusable and any(other.reusable for other in others):
+        told.append(say("cannot be used again"))
+    if one.hand_strength > easiest:
+        hard = one.hand_strength == 3
+        told.append(say("needs a hard push") if hard else say("needs a firm grip"))
+    if weaker > 0.5:
+        told.append(say("holds {less} less than the strongest", less=Figure(weaker, "psi")))
+    return told

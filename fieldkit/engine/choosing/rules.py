@@ -1,0 +1,189 @@
+"""From what a person asks to what the search may use: fits, ceilings, waits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from fieldkit.engine.choosing.fit import Refusal, Tube, TubeJoint, hold_tube
+from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
+from fieldkit.engine.proving.part_ceiling import pipe_rating_psi, thread_share
+from fieldkit.engine.words import Text, say
+from fieldkit.tables.fittings import TUBE_ENDS, End, fit_windows, fittings, joints
+from fieldkit.tables.pipes import ips_pvc
+
+#: Temperature assumed where none is given: that of all ratings. [°F]
+RATED_AT_F = 73.0
+
+#: Pressure that the cure is looked up for where none is given: a usual irrigation line. [psi]
+CURE_FOR_PSI = 100.0
+
+#: What can be wanted, and the plain word for it.
+WANTS = {
+    "reusable": "comes apart and goes back",
+    "no_cement": "no cement",
+    "easy_hands": "no hard push",
+    "buried": "may be buried out of reach",
+    "cheapest": "cheapest",
+}
+
+
+UNMEASURED = Tube(None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One request, read and in one unit each.
+
+    ``start`` is the kind of end that the rigid side offers: ``pipe``, ``socket``,
+    ``npt-male``, ``npt-female``, or a hose end. ``only`` limits the parts to those to hand.
+    ``pressure_psi`` is static pressure and surge together. ``wait_cost`` is what one wait for
+    the cure costs the crew. [$]
+    """
+
+    nominal: str
+    pipe_class: str = "Sch 40"
+    tube: Tube = UNMEASURED
+    place: str = "end"
+    branches: int = 1
+    valve: bool = False
+    count: int = 1
+    pressure_psi: float | None = None
+    temperature_f: float | None = None
+    cure_temperature_f: float | None = None
+    humidity_pct: float | None = None
+    wants: frozenset[str] = frozenset()
+    prices: Mapping[str, float] | None = None
+    prices_illustrative: bool = False
+    start: str = "pipe"
+    start_metal: bool = False
+    only: frozenset[str] | None = None
+    labour_per_hour: float = 0.0
+    wait_cost: float = 0.0
+    pipe_od_in: float | None = None
+    class_assumed: bool = False
+
+    @property
+    def hottest_f(self) -> float:
+        """Temperature that the joints are rated at. [°F]"""
+        return RATED_AT_F if self.temperature_f is None else self.temperature_f
+
+    @property
+    def curing_f(self) -> float:
+        """Coldest temperature of the cure. Heat in use never shortens it. [°F]"""
+        if self.cure_temperature_f is not None:
+            return self.cure_temperature_f
+        return min(self.hottest_f, RATED_AT_F)
+
+
+@cache
+def sizes() -> tuple[str, ...]:
+    """Every size that a rigid end of a listed part has."""
+    ends = (end for part in fittings().values() for end in part.ends)
+    return tuple(sorted({end.size for end in ends if end.kind not in TUBE_ENDS}))
+
+
+def cure_minutes(need: Need, nominal: str) -> float:
+    """Wait before pressure for a cemented joint of a size. [min]
+
+    Raises
+    ------
+    OutOfRange
+        Outside the published schedules.
+    """
+    asked = CURE_FOR_PSI if need.pressure_psi is None else need.pressure_psi
+    pressure = min(asked, joints()["solvent_socket"].ceiling_psi)  # more is refused anyway
+    humidity = 50.0 if need.humidity_pct is None else need.humidity_pct
+    return cure_time(nominal, need.curing_f, humidity, pressure).minutes
+
+
+def can_cement(need: Need) -> bool:
+    """Whether the schedules of cement cover the temperature of the cure."""
+    return COLDEST_F <= need.curing_f <= HOTTEST_F
+
+
+def waits(need: Need) -> dict[str, float]:
+    """Cure of each size; none where cement is out of the question."""
+    if not can_cement(need):
+        return {}
+    return {size: cure_minutes(need, size) for size in sizes()}
+
+
+@cache
+def _rating(nominal: str, pipe_class: str) -> float:
+    rows = ips_pvc()
+    row = rows.get((nominal, pipe_class)) or rows[nominal, "Sch 40"]
+    return pipe_rating_psi(row)
+
+
+def joint_bears(kind: str, nominal: str, pipe_class: str, temperature_f: float) -> float:
+    """What a joint on the rigid side bears in the heat, long term.
+
+    A weld bears what its pipe bears, and no more than the usual irrigation cap. A thread keeps
+    half of the plain pipe, and nothing above 110 °F. Others keep their ceiling times heat.
+
+    Parameters
+    ----------
+    kind : str
+        Id in ``joints.csv``.
+    nominal : str
+        Trade size of the pipe that the joint belongs to.
+    pipe_class : str
+        Class of that pipe; where the size has no such class, Sch 40 is taken.
+    temperature_f : float
+        Hottest in use, up to 140. [°F]
+
+    Returns
+    -------
+    float
+        Pressure. [psi]
+
+    Source
+    ------
+    joints.csv for ceilings; ppfa-3-96 for heat; thread-derate-page for threads.
+    Status: common practice, no source.
+
+    Examples
+    --------
+    >>> joint_bears("solvent_socket", "1/2", "Sch 40", 73.0)
+    150.0
+    >>> round(joint_bears("npt", "1/2", "Sch 40", 100.0))
+    62
+    >>> joint_bears("npt", "1/2", "Sch 40", 120.0)
+    0.0
+    """
+    cap, factor = joints()[kind].ceiling_psi, heat_factor("pvc", temperature_f).factor
+    if kind.startswith("solvent"):
+        return min(cap, _rating(nominal, pipe_class) * factor)
+    if kind == "npt":
+        return min(cap, _rating(nominal, pipe_class) * thread_share(temperature_f)) * factor
+    if kind == "grip_pvc":
+        return min(cap, _rating(nominal, pipe_class)) * factor
+    return cap * factor
+
+
+def tube_fits(tube: Tube) -> tuple[dict[End, tuple[TubeJoint, ...]], dict[End, Text]]:
+    """Each tube end of the tables: the ways it holds this tubing, or why it does not."""
+    holds: dict[End, tuple[TubeJoint, ...]] = {}
+    refused: dict[End, Text] = {}
+    for end in fit_windows():
+        found = hold_tube(end, tube)
+        if isinstance(found, Refusal):
+            refused[end] = found.why
+        else:
+            holds[end] = found
+    return holds, refused
+
+
+def unwanted(kind: str, wants: frozenset[str]) -> Text | None:
+    """Why a joint is left out for the sake of what was wanted, or None."""
+    row = joints()[kind]
+    if "no_cement" in wants and row.cemented:
+        return say("It is cemented, and no cement was wanted.")
+    if "easy_hands" in wants and row.hand_strength == 3:
+        return say("It needs a hard push, and none was wanted.")
+    if "buried" in wants and row.buried == "no":
+        return say("This joint must stay in reach, and it will be buried.")
+    return None

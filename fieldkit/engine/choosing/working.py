@@ -1,0 +1,160 @@
+"""The working of a transition, and the sentence where nothing serves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import floor
+
+from fieldkit.engine.choosing.assembly import Assembly
+from fieldkit.engine.choosing.break_even import BreakEven
+from fieldkit.engine.choosing.refusals import no_such_size
+from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Line
+from fieldkit.tables.fittings import joints
+from fieldkit.tables.materials import HeatFactor
+
+PRACTICE = "common practice, no source"
+
+
+def work_lines(
+    need: Need, found: Sequence[Assembly], heat: HeatFactor, pairs: Sequence[BreakEven]
+) -> tuple[Line, ...]:
+    """What was assumed, and the sums of the first assembly of the list."""
+    lines = list(_assumed(need))
+    lines.append(
+        Line(
+            "share of strength left in the heat",
+            "row of the heat table at or above T; tubing of unknown grade read as PVC",
+            {"T": Figure(need.hottest_f, "°F")},
+            heat.factor,
+            "",
+            heat.source,
+            heat.status,
+        )
+    )
+    if not found:
+        return tuple(lines)
+    best = found[0]
+    rows = [joints()[joint.kind] for joint in best.joints]
+    lines += [
+        Line(
+            "minutes of work",
+            "sum over the joints, and a minute for each second clamp",
+            {f"{i} {row.id}": Figure(row.minutes, "min", 1) for i, row in enumerate(rows, 1)},
+            best.minutes,
+            "min",
+            "trade",
+            PRACTICE,
+        ),
+        Line(
+            "pressure held",
+            "least of ceiling × heat over the joints; weld: pipe rating × heat, at most the cap",
+            {
+                "weakest joint": best.weakest,
+                "usual ceiling": Figure(joints()[best.weakest].ceiling_psi, "psi"),
+            },
+            best.holds_psi,
+            "psi",
+            "trade",
+            PRACTICE,
+        ),
+        Line(
+            "wait before pressure",
+            "slower of two published cure schedules, largest cemented size",
+            {"cement joints": best.welds, "coldest in the cure": Figure(need.curing_f, "°F")},
+            best.wait_minutes,
+            "min",
+            "cement-guide-b",
+            "secondary",
+        ),
+        Line(
+            "order of the list",
+            "cost alone"
+            if "cheapest" in need.wants
+            else "cost + 0.50 a minute + 1.50 a step of hand strength + 2 if not used again "
+            "+ 1 an hour of wait + 0.25 × proneness; 2 a part where prices are missing",
+            {},
+            None,
+            "",
+            "fieldkit-rule",
+            PRACTICE,
+        ),
+    ]
+    if best.cost is not None:
+        lines.append(
+            Line(
+                "cost of parts",
+                "sum of prices; stub of pipe, tape and cement are not in it",
+                {part.id: part.count for part in best.parts},
+                best.cost,
+                "$",
+                "fieldkit-rule",
+                PRACTICE if need.prices_illustrative else "computed",
+            )
+        )
+    lines += [
+        Line(
+            f"break-even of {pair.many} against {pair.few}",
+            "N* = F / (saving − R m / 60), and the next whole number above it",
+            {
+                "F": Figure(pair.one_off, "$", 2),
+                "R": Figure(pair.labour_per_hour, "$/h", 2),
+            },
+            pair.exact,
+            "joints",
+            "statics",
+            "computed",
+        )
+        for pair in pairs
+    ]
+    return tuple(lines)
+
+
+def _assumed(need: Need) -> list[Line]:
+    lines = []
+
+    def assume(name: str, value: float | str, unit: str, source: str, status: str) -> None:
+        lines.append(Line(name, "assumed, none was given", {}, value, unit, source, status))
+
+    if need.class_assumed:
+        assume("class of the pipe", need.pipe_class, "", "fieldkit-rule", PRACTICE)
+    if need.temperature_f is None:
+        assume("temperature in use", RATED_AT_F, "°F", "astm-d1785", "secondary")
+    if need.pressure_psi is None:
+        assume("pressure for the cure", CURE_FOR_PSI, "psi", "fieldkit-rule", PRACTICE)
+    if need.humidity_pct is None:
+        assume("humidity in the cure", "60 % or less", "", "cement-guide-b", "secondary")
+    return lines
+
+
+def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
+    """What stands in the way where nothing serves, and what would help."""
+    if need.nominal not in sizes():
+        return say("{why} Step the pipe down first.", why=no_such_size(need))
+    if not nearest:
+        if need.only is not None:
+            return say("The parts to hand do not make this joint: see what does not fit.")
+        return say("No listed part holds this tubing here: see the reasons, and measure again.")
+    strongest = max(one.holds_psi for one in nearest)
+    if need.pressure_psi is not None and strongest < need.pressure_psi:
+        if strongest < 10:
+            return say("Nothing listed holds {asked} here: cool or shade it.", asked=_psi(need))
+        words = (
+            "Nothing listed holds {asked} on this tubing."
+            " Fit a pressure regulator to {set} or less."
+        )
+        return say(
+            f"{words} Shade makes it stronger." if need.hottest_f > RATED_AT_F else words,
+            asked=_psi(need),
+            set=Figure(floor(strongest), "psi"),
+        )
+    wanted = ", ".join(WANTS[one] for one in WANTS if one in need.wants and one != "cheapest")
+    return say(
+        "Nothing does all that was wanted ({wanted}). See the nearest, and what each lacks.",
+        wanted=wanted,
+    )
+
+
+def _psi(need: Need) -> Figure:
+    return Figure(need.pressure_psi or 0.0, "psi")

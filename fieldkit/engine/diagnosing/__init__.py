@@ -1,0 +1,1 @@
+"""Why it leaks or let go, in as few questions as possible."""

@@ -1,0 +1,314 @@
+"""Putting flexible tubing on: how far, how many clamps, which way the nut turns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldkit.engine.cautions import caution
+from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.joining.weld_parts import Do
+from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Answer, Line
+from fieldkit.tables.fittings import joints
+from fieldkit.tables.joining import ClampRule, clamp_rules
+
+#: Soft drip tubing goes by the PVC heat row and thick pipe by its own. Source: materials.csv.
+HEAT_OF = {"thin": "pvc", "thick": "pe3608"}
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """What is peculiar to one kind of end."""
+
+    depth: Text
+    nut: Text | None
+    push: Text
+    lock: Text | None
+
+
+_PAST_THE_RIDGES = say("Over every ridge, up to the shoulder of the fitting.")
+_TO_THE_STOP = say("To the stop inside: push until it goes no further and the mark is at the lip.")
+_CHECK_NUT = say("Look which way it turns: on some fittings the nut is left-handed.")
+
+_ENDS: dict[str, _End] = {
+    "barb_bare": _End(_PAST_THE_RIDGES, None, say("Push straight on, without twisting."), None),
+    "barb_clamped": _End(
+        _PAST_THE_RIDGES,
+        None,
+        say("Slip the clamps on the tube first, then push straight on."),
+        say("Set each clamp over the ridges and tighten until the tube just starts to dimple."),
+    ),
+    "collar": _End(
+        say("Over the ridge and up to the shoulder, with the nut clear of the tube's end."),
+        _CHECK_NUT,
+        say("Put or back the nut as its maker shows, then push the tube over the ridge."),
+        say("Turn the nut by hand towards the tube’s end until it grips. No wrench."),
+    ),
+    "ring": _End(
+        _TO_THE_STOP, None, say("Push straight in with body weight, rocking a little."), None
+    ),
+    "grip_tube": _End(_TO_THE_STOP, None, say("Push straight in until it stops."), None),
+    "grip_pvc": _End(_TO_THE_STOP, None, say("Push the pipe straight in until it stops."), None),
+    "micro_barb": _End(say("Over the ridge, to the shoulder."), None, say("Push it on."), None),
+}
+
+KINDS = tuple(_ENDS)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class TubeEnd(Answer):
+    """How one end goes on. ``ceiling_psi`` is common practice at the temperature given."""
+
+    kind: str
+    depth_rule: Text
+    clamps: int
+    nut: Text | None
+    ceiling_psi: float
+    pressure_psi: float | None
+    temperature_f: float
+    steps: tuple[Do, ...]
+
+
+def clamp_rule(tube: str, pressure_psi: float) -> ClampRule:
+    """The row that says how many clamps a barb needs.
+
+    Parameters
+    ----------
+    tube : str
+        ``thin`` drip tubing or ``thick`` pipe sized by its bore.
+    pressure_psi : float
+        Highest pressure, 0 to 60 on thin and 160 on thick. [psi]
+
+    Returns
+    -------
+    ClampRule
+        Row with the count. [1]
+
+    Raises
+    ------
+    OutOfRange
+        More than any clamp holds by common practice, or no such kind of tube.
+
+    Source
+    ------
+    drip-blowoff-pages, astm-d2609 from memory, trade.
+
+    Examples
+    --------
+    >>> clamp_rule("thin", 25.0).clamps, clamp_rule("thick", 100.0).clamps
+    (0, 2)
+    """
+    require(pressure_psi, "pressure", at_least=0.0, unit="psi", places=0)
+    rows = [row for row in clamp_rules() if row.tube == tube]
+    if not rows:
+        raise OutOfRange(
+            "tube", tube, say("This kind of tube is not listed."), say("Say thin or thick.")
+        )
+    for row in rows:
+        if pressure_psi <= row.up_to_psi:
+            return row
+    limit = Figure(rows[-1].up_to_psi, "psi")
+    raise OutOfRange(
+        "pressure",
+        pressure_psi,
+        say("No clamp makes this tubing hold more than {limit}.", limit=limit),
+        say("Fit a regulator before it, or use pipe made for the pressure."),
+    )
+
+
+def push_on(
+    kind: str,
+    *,
+    pressure_psi: float | None = None,
+    tube: str = "thin",
+    temperature_f: float = 73.0,
+) -> TubeEnd:
+    """How a tube or pipe end goes on, and whether that kind of end suits the pressure.
+
+    Parameters
+    ----------
+    kind : str
+        A joint of ``joints.csv`` that is pushed on: one of ``KINDS``.
+    pressure_psi : float or None
+        Highest pressure at the joint, 0 or more; None when not known. [psi]
+    tube : str
+        ``thin`` drip tubing or ``thick`` pipe sized by its bore.
+    temperature_f : float
+        Hottest that tube and water get, up to 140. [°F]
+
+    Returns
+    -------
+    TubeEnd
+        Depth rule, clamps, steps and the usual ceiling. [psi]
+
+    Raises
+    ------
+    OutOfRange
+        Unknown kind, or hotter than any rating.
+
+    Source
+    ------
+    trade and drip-blowoff-pages for ceilings and clamps; ppfa-3-96 and ppi-tr-3 for heat.
+
+    Examples
+    --------
+    >>> push_on("barb_clamped", pressure_psi=45.0).clamps
+    1
+    >>> push_on("ring", pressure_psi=70.0).verdict
+    'too_much'
+    """
+    end = _ENDS.get(kind)
+    if end is None:
+        raise OutOfRange(
+            "kind",
+            kind,
+            say("This kind of end is not pushed on."),
+            say("Choose one of: {kinds}.", kinds=", ".join(KINDS)),
+        )
+    if pressure_psi is not None:
+        require(pressure_psi, "pressure", at_least=0.0, unit="psi", places=0)
+    heat = heat_factor("pvc" if kind == "grip_pvc" else HEAT_OF.get(tube, "pvc"), temperature_f)
+    joint = joints()[kind]
+    barbed = kind in {"barb_bare", "barb_clamped"}
+    rules = [row for row in clamp_rules() if row.tube == tube]
+    cold_psi = joint.ceiling_psi
+    if barbed and tube == "thick":
+        # A bare barb has no place on thick pipe; two clamps carry the pipe's own rating at most.
+        cold_psi = rules[-1].up_to_psi if kind == "barb_clamped" else 0.0
+    ceiling_psi = cold_psi * heat.factor
+    clamps, rule = _clamps(kind, tube, pressure_psi, heat.factor)
+    too_much = pressure_psi is not None and pressure_psi > ceiling_psi
+    lines = [
+        Line(
+            "ceiling",
+            "common ceiling at 73 °F × heat factor",
+            {"at 73 °F": cold_psi, "heat factor": heat.factor},
+            ceiling_psi,
+            "psi",
+            joint.source,
+            joint.status,
+        ),
+        Line(
+            "heat factor",
+            "row at or above the temperature",
+            {"temperature": Figure(temperature_f, "°F")},
+            heat.factor,
+            "",
+            heat.source,
+            heat.status,
+        ),
+    ]
+    if rule is not None:
+        lines.append(
+            Line(
+                "clamps",
+                "clamps by tube and pressure ÷ heat factor",
+                {"tube": tube, "pressure": pressure_psi},
+                float(clamps),
+                "",
+                rule.source,
+                rule.status,
+            )
+        )
+    return TubeEnd(
+        verdict="too_much" if too_much or ceiling_psi == 0.0 else "ok",
+        headline=_headline(too_much=too_much, ceiling_psi=ceiling_psi, clamps=clamps, end=end),
+        cautions=_cautions(kind, temperature_f),
+        working=tuple(lines),
+        kind=kind,
+        depth_rule=end.depth,
+        clamps=clamps,
+        nut=end.nut,
+        ceiling_psi=ceiling_psi,
+        pressure_psi=pressure_psi,
+        temperature_f=temperature_f,
+        steps=_steps(kind, end, clamps),
+    )
+
+
+def _clamps(
+    kind: str, tube: str, pressure_psi: float | None, factor: float
+) -> tuple[int, ClampRule | None]:
+    """Clamps for a barb: heat counts as pressure. Unknown pressure takes the most clamps."""
+    if kind != "barb_clamped":
+        return 0, None
+    rows = [row for row in clamp_rules() if row.tube == tube]
+    most = rows[-1]
+    if pressure_psi is None or pressure_psi / factor > most.up_to_psi:
+        return most.clamps, most
+    rule = clamp_rule(tube, pressure_psi / factor)
+    return max(1, rule.clamps), rule
+
+
+def _headline(*, too_much: bool, ceiling_psi: float, clamps: int, end: _End) -> Text:
+    if ceiling_psi == 0.0:
+        return say("Thick pipe never goes on a bare barb: clamp it.")
+    if too_much:
+        return say(
+            "Too much pressure for this end: it is good to about {psi}.",
+            psi=Figure(ceiling_psi, "psi"),
+        )
+    if clamps == 1:
+        return say("One stainless clamp. {depth}", depth=end.depth)
+    if clamps > 1:
+        return say(
+            "{n} stainless clamps, screws on opposite sides. {depth}", n=clamps, depth=end.depth
+        )
+    return end.depth
+
+
+def _steps(kind: str, end: _End, clamps: int) -> tuple[Do, ...]:
+    pipe = kind == "grip_pvc"
+    steps = [
+        Do(say("Cut the end square and clean."), None, say("A slant seals on one side only.")),
+        Do(
+            say("Bevel the edge and wipe it: no scratch or print where it seals.")
+            if pipe
+            else say("Cut back any end that is stretched, scratched or has been used before."),
+            None,
+            say("A ring or barb grips only round, smooth plastic."),
+        ),
+        Do(
+            say("Mark how deep it goes: lay it beside the fitting."),
+            None,
+            say("The mark shows that it is home."),
+        ),
+    ]
+    if not pipe:
+        steps.append(
+            Do(
+                say("If it is stiff, warm the end in hot water for a minute. No flame, no oil."),
+                60.0,
+                say("Warm tubing goes on without tearing; oil lets it slip off again."),
+            )
+        )
+    if end.nut is not None:
+        steps.append(Do(end.nut, None, say("A nut turned the wrong way lets go.")))
+    steps.append(Do(end.push, None, end.depth))
+    if end.lock is not None:
+        why = say("Clamps: {n}.", n=clamps) if clamps else say("The nut holds the tube.")
+        steps.append(Do(end.lock, None, why))
+    steps.append(Do(say("Tug it hard by hand."), None, say("Water pulls harder than you think.")))
+    return tuple(steps)
+
+
+def _cautions(kind: str, temperature_f: float) -> tuple[Text, ...]:
+    found: list[Text] = []
+    if kind == "ring":
+        found.append(say("A ring takes one outside diameter only, and only once."))
+    if kind == "grip_pvc":
+        found.append(
+            say("Read the fitting: its maker says how much, and whether it may be buried.")
+        )
+    if kind == "barb_bare":
+        found.append(
+            say("Hot tubing has blown off bare barbs at 35 to 45 psi: clamp it in the sun.")
+        )
+    if kind == "barb_clamped":
+        found.append(say("The clamp must not cut the wall."))
+    if temperature_f <= 73.0:
+        found.append(say("The ceiling holds at 73 °F. Sun-warmed tubing holds less."))
+    sealed = ("grease",) if kind in {"ring", "grip_tube", "grip_pvc"} else ()
+    care = ("depressurise", "blade", "brace", "eyes", "warm_water", *sealed, "local_code")
+    return (*found, *caution(*care))

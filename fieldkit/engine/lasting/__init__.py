@@ -1,0 +1,1 @@
+"""Flow, loss, surge, heat: whether it will go on holding."""

@@ -1,0 +1,1 @@
+"""Find out how wide it really is, and how sure one may be."""

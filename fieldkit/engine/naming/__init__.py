@@ -1,0 +1,1 @@
+"""Say which pipe or tube it is, as chances."""
