@@ -12,6 +12,7 @@ from fieldkit.joblog import JobLog
 from fieldkit.web import access, headers, look
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
+from fieldkit.web.folders import shared_folder
 from fieldkit.web.ids import following_id
 from fieldkit.web.pages import (
     api,
@@ -23,24 +24,17 @@ from fieldkit.web.pages import (
     photos,
     pocket,
     prices,
+    record,
     ruler,
     signing,
     steps,
 )
 from fieldkit.web.secret import secret_beside
 
+__all__ = ["Settings", "create_app", "loose_job", "people_file", "photo_folder", "shared_folder"]
+
 #: A form is short text; photos have their own limit where they are taken in.
 LARGEST_FORM_BYTES = 1_000_000
-
-#: Beside the package in an installed copy, two levels up in a checkout.
-_HERE = Path(__file__).resolve().parent
-_CHECKOUT = _HERE.parent.parent
-
-
-def shared_folder(name: str) -> Path:
-    """``static`` or ``templates``, wherever this copy of fieldkit keeps it."""
-    installed = _HERE / name
-    return installed if installed.is_dir() else _CHECKOUT / name
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,20 +100,9 @@ def create_app(settings: Settings) -> Flask:
     app.extensions["joblog"] = log
     access.attach(app)
     csrf.init_app(app)
-    for room in (
-        home,
-        jobs,
-        joints,
-        steps,
-        pocket,
-        prices,
-        diagnoses,
-        ruler,
-        api,
-        people,
-        signing,
-        photos,
-    ):
+    rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api)
+    crew = (people, signing, photos, record)
+    for room in (*rooms, *crew):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page

@@ -1,0 +1,128 @@
+"""The record of a job as data: what a page, a PDF and a file to hand over all show."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.stages import STAGES
+from fieldkit.flows.step import Block, Cards, Notes, Table
+from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.read import JobNow, JointNow
+from fieldkit.joblog.signing import (
+    Checked,
+    Point,
+    all_entries,
+    check,
+    entry_digest,
+    points,
+    whole_digest,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one flow came to: its title, its answer, and the blocks that a paper can show."""
+
+    title: str
+    entry: Entry
+    answer: dict[str, Any]
+    blocks: tuple[Block, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class JointRecord:
+    """One joint: where it stands, what each flow came to, its notes and photos."""
+
+    joint: JointNow
+    points: tuple[Point, ...]
+    told: tuple[Told, ...]
+    notes: tuple[Entry, ...]
+    photos: tuple[Entry, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """The whole job. ``digest`` is over every entry, so any later change shows."""
+
+    job: JobNow
+    made_at: str
+    joints: tuple[JointRecord, ...]
+    notes: tuple[Entry, ...]
+    signatures: tuple[Checked, ...]
+    after: tuple[Entry, ...]
+    entries: int
+    digest: str
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
+    """The record of a job as the log stands, or None when there is no such job."""
+    job = log.job(job_id)
+    if job is None:
+        return None
+    entries = all_entries(log, job_id)
+    there = {one.id: one for one in entries}
+    joints = tuple(
+        JointRecord(
+            joint=joint,
+            points=points(joint, now),
+            told=tuple(_told(joint, there)),
+            notes=_notes(entries, joint.id),
+            photos=log.photos(job_id, joint.id),
+        )
+        for joint in log.joints(job_id)
+    )
+    answers = [told.answer for joint in joints for told in joint.told]
+    signed = check(entries)
+    return Record(
+        job=job,
+        made_at=now,
+        joints=joints,
+        notes=_notes(entries, ""),
+        signatures=signed,
+        after=signed[-1].after if signed else (),
+        entries=len(entries),
+        digest=whole_digest({one.id: entry_digest(one) for one in entries}),
+        sources=tuple(dict.fromkeys(_sources(answers))),
+        cautions=tuple(
+            dict.fromkeys(str(one) for answer in answers for one in answer.get("cautions") or ())
+        ),
+    )
+
+
+def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
+    """The last result of each flow, in the order of the work."""
+    known = flows()
+    order = {stage.flow: n for n, stage in enumerate(STAGES)}
+    states = sorted(joint.states.values(), key=lambda one: (order.get(one.flow, 99), one.at))
+    for state in states:
+        entry, flow = there.get(state.entry), known.get(state.flow)
+        if entry is None or flow is None or entry.result is None:
+            continue
+        answer = dict(entry.result)
+        try:
+            blocks = tuple(filter(_on_paper, flow.show(answer)))
+        except (LookupError, TypeError, ValueError):
+            blocks = ()  # an answer of another version: its sentence is shown alone
+        yield Told(flow.title, entry, answer, blocks)
+
+
+def _on_paper(block: Block) -> bool:
+    """Choices that were not taken and what is folded away stay off the paper."""
+    return not isinstance(block, Cards) and not (isinstance(block, Table | Notes) and block.folded)
+
+
+def _notes(entries: tuple[Entry, ...], joint: str) -> tuple[Entry, ...]:
+    return tuple(one for one in entries if one.kind == "note" and one.joint == joint)
+
+
+def _sources(answers: list[dict[str, Any]]) -> Iterator[str]:
+    for answer in answers:
+        for line in answer.get("working") or ():
+            if isinstance(line, dict) and line.get("source"):
+                yield str(line["source"])

@@ -1,0 +1,109 @@
+"""The record of a job: a page made for print, a PDF, and one file that opens anywhere."""
+
+from __future__ import annotations
+
+import re
+from base64 import b64encode
+from datetime import datetime
+from pathlib import Path
+from typing import get_args
+
+from flask import Blueprint, Response, abort, current_app, render_template, url_for
+
+from fieldkit.joblog.record import Record, record_of
+from fieldkit.tables.load import source_titles
+from fieldkit.web import clock
+from fieldkit.web.folders import shared_folder
+from fieldkit.web.look import joblog
+from fieldkit.web.paper import Paper, record_pdf
+from fieldkit.web.photos import photo_path
+from fieldkit.web.qr import qr_svg
+
+pages = Blueprint("record", __name__, url_prefix="/job/<job>")
+
+
+def record_or_404(job: str) -> Record:
+    """The record of the job at this address."""
+    found = record_of(joblog(), job, clock.now())
+    if found is None:
+        abort(404)
+    return found
+
+
+def here(digest: str) -> Path | None:
+    """The file of a photo on this copy."""
+    folder = current_app.config["PHOTO_FOLDER"]
+    return photo_path(folder, digest) if folder else None
+
+
+def in_words(at: str) -> str:
+    """A kept time in this machine's zone."""
+    local = datetime.fromisoformat(at).astimezone()
+    return f"{local:%d %b %Y, %H:%M} {local.tzname()}"
+
+
+def handed_over(body: str | bytes, mimetype: str, job: str, ending: str) -> Response:
+    """A file to keep."""
+    response = Response(body, mimetype=mimetype)
+    name = re.sub(r"[^A-Za-z0-9-]", "", job)
+    response.headers["Content-Disposition"] = f'attachment; filename="record-{name}.{ending}"'
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+@pages.get("/record")
+def show(job: str) -> str:
+    """The record as a page, made for print."""
+    record = record_or_404(job)
+
+    def address(joint: str, digest: str) -> str:
+        return url_for("photos.image", joint=joint, photo=digest) if here(digest) else ""
+
+    return render_template("record.html", record=record, photo=address, titles=source_titles())
+
+
+@pages.get("/record.<paper>.pdf")
+def pdf(job: str, paper: str) -> Response:
+    """The record as a PDF, Letter or A4."""
+    known: Paper | None = next((one for one in get_args(Paper) if one == paper), None)
+    if known is None:
+        abort(404)
+    body = record_pdf(record_or_404(job), known, here, in_words)
+    return handed_over(body, "application/pdf", job, "pdf")
+
+
+@pages.get("/record.html")
+def whole(job: str) -> Response:
+    """The record as one file with its looks and photos inside, to be opened without us."""
+    static = shared_folder("static")
+    looks = "\n".join(
+        (static / name).read_text(encoding="utf-8")
+        for name in ("bench.css", "crew.css", "print.css")
+    )
+
+    def inside(joint: str, digest: str) -> str:
+        path = here(digest)
+        data = b64encode(path.read_bytes()).decode() if path else ""
+        return f"data:image/jpeg;base64,{data}" if data else ""
+
+    body = render_template(
+        "record_file.html",
+        record=record_or_404(job),
+        photo=inside,
+        titles=source_titles(),
+        looks=looks,
+    )
+    return handed_over(body, "text/html", job, "html")
+
+
+@pages.get("/labels")
+def labels(job: str) -> str:
+    """A sheet of labels: each opens its joint's page when it is scanned."""
+    found = joblog().job(job)
+    if found is None:
+        abort(404)
+    made = [
+        (joint, qr_svg(url_for("joints.show", joint=joint.id, _external=True), joint.name))
+        for joint in joblog().joints(job)
+    ]
+    return render_template("labels.html", job=found, labels=made)

@@ -1,0 +1,224 @@
+"""The record as a PDF: the same data as the page, laid out for Letter or A4."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from fieldkit.flows.step import Block, Drawing, Facts, Notes, Steps, Table
+from fieldkit.joblog.record import JointRecord, Record
+from fieldkit.tables.load import source_titles
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+Paper = Literal["letter", "a4"]
+
+#: What the page's style sheet gives a drawing's parts, for a paper that has no style sheet.
+_LOOK = {
+    "wall": 'fill="#f1ede4"',
+    "tool": 'fill="#f1ede4" stroke="#6b6459"',
+    "hole": 'fill="#ffffff"',
+    "paper": 'fill="#ffffff"',
+    "dot": 'fill="#ffffff"',
+    "drop": 'fill="#17150f" stroke="none"',
+    "help": 'stroke="#6b6459"',
+    "rival": 'stroke="#6b6459" stroke-dasharray="6 5"',
+    "mark": 'stroke="#6e3213"',
+    "strip": 'stroke="#6e3213"',
+    "band": 'fill="#fbf0cf" stroke="#5a4300"',
+    "tape": 'fill="#fbf0cf" stroke="#5a4300"',
+    "good": 'fill="#e3f1ea" stroke="#0f4d38"',
+    "bad": 'fill="#fbe6e8" stroke="#8c1226" stroke-dasharray="6 5"',
+}
+_CLASS = re.compile(r'<(\w+)([^>]*) class="([^" ]*)[^"]*"([^>]*?)(/?)>')
+
+
+def record_pdf(
+    record: Record, paper: Paper, photo: Callable[[str], Path | None], moment: Callable[[str], str]
+) -> bytes:
+    """The record as a PDF file.
+
+    Parameters
+    ----------
+    photo : callable
+        Digest → the photo's file, or None where it is not here.
+    moment : callable
+        A kept time as people write it.
+    """
+    pdf = _sheet(record, paper)
+    _head(pdf, record, moment)
+    for joint in record.joints:
+        _joint(pdf, joint, photo, moment)
+    _end(pdf, record, moment)
+    return bytes(pdf.output())
+
+
+def _sheet(record: Record, paper: Paper) -> FPDF:
+    from fpdf import FPDF  # noqa: PLC0415  -- a phone does without it
+
+    class Sheet(FPDF):
+        """Each sheet says which job it belongs to, and its digest."""
+
+        def footer(self) -> None:
+            self.set_y(-12)
+            self.set_font("body", size=7)
+            shown = f"{record.job.name} · {record.digest} · {self.page_no()} of {{nb}}"
+            self.cell(0, 5, shown, align="C")
+
+    pdf = Sheet(format=paper)
+    fonts = files("font_roboto") / "files"
+    pdf.add_font("body", "", str(fonts / "Roboto-Regular.ttf"))
+    pdf.add_font("body", "B", str(fonts / "Roboto-Bold.ttf"))
+    pdf.set_title(f"Record of {record.job.name}")
+    pdf.set_lang("en")
+    pdf.set_auto_page_break(True, margin=18)
+    pdf.set_margin(16)
+    pdf.add_page()
+    return pdf
+
+
+def _line(pdf: FPDF, text: str, size: float = 10, style: str = "", gap: float = 1) -> None:
+    pdf.set_font("body", style, size)
+    # Arrows are not in the face; a character that no face has must not stop the paper.
+    pdf.multi_cell(0, size * 0.5, text.replace("→", "to"), new_x="LMARGIN", new_y="NEXT")
+    pdf.ln(gap)
+
+
+def _head(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
+    _line(pdf, record.job.name, 18, "B")
+    if record.job.demo:
+        _line(pdf, "An invented demo. Nothing in this job is real.", 10, "B")
+    if record.job.place:
+        _line(pdf, record.job.place)
+    _line(pdf, f"Record made {moment(record.made_at)} from {record.entries} entries.")
+    for note in record.notes:
+        _line(pdf, f"Note: {note.note}")
+
+
+def _joint(
+    pdf: FPDF,
+    joint: JointRecord,
+    photo: Callable[[str], Path | None],
+    moment: Callable[[str], str],
+) -> None:
+    pdf.ln(3)
+    _line(pdf, joint.joint.name, 14, "B")
+    for point in joint.points:
+        state = "Done" if point.met else "Missing"
+        _line(pdf, f"{state}: {point.label}. {point.words}".strip(), 9, gap=0)
+    for told in joint.told:
+        pdf.ln(2)
+        _line(pdf, told.title, 11, "B", gap=0)
+        _line(pdf, f"{told.answer.get('headline', '')} ({moment(told.entry.at)})")
+        for block in told.blocks:
+            _block(pdf, block)
+    for note in joint.notes:
+        _line(pdf, f"Note, {moment(note.at)}: {note.note}", 9)
+    for one in joint.photos:
+        about = one.understood.get("about") or "A photo without words"
+        path = photo(one.understood["digest"])
+        if path is not None:
+            if pdf.will_page_break(80):
+                pdf.add_page()
+            pdf.image(str(path), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
+        where = "" if path is not None else " (kept on another copy)"
+        _line(pdf, f"{about}{where}, {moment(one.at)}", 9)
+
+
+def _block(pdf: FPDF, block: Block) -> None:
+    if isinstance(block, Facts):
+        if block.title:
+            _line(pdf, block.title, 9, "B", gap=0)
+        for label, value in block.rows:
+            _line(pdf, f"{label}: {value}", 9, gap=0)
+    elif isinstance(block, Table):
+        _table(pdf, block)
+    elif isinstance(block, Steps | Notes):
+        lines = block.items if isinstance(block, Steps) else block.lines
+        _line(pdf, block.title, 9, "B", gap=0)
+        for one in lines:
+            _line(pdf, f"· {one}", 9, gap=0)
+    elif isinstance(block, Drawing):
+        _drawing(pdf, block)
+    pdf.ln(1)
+
+
+def _table(pdf: FPDF, block: Table) -> None:
+    _line(pdf, block.title, 9, "B", gap=0)
+    pdf.set_font("body", size=8)
+    with pdf.table(line_height=4.5, borders_layout="HORIZONTAL_LINES") as table:
+        for cells in (block.columns, *block.rows):
+            row = table.row()
+            for cell in cells:
+                row.cell(str(cell).replace("→", "to"))
+
+
+def _drawing(pdf: FPDF, block: Drawing) -> None:
+    box = re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"', block.svg)
+    if box is not None:
+        width = min(pdf.epw, 130.0)
+        height = width * float(box[2]) / float(box[1])
+        if pdf.will_page_break(height):
+            pdf.add_page()
+        pdf.set_font("body", size=8)
+        pdf.image(io.BytesIO(plain_svg(block.svg).encode()), w=width, h=height)
+    _line(pdf, f"{block.title} {block.words}", 9)
+
+
+def plain_svg(svg: str) -> str:
+    """A drawing of ours with the looks of its style sheet written into it.
+
+    Examples
+    --------
+    >>> plain_svg('<rect class="hole x" fill="none" width="2"/>')
+    '<rect fill="#ffffff" width="2"/>'
+    """
+
+    def dressed(found: re.Match[str]) -> str:
+        tag, before, name, after, end = found.groups()
+        look = _LOOK.get(name, "")
+        rest = before + after
+        for key in ("fill", "stroke"):
+            if f' {key}="' in f" {look}":
+                rest = re.sub(rf' {key}="[^"]*"', "", rest)
+        return f"<{tag}{' ' + look if look else ''}{rest}{end}>"
+
+    bare = _CLASS.sub(dressed, svg)
+    faced = re.sub(r' font-family="[^"]*"', "", bare).replace("<text", '<text font-family="body"')
+    return faced.replace("currentColor", "#17150f").replace("→", "to")
+
+
+def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
+    pdf.ln(3)
+    _line(pdf, "Take care", 12, "B")
+    for caution in record.cautions:
+        _line(pdf, f"· {caution}", 9, gap=0)
+    _line(
+        pdf,
+        "Local code, the maker’s instructions and licensed practice come before this record.",
+        9,
+    )
+    _line(pdf, "Signatures", 12, "B")
+    for one in record.signatures:
+        said = one.signature.understood
+        state = "the seal holds" if one.whole else f"broken: entry {one.wrong} {one.why}"
+        _line(pdf, f"{said['name']}, {moment(one.signature.at)}: {state}.", 10, "B", gap=0)
+        for gap in said["waived"]:
+            _line(pdf, f"Signed without {gap['point']}: {gap['reason']}", 9, gap=0)
+        digest = (one.signature.result or {}).get("digest", "")
+        _line(pdf, f"{one.covers} entries, SHA-256 {digest}", 8)
+    if not record.signatures:
+        _line(pdf, "Not signed in the log.")
+    if record.after:
+        _line(pdf, f"After the last signature {len(record.after)} entries were added.", 9, "B")
+    _line(pdf, "Signed by hand: ____________________   Date: ____________", gap=3)
+    _line(pdf, "Where the numbers come from", 12, "B")
+    titles = source_titles()
+    for source in record.sources:
+        _line(pdf, f"· {titles.get(source, source)}", 8, gap=0)
+    _line(pdf, f"SHA-256 over all {record.entries} entries: {record.digest}", 8)
