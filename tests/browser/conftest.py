@@ -39,7 +39,13 @@ def server(tmp_path):
     """A server of its own for each test: the address it answers at."""
     application = make_app(tmp_path / "log.db")
     running = create_server(application, host="127.0.0.1", port=0, threads=4)
-    thread = threading.Thread(target=running.run, daemon=True)
+
+    def serve() -> None:
+        # Closing takes the socket away from under a poll that may still be running.
+        with contextlib.suppress(OSError):
+            running.run()
+
+    thread = threading.Thread(target=serve, daemon=True)
     thread.start()
     yield Server(f"http://127.0.0.1:{running.effective_port}", application)
     running.close()
