@@ -14,7 +14,7 @@ from fieldkit.web.commands.common import plainly
 
 @click.group("diagnose")
 def diagnose_command() -> None:
-    """Measure the diagnosis: play cases, or failures drawn from its own table."""
+    """Measure how often the diagnosis is right."""
 
 
 @diagnose_command.command("score")
@@ -51,7 +51,7 @@ def score_command(file: Path, blind: float, seed: int, as_json: bool) -> None:
 @click.option("--seed", type=int, default=0, show_default=True, help="Start of the random draw.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def simulate_command(draws: int, unknown: float, wrong: float, seed: int, as_json: bool) -> None:
-    """Draw failures from the table itself, and play them: the honest expectation.
+    """Play failures drawn from the table itself.
 
     Plain naive Bayes plays the same draws beside it.
     """
