@@ -1,4 +1,4 @@
-"""A person's hand on the pages, without a browser: follows links, fills forms, inspects each page."""
+"""A person's hand on the pages, without a browser; every page it reads is inspected."""
 
 from __future__ import annotations
 
@@ -79,9 +79,7 @@ class Hand:
         """Fill the form on ``page`` and send it, following redirects."""
         action, filled = page.form(end, button)
         names = {key.replace("__", "-"): value for key, value in fields.items()}
-        return Page(
-            self.client.post(action, data={**filled, **names}, follow_redirects=True)
-        )
+        return Page(self.client.post(action, data={**filled, **names}, follow_redirects=True))
 
     def answer(self, page: Page, value=None, **fields) -> Page:
         """Answer the question on ``page``; None is "I can't tell"."""

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from support.hand import Hand
 
 from fieldkit.app import make_app
-from support.hand import Hand
 
 
 @pytest.fixture

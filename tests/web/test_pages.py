@@ -73,9 +73,7 @@ def test_the_sun_switch_works_without_scripts_and_stays_on_the_page(hand):
     "back", ["//elsewhere.example", "https://elsewhere.example/", "/\\elsewhere", "javascript:x"]
 )
 def test_the_sun_switch_sends_nobody_to_another_site(hand, back):
-    action, fields = next(
-        (a, f) for a, f, _ in hand.read("/").forms() if a.endswith("/look")
-    )
+    action, fields = next((a, f) for a, f, _ in hand.read("/").forms() if a.endswith("/look"))
     response = hand.client.post(action, data={**fields, "back": back, "sun": "on"})
     assert response.status_code == 303
     assert response.headers["Location"] == "/"

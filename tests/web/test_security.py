@@ -5,10 +5,10 @@ from __future__ import annotations
 import stat
 
 import pytest
+from support.hand import Hand
 
 from fieldkit.app import make_app
 from fieldkit.web.secret import secret_beside
-from support.hand import Hand
 
 EXPECTED = {
     "Content-Security-Policy": (
