@@ -87,6 +87,17 @@ def import_json(log: JobLog, data: str | bytes, received: str) -> Appended:
     return _take_in(log, _read_json(_text_of(data)), received)
 
 
+def bodies_of(data: str | bytes) -> list[object]:
+    """The entries of a JSON file as they stand there, to be taken in under rules.
+
+    Raises
+    ------
+    Problem
+        It is not a file of entries.
+    """
+    return [body for _, body in _read_json(_text_of(data))]
+
+
 def import_csv(log: JobLog, data: str | bytes, received: str) -> Appended:
     """Take in a CSV file.
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 from sqlite_utils import Database
 
@@ -16,7 +16,7 @@ from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
 from fieldkit.joblog import fold, read, schema
 from fieldkit.joblog.append import Appended
-from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.entry import Entry, json_text
 from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
 
 
@@ -99,6 +99,32 @@ class JobLog:
         with self.writing() as conn:
             stored, already, conflicts = adding.add(conn, good, received)
         return Appended(tuple(stored), tuple(already), (*refused, *conflicts))
+
+    def set_aside(
+        self, refused: Sequence[tuple[str, str, Mapping[str, Any], str]], received: str
+    ) -> None:
+        """Keep what was refused (name, body, reason, sender), once each; never in the log."""
+        if not refused:
+            return
+        rows = [(name, body, json_text(why), who, received) for name, body, why, who in refused]
+        with self.writing() as conn:
+            conn.executemany("INSERT OR IGNORE INTO refused VALUES (?, ?, ?, ?, ?)", rows)
+            # The newest thousand are enough to look at.
+            conn.execute(
+                "DELETE FROM refused WHERE (name, body) IN (SELECT name, body FROM refused"
+                " ORDER BY received DESC LIMIT -1 OFFSET 1000)"
+            )
+
+    def refused(self) -> tuple[dict[str, str], ...]:
+        """What was set aside, the newest first: name, body, reason, who, received."""
+        with self.reading() as conn:
+            rows = conn.execute("SELECT * FROM refused ORDER BY received DESC, name LIMIT 1000")
+            return tuple(dict(row) for row in rows)
+
+    def price_history(self, limit: int = 100) -> tuple[Entry, ...]:
+        """The price lists that were ever saved, the newest first."""
+        with self.reading() as conn:
+            return read.price_history(conn, limit)
 
     def rebuild(self) -> int:
         """Make every read model again from the entries; returns how many there are."""

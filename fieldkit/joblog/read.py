@@ -296,6 +296,14 @@ def prices(conn: sqlite3.Connection) -> Prices:
     return Prices(listed, made.at, made.id, illustrative=made.note == ILLUSTRATIVE)
 
 
+def price_history(conn: sqlite3.Connection, limit: int) -> tuple[Entry, ...]:
+    """Every price list, the newest first."""
+    rows = conn.execute(
+        _STORED + " WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT ?", (limit,)
+    )
+    return tuple(map(entry_of, rows))
+
+
 def count(conn: sqlite3.Connection) -> int:
     """How many entries there are. None is ever removed, so the last seq says it."""
     return int(conn.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()[0])

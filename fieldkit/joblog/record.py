@@ -8,7 +8,7 @@ from typing import Any
 
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.stages import STAGES
-from fieldkit.flows.step import Block, Cards, Notes, Table
+from fieldkit.flows.step import Block, Cards, Clock, Notes, Table
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JobNow, JointNow
@@ -113,8 +113,10 @@ def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
 
 
 def _on_paper(block: Block) -> bool:
-    """Choices that were not taken and what is folded away stay off the paper."""
-    return not isinstance(block, Cards) and not (isinstance(block, Table | Notes) and block.folded)
+    """Choices not taken, what is folded away, and what runs on stay off the paper."""
+    return not isinstance(block, Cards | Clock) and not (
+        isinstance(block, Table | Notes) and block.folded
+    )
 
 
 def _notes(entries: tuple[Entry, ...], joint: str) -> tuple[Entry, ...]:

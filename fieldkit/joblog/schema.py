@@ -203,3 +203,20 @@ def make_search(conn: sqlite3.Connection) -> None:
     )
     conn.execute("CREATE TABLE searched (seq INTEGER NOT NULL)")
     conn.execute("INSERT INTO searched (seq) VALUES (0)")
+
+
+@migration
+def make_refused(conn: sqlite3.Connection) -> None:
+    """What other devices sent and was not taken in, once each, for a person to see."""
+    conn.execute(
+        """
+        CREATE TABLE refused (
+            name TEXT NOT NULL,
+            body TEXT NOT NULL,
+            reason TEXT NOT NULL,
+            who TEXT NOT NULL,
+            received TEXT NOT NULL,
+            PRIMARY KEY (name, body)
+        ) WITHOUT ROWID
+        """
+    )

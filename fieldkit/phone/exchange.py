@@ -6,11 +6,13 @@ in the order of arrival, so an exchange that broke off goes on where it was.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import Entry, JobLog
+from fieldkit.joblog import JobLog, acceptance
+from fieldkit.joblog.entry import KINDS
 
 #: Entries of one page, either way.
 PAGE = 500
@@ -19,8 +21,12 @@ PAGE = 500
 LARGEST_PAGE = 4_000_000
 
 
-def take_in(log: JobLog, body: object, received: str) -> dict[str, Any]:
+def take_in(
+    log: JobLog, body: object, received: str, kinds: Collection[str] = KINDS, who: str = ""
+) -> dict[str, Any]:
     """Add what a phone sent; says of each entry what became of it.
+
+    ``kinds`` are those that the sender may add; ``who`` sends.
 
     Raises
     ------
@@ -35,20 +41,12 @@ def take_in(log: JobLog, body: object, received: str) -> dict[str, Any]:
             say("This is not a page of entries."),
             say("Send up to {n} entries in a list.", n=PAGE),
         )
-    read: list[Entry] = []
-    refused: list[tuple[str, Problem]] = []
-    for one in sent:
-        try:
-            read.append(Entry.from_json(one))
-        except Problem as problem:
-            named = one.get("id") if isinstance(one, dict) else None
-            refused.append((named[:80] if isinstance(named, str) else "", problem))
-    done = log.append(read, received)
+    rules = acceptance.Rules(who, frozenset(KINDS).difference(kinds))
+    done = acceptance.take_in(log, sent, rules, received)
     return {
         "kept": [*done.stored, *done.already],
         "refused": [
-            {"id": entry_id, "problem": problem.as_dict()}
-            for entry_id, problem in (*refused, *done.refused)
+            {"id": entry_id, "problem": problem.as_dict()} for entry_id, problem in done.refused
         ],
     }
 

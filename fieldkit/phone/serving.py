@@ -9,6 +9,7 @@ from flask_wtf.csrf import generate_csrf
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
+from fieldkit.joblog.entry import KINDS
 from fieldkit.phone import exchange, hook, runtime
 from fieldkit.phone import pages as both
 from fieldkit.phone.kit import Kit
@@ -16,6 +17,7 @@ from fieldkit.web import clock
 from fieldkit.web.create import shared_folder
 from fieldkit.web.errors import problem_json
 from fieldkit.web.look import joblog
+from fieldkit.web.who import rules_of_asker, signature_of_asker
 
 pages = Blueprint("phone_server", __name__)
 
@@ -72,13 +74,19 @@ def token() -> Response:
     return jsonify({"token": generate_csrf()})
 
 
+def kinds_of_asker() -> frozenset[str]:
+    """The kinds of entry that the asker may send: prices and signatures are the lead's."""
+    return frozenset(KINDS) - rules_of_asker().refused_kinds
+
+
 @pages.post("/phone/send")
 def send() -> Response | tuple[Response, int]:
     """Take in a page of entries from a phone."""
     request.max_content_length = exchange.LARGEST_PAGE
     try:
         body = json.loads(request.get_data() or b"null")
-        return jsonify(exchange.take_in(joblog(), body, clock.now()))
+        kinds, who = kinds_of_asker(), signature_of_asker()
+        return jsonify(exchange.take_in(joblog(), body, clock.now(), kinds, who))
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
             return problem_json(error, 422)

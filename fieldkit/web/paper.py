@@ -161,7 +161,7 @@ def _table(pdf: FPDF, block: Table) -> None:
 def _drawing(pdf: FPDF, block: Drawing) -> None:
     box = re.search(r'viewBox="[\d.-]+ [\d.-]+ ([\d.]+) ([\d.]+)"', block.svg)
     if box is not None:
-        width = min(pdf.epw, 130.0)
+        width = min(pdf.epw, 95.0)
         height = width * float(box[2]) / float(box[1])
         if pdf.will_page_break(height):
             pdf.add_page()

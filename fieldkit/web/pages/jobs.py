@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -9,12 +11,12 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
-from fieldkit.joblog import Entry, exchange
+from fieldkit.joblog import Entry, acceptance, exchange
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.look import joblog
 from fieldkit.web.passage import keep
-from fieldkit.web.who import signature_of_asker
+from fieldkit.web.who import rules_of_asker, signature_of_asker
 
 pages = Blueprint("jobs", __name__)
 
@@ -199,7 +201,8 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     try:
         if upload is None or not upload.filename:
             raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
-        outcome = exchange.import_json(log, upload.read(), received=clock.now())
+        sent = exchange.bodies_of(upload.read())
+        outcome = acceptance.take_in(log, sent, rules_of_asker(), clock.now())
     except Problem as problem:
         page = render_template(
             "jobs.html",
@@ -212,3 +215,10 @@ def bring_in() -> tuple[str, int] | AnyResponse:
         )
         return page, 422
     return render_template("imported.html", outcome=outcome), 200
+
+
+@pages.get("/refused")
+def refused() -> str:
+    """What other devices sent and was not taken in, and why."""
+    found = [(one, json.loads(one["reason"])) for one in joblog().refused()]
+    return render_template("refused.html", refused=found)

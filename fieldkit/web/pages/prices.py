@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import zip_longest
 from typing import Any
 
 from flask import Blueprint, Response, redirect, render_template, request, url_for
@@ -118,3 +119,26 @@ def as_csv() -> Response:
     response = Response(price_list_csv(prices), mimetype="text/csv")
     response.headers["Content-Disposition"] = 'attachment; filename="fieldkit-prices.csv"'
     return response
+
+
+@pages.get("/history")
+def history() -> str:
+    """What changed in the price list, when, and by whom."""
+    lists = joblog().price_history()
+    names = {part.id: part.name for group in priced_parts().values() for part in group}
+    changes = [
+        (new, changed(old.understood if old else {}, new.understood, names))
+        for new, old in zip_longest(lists, lists[1:])
+    ]
+    return render_template("price_history.html", changes=changes)
+
+
+def changed(
+    old: Mapping[str, Any], new: Mapping[str, Any], names: Mapping[str, str]
+) -> list[tuple[str, Any, Any]]:
+    """Each part whose price is another: its name, the price before, the price after."""
+    return [
+        (names.get(part, part), old.get(part), new.get(part))
+        for part in sorted({*old, *new}, key=lambda one: names.get(one, one))
+        if old.get(part) != new.get(part)
+    ]
