@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 from support.chromium import launch_options
 from support.inspection import inspect_page
 from waitress.server import create_server
@@ -27,12 +27,11 @@ PHONES = {"390x844": (390, 844), "360x640": (360, 640)}
 
 
 @pytest.fixture(scope="session")
-def browser():
+def browser(driver):
     """One Chromium for all browser tests; without one they fail with a sentence."""
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(**launch_options())
-        yield chromium
-        chromium.close()
+    chromium = driver.chromium.launch(**launch_options())
+    yield chromium
+    chromium.close()
 
 
 @pytest.fixture

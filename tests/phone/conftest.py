@@ -9,7 +9,6 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
 from support.chromium import launch_options
 from support.phone_server import PhoneServer
 
@@ -27,9 +26,8 @@ def phone_runtime() -> Path:
 
 
 @pytest.fixture(scope="session")
-def chromium():
-    with sync_playwright() as playwright:
-        yield playwright.chromium
+def chromium(driver):
+    return driver.chromium
 
 
 class Phone:
