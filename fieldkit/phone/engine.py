@@ -18,10 +18,10 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.pocket import SHEETS
 from fieldkit.joblog import Entry, JobLog
 from fieldkit.joblog.entry import json_text
-from fieldkit.phone import hook
-from fieldkit.phone import pages as phone_pages
+from fieldkit.joblog.people import Person
+from fieldkit.phone.pages import phone_app
 from fieldkit.web import clock
-from fieldkit.web.create import Settings, create_app, loose_job
+from fieldkit.web.create import loose_job
 from fieldkit.web.look import SUN_COOKIE
 
 #: Entries that are taken in at a time. [entries]
@@ -50,11 +50,9 @@ class Engine:
     """
 
     def __init__(self) -> None:
-        self._app = create_app(Settings())
+        self._app = phone_app()
         # No other site reaches this worker: what it is asked comes from its own pages.
         self._app.config["WTF_CSRF_ENABLED"] = False
-        self._app.register_blueprint(phone_pages.pages)
-        hook.attach(self._app)
         flows()
         client = self._app.test_client()
         for path in (*_WARM_PAGES, *(f"/tables/{one}" for one in SHEETS)):
@@ -63,7 +61,12 @@ class Engine:
         self._log.close()
 
     def start(
-        self, db_path: str, secret: str, base: str, cookies: Mapping[str, str] | None = None
+        self,
+        db_path: str,
+        secret: str,
+        base: str,
+        cookies: Mapping[str, str] | None = None,
+        who: str = "",
     ) -> None:
         """Open the phone's copy of the log and be ready to answer.
 
@@ -77,12 +80,16 @@ class Engine:
             Where the site begins: ``https://box.example/`` or ``https://x.example/kit/``.
         cookies : mapping
             Those kept from the last time.
+        who : str
+            The person who took this phone to the field, as the server knows them.
         """
         random.seed()  # in a started copy of memory, chance would else repeat itself
         # A browser cannot share memory between programs, which the write-ahead log needs.
         self._log = JobLog.open(db_path, wal=False)
         self._app.extensions["joblog"] = self._log
-        self._app.config.update(SECRET_KEY=secret, LOOSE_JOB=loose_job(secret))
+        self._app.config.update(
+            SECRET_KEY=secret, LOOSE_JOB=loose_job(secret), OWNER=Person("", who, "lead")
+        )
         where = urlsplit(base)
         self._base = base
         self._prefix = where.path.rstrip("/")

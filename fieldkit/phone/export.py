@@ -15,10 +15,11 @@ from flask import Flask, render_template
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.pocket import SHEETS
-from fieldkit.phone import hook, pages, runtime
+from fieldkit.phone import runtime
 from fieldkit.phone.icons import SIZES
 from fieldkit.phone.kit import Kit
-from fieldkit.web.create import Settings, create_app, shared_folder
+from fieldkit.phone.pages import phone_app
+from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import CONTENT_SECURITY_POLICY
 
 #: A page's own policy may not say this; only a host can.
@@ -54,10 +55,8 @@ def export(target: Path, base: str = "/") -> int:
             say("There is something in {folder} already.", folder=target),
             say("Name a folder that is new or empty."),
         )
-    app = create_app(Settings())
-    app.register_blueprint(pages.pages)
-    hook.attach(app)
-    kit = Kit(app, runtime.runtime_folder(), exchange=False, base=base)
+    app = phone_app()
+    kit = Kit(runtime.runtime_folder(), base=base)
     if not kit.ready:
         raise Problem(
             "runtime",

@@ -25,6 +25,7 @@ from fieldkit.flows.pocket import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.icons import SIZES
 from fieldkit.phone.pack import build_pack, repacked
+from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
 
@@ -70,10 +71,8 @@ def plain_paths() -> tuple[str, ...]:
 class Kit:
     """The parts as this copy of the program would send them, built once, when first asked for."""
 
-    def __init__(self, app: Flask, folder: Path, *, exchange: bool = True, base: str = "/") -> None:
-        self._app = app
+    def __init__(self, folder: Path, *, base: str = "/") -> None:
         self._folder = folder
-        self._exchange = exchange
         self._base = base
         self._lock = threading.Lock()
 
@@ -83,16 +82,15 @@ class Kit:
         return runtime.is_there(self._folder)
 
     def about(self) -> dict[str, Any]:
-        """What a phone needs to know before it fetches anything."""
+        """What a phone needs to know before it fetches anything, without a server to send to."""
         if not self.ready:
             return {"ready": False}
         return {
             "ready": True,
             "protocol": PROTOCOL,
             "version": self.version,
-            "exchange": self._exchange,
-            "log": self._app.config["LOOSE_JOB"] if self._exchange else "",
-            "start_seconds": self._app.config.get("PHONE_START_SECONDS", START_SECONDS),
+            "exchange": False,
+            "start_seconds": START_SECONDS,
             "headers": HEADERS,
             "pin": runtime.PIN,
             "parts": [asdict(one) for one in self.parts],
@@ -102,6 +100,10 @@ class Kit:
     def packed(self, place: str) -> bytes | None:
         """A part as it goes over the air, or None when there is none at ``place``."""
         return self._by_place.get(place)
+
+    @cached_property
+    def _phone(self) -> Flask:
+        return phone_app()
 
     @cached_property
     def version(self) -> str:
@@ -161,7 +163,7 @@ class Kit:
     def page(self, path: str) -> tuple[str, bytes]:
         """A page as nobody in particular sees it: the same whenever it is made."""
         base_url = f"http://localhost{self._base}"
-        response = self._app.test_client().get(path, base_url=base_url)
+        response = self._phone.test_client().get(path, base_url=base_url)
         if response.status_code != 200:
             raise RuntimeError(f"{path} answers {response.status_code}")
         body = response.get_data()

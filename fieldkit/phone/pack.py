@@ -25,6 +25,20 @@ from fieldkit.web.create import shared_folder
 #: What the program imports when it answers a request.
 ROOTS = ("flask", "flask-wtf", "sqlite-utils", "pint")
 
+#: What only a server imports: to listen, know people, draw codes and papers, build the pack.
+SERVER_ONLY = frozenset(
+    {
+        "argon2-cffi",
+        "font-roboto",
+        "fpdf2",
+        "packaging",
+        "pillow",
+        "segno",
+        "waitress",
+        "zxcvbn",
+    }
+)
+
 #: Required by something in the pack, but never imported on the way to an answer: an installer,
 #: and the world's time zones, as a phone tells its own zone itself.
 LEFT_OUT = frozenset({"pip", "tzdata"})

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, jsonify, redirect, render_template, url_for
+from flask import Blueprint, Flask, Response, jsonify, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from fieldkit.phone import hook
 from fieldkit.phone.icons import SIZES, icon_png
+from fieldkit.web.create import Settings, create_app
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
 
 pages = Blueprint("phone", __name__)
+
+
+def phone_app() -> Flask:
+    """The application as a phone has it: its one person's own, so that nobody logs in."""
+    app = create_app(Settings())
+    app.register_blueprint(pages)
+    hook.attach(app)
+    return app
 
 
 @pages.get("/phone")

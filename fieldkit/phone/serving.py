@@ -29,7 +29,7 @@ def attach(app: Flask) -> None:
     """Let phones take this application to the field."""
     app.register_blueprint(both.pages)
     app.register_blueprint(pages)
-    app.extensions["phone_kit"] = Kit(app, runtime.runtime_folder())
+    app.extensions["phone_kit"] = Kit(runtime.runtime_folder())
     hook.attach(app)
 
 
@@ -50,8 +50,17 @@ def worker() -> AnyResponse:
 
 @pages.get("/phone/about.json")
 def about() -> Response:
-    """What the kit is made of, and its version."""
-    return jsonify(kit().about())
+    """What the kit is made of, and which log and person it is for."""
+    if not kit().ready:
+        return jsonify(kit().about())
+    return jsonify(
+        {
+            **kit().about(),
+            "exchange": True,
+            "log": current_app.config["LOOSE_JOB"],
+            "who": signature_of_asker(),
+        }
+    )
 
 
 @pages.get("/phone/small/<name>.gz")
@@ -85,8 +94,9 @@ def send() -> Response | tuple[Response, int]:
     request.max_content_length = exchange.LARGEST_PAGE
     try:
         body = json.loads(request.get_data() or b"null")
-        kinds, who = kinds_of_asker(), signature_of_asker()
-        return jsonify(exchange.take_in(joblog(), body, clock.now(), kinds, who))
+        return jsonify(
+            exchange.take_in(joblog(), body, clock.now())
+        )
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
             return problem_json(error, 422)

@@ -6,7 +6,8 @@ import * as store from "./store.js";
 
 const PAGE = 200;
 const CHARACTERS = 1_000_000;
-const WAIT_MS = 15_000;
+const WAIT_MS = 8000;
+const WAIT_SENDING_MS = 30_000;
 
 export const news = new BroadcastChannel("fieldkit");
 
@@ -22,10 +23,12 @@ export function exchange() {
       await push();
       await pull();
       const at = Date.now();
-      await store.keep({ sentAt: at });
+      await store.keep({ sentAt: at, why: "" });
       return { at };
     } catch (error) {
-      return { why: error instanceof Refusal ? "server" : "signal", say: String(error.message) };
+      const why = error instanceof Refusal ? "server" : "signal";
+      await store.keep({ why });
+      return { why, say: String(error.message) };
     } finally {
       news.postMessage({ type: "exchanged" });
     }
@@ -37,7 +40,7 @@ class Refusal extends Error {}
 async function ask(path, options = {}) {
   const response = await fetch(BASE + path, {
     cache: "no-store",
-    signal: AbortSignal.timeout(WAIT_MS),
+    signal: AbortSignal.timeout(options.body ? WAIT_SENDING_MS : WAIT_MS),
     ...options,
   });
   if (!response.ok) throw new Refusal(`${path} answered ${response.status}`);

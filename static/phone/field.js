@@ -11,7 +11,6 @@ const SOON_MS = 800;
 const OFTEN_MS = 30_000;
 
 let state;
-let last; // what the last exchange came to
 let soon;
 
 export async function enterField(found) {
@@ -41,12 +40,11 @@ export async function enterField(found) {
 }
 
 async function line() {
-  await showLine(state, last);
+  await showLine(state);
 }
 
 export async function exchangeNow() {
   const done = await exchange();
-  if (done) last = done;
   await line();
   return done;
 }

@@ -78,9 +78,9 @@ def main() -> None:
     if unlike.get("newer"):
         usual = kit.plain_paths
         kit.plain_paths = lambda: (*usual(), "/prices")
-    app = make_app(db)
     if "start_seconds" in unlike:
-        app.config["PHONE_START_SECONDS"] = unlike["start_seconds"]
+        kit.START_SECONDS = unlike["start_seconds"]
+    app = make_app(db)
     app.extensions["phone_kit"].about()  # built before anybody waits for it
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     create_server(app, host="127.0.0.1", port=port, threads=4).run()

@@ -1,0 +1,112 @@
+"""The exchange: idempotent, in pages, and the same log for everybody in whatever order."""
+
+from __future__ import annotations
+
+import itertools
+import random
+
+import pytest
+from support.entries import NOW, a_job, entry, tables_of
+
+from fieldkit.app import make_app
+from fieldkit.engine.problems import Problem
+from fieldkit.joblog import Entry, JobLog
+from fieldkit.phone import exchange
+
+
+def bodies(entries: list[Entry]) -> dict[str, object]:
+    return {"entries": [one.as_json() for one in entries]}
+
+
+def sync(phone: JobLog, seen: int, server: JobLog) -> int:
+    """What a phone does, in Python: send all it has, then read on from where it was."""
+    sent = [one.entry for one in phone.since(0, exchange.PAGE)]
+    exchange.take_in(server, bodies(sent), NOW)
+    while True:
+        page = exchange.page_since(server, seen, 3)
+        phone.append([Entry.from_json(one) for one in page["entries"]], NOW)
+        seen = page["upto"]
+        if seen >= page["last"]:
+            return seen
+
+
+@pytest.mark.parametrize("order", sorted(set(itertools.permutations("aabb"))))
+def test_two_phones_and_the_server_end_with_the_same_log_in_any_order(order):
+    logs = {name: JobLog.memory() for name in "abs"}
+    seen = dict.fromkeys("ab", 0)
+    chance = random.Random("".join(order))  # noqa: S311  -- an order, no secret
+    shared = a_job()
+    logs["s"].append(shared[:2], NOW)
+    made = iter([entry(10 + n, note=f"note {n}", joint="joint-1") for n in range(40)])
+    for name in order:
+        own = [next(made) for _ in range(chance.randint(0, 4))] + shared[2:]
+        logs[name].append(own, NOW)
+        seen[name] = sync(logs[name], seen[name], logs["s"])
+    for name in "ab":
+        seen[name] = sync(logs[name], seen[name], logs["s"])
+    told = [tables_of(log) for log in logs.values()]
+    assert told[0] == told[1] == told[2]
+    assert logs["a"].count() == logs["s"].count()
+
+
+def test_sending_twice_changes_nothing(tmp_path):
+    with JobLog.open(tmp_path / "log.db") as log:
+        page = bodies(a_job())
+        first = exchange.take_in(log, page, NOW)
+        again = exchange.take_in(log, page, NOW)
+        assert sorted(first["kept"]) == sorted(again["kept"])
+        assert log.count() == len(page["entries"])
+
+
+def test_what_cannot_be_kept_is_named_with_its_reason_and_the_rest_is_kept():
+    with JobLog.memory() as log:
+        good, bad = entry(1).as_json(), {**entry(2).as_json(), "kind": "dance"}
+        said = exchange.take_in(log, {"entries": [bad, good, {"id": "x", "colour": 1}, 7]}, NOW)
+        assert said["kept"] == [good["id"]]
+        assert [one["id"] for one in said["refused"]] == [bad["id"], "x", "entry 4"]
+        assert all(one["problem"]["wrong"] for one in said["refused"])
+
+
+def test_what_the_sender_may_not_change_is_refused_and_stays_on_the_phone():
+    with JobLog.memory() as log:
+        prices, note = entry(1, "prices", job=""), entry(2)
+        said = exchange.take_in(log, bodies([prices, note]), NOW, {"note"})
+        assert said["kept"] == [note.id]
+        assert [one["id"] for one in said["refused"]] == [prices.id]
+        assert "lead" in said["refused"][0]["problem"]["instead"]
+
+
+@pytest.mark.parametrize("body", [None, [], {}, {"entries": {}}, {"entries": [0] * 501}])
+def test_what_is_no_page_of_entries_is_refused_whole(body):
+    with JobLog.memory() as log, pytest.raises(Problem, match="not a page of entries"):
+        exchange.take_in(log, body, NOW)
+
+
+def test_an_older_copy_of_the_log_is_noticed():
+    with JobLog.memory() as log:
+        log.append(a_job(), NOW)
+        page = exchange.page_since(log, 5000)
+        assert page["entries"] == []
+        assert page["last"] < 5000
+
+
+@pytest.fixture
+def client():
+    return make_app(None, testing=True).test_client()
+
+
+def test_entries_are_taken_only_with_the_token_of_the_session(client):
+    page = bodies(a_job())
+    assert client.post("/phone/send", json=page).status_code == 400
+    token = client.get("/phone/token").get_json()["token"]
+    said = client.post("/phone/send", json=page, headers={"X-CSRFToken": token}).get_json()
+    assert len(said["kept"]) == len(page["entries"])
+    back = client.get("/phone/since?seq=0").get_json()
+    assert [one["id"] for one in back["entries"]] == said["kept"]
+
+
+@pytest.mark.parametrize("body", ["", "{", "[" * 9999, '"x"'])
+def test_a_page_that_cannot_be_read_is_refused_plainly(client, body):
+    token = client.get("/phone/token").get_json()["token"]
+    answer = client.post("/phone/send", data=body, headers={"X-CSRFToken": token})
+    assert answer.status_code in {400, 422}

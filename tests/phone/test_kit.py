@@ -1,0 +1,136 @@
+"""The kit: pinned, checked, built from what is installed, the same bytes each time."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import io
+import shutil
+import tomllib
+import zipfile
+from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+
+from fieldkit.app import make_app
+from fieldkit.engine.problems import Problem
+from fieldkit.phone import pack, runtime
+from fieldkit.phone.export import export
+from fieldkit.phone.icons import SIZES, icon_png
+
+PROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
+
+
+def test_the_pack_has_the_same_bytes_each_time():
+    assert pack.build_pack() == pack.build_pack()
+
+
+def test_the_pack_has_our_program_and_nothing_for_another_machine():
+    with zipfile.ZipFile(io.BytesIO(pack.build_pack())) as made:
+        names = made.namelist()
+    assert len(names) == len(set(names))
+    for needed in (
+        "fieldkit/phone/engine.py",
+        "fieldkit/tables/pipes.csv",
+        "fieldkit/web/templates/base.html",
+        "fieldkit/demo_jobs/price_list.csv",
+        "flask/app.py",
+        "pint/default_en.txt",
+    ):
+        assert needed in names
+    unwanted = (".so", ".pyc", ".secret", ".db")
+    assert not [name for name in names if name.endswith(unwanted) or "/tests/" in name]
+
+
+def test_what_the_program_requires_is_what_the_pack_is_made_from():
+    listed = tomllib.loads(PROJECT.read_text())["project"]["dependencies"]
+    names = {Requirement(line).name for line in listed}
+    assert names - set(pack.ROOTS) == pack.SERVER_ONLY
+
+
+def test_markers_are_read_for_the_phone():
+    names = {one.name.lower() for one in pack.packed_distributions()}
+    assert {"flask", "jinja2", "pint"} <= names
+    assert not {"pip", "waitress", "colorama", "importlib-metadata"} & names
+
+
+def test_the_version_changes_with_the_contents_and_only_then(phone_runtime, monkeypatch):
+    def version() -> str:
+        return make_app(None, testing=True).extensions["phone_kit"].version
+
+    first = version()
+    assert version() == first
+    usual = pack.build_pack
+    monkeypatch.setattr("fieldkit.phone.kit.build_pack", lambda: usual() + b"\0")
+    assert version() != first
+
+
+def test_a_part_can_be_fetched_from_its_middle_and_is_what_was_pinned(phone_runtime):
+    client = make_app(None, testing=True).test_client()
+    about = client.get("/phone/about.json").get_json()
+    assert about["size"] < 8_000_000
+    part = next(one for one in about["parts"] if one["place"].endswith(".wasm"))
+    whole = client.get(f"/{part['place']}.gz")
+    assert "immutable" in whole.headers["Cache-Control"]
+    rest = client.get(f"/{part['place']}.gz", headers={"Range": "bytes=1000-"})
+    assert rest.status_code == 206
+    assert whole.data[1000:] == rest.data
+    unpacked = gzip.decompress(whole.data)
+    assert hashlib.sha256(unpacked).hexdigest() == runtime.FILES["pyodide.asm.wasm"]
+
+
+def test_without_the_runtime_the_server_works_and_says_so(tmp_path, monkeypatch):
+    monkeypatch.setenv("FIELDKIT_RUNTIME_DIR", str(tmp_path))
+    client = make_app(None, testing=True).test_client()
+    assert client.get("/phone/about.json").get_json() == {"ready": False}
+    assert client.get("/phone").status_code == 200
+    assert client.get("/phone/pack/x.zip.gz").status_code == 404
+    with pytest.raises(Problem, match="not here yet"):
+        export(tmp_path / "site")
+
+
+def test_a_file_that_was_changed_is_found_out(phone_runtime, tmp_path):
+    for name in runtime.FILES:
+        shutil.copy(phone_runtime / name, tmp_path / name)
+    assert runtime.missing(tmp_path) == []
+    with (tmp_path / "pyodide.mjs").open("ab") as file:
+        file.write(b"//")
+    assert runtime.missing(tmp_path) == ["pyodide.mjs"]
+
+
+def test_an_archive_that_is_not_the_pinned_one_is_refused(tmp_path, monkeypatch):
+    fake = tmp_path / "npm"
+    fake.write_text("#!/bin/sh\necho other > pyodide-314.0.7.tgz\n")
+    fake.chmod(0o755)
+    monkeypatch.setattr(runtime, "registry_client", lambda: [str(fake)])
+    with pytest.raises(Problem, match="not what we checked"):
+        runtime.fetch(tmp_path / "runtime")
+    assert list((tmp_path / "runtime").iterdir()) == []
+
+
+def test_no_way_to_fetch_is_said_with_what_to_do(tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr(runtime.importlib.util, "find_spec", lambda name: None)
+    with pytest.raises(Problem, match="no npm") as found:
+        runtime.fetch(tmp_path / "runtime")
+    assert "fieldkit[runtime]" in str(found.value.instead)
+
+
+def test_an_export_never_writes_over_anything(phone_runtime, tmp_path):
+    (tmp_path / "mine.txt").write_text("mine")
+    with pytest.raises(Problem, match="something in"):
+        export(tmp_path)
+    with pytest.raises(Problem, match="not a place on a host"):
+        export(tmp_path / "site", "kit")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_icon_is_a_picture_that_another_program_reads(size, tmp_path):
+    from PIL import Image
+
+    with Image.open(io.BytesIO(icon_png(size))) as picture:
+        picture.load()
+        assert picture.size == (size, size)
+        assert picture.getpixel((0, 0)) == (0x6E, 0x32, 0x13)
+        assert len(picture.getcolors()) == 2
