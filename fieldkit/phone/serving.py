@@ -95,7 +95,7 @@ def send() -> Response | tuple[Response, int]:
     try:
         body = json.loads(request.get_data() or b"null")
         return jsonify(
-            exchange.take_in(joblog(), body, clock.now())
+            exchange.take_in(joblog(), body, clock.now(), kinds_of_asker(), signature_of_asker())
         )
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
