@@ -41,7 +41,9 @@ def test_a_phone_that_cannot_start_the_engine_keeps_the_tables_and_says_why(
         page.goto(phone.base + "jobs")
         page.wait_for_selector("#shell-stuck:visible")
         assert "within 0.2 seconds" in page.inner_text("#shell-why")
-        page.click("text=Tables to look things up")
+        page.click("#shell-stuck a.main")
+        page.wait_for_url("**/tables")
+        page.wait_for_load_state()
         assert phone.heading() == "Tables to look things up"
     finally:
         phone.stop()
