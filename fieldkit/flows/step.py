@@ -338,6 +338,13 @@ class Flow:
                 kept[step.id] = given[step.id]
         return kept
 
+    def blocks(self, answer: Known) -> tuple[Block, ...]:
+        """The answer laid out; of one that another version wrote, nothing but its sentence."""
+        try:
+            return self.show(answer)
+        except (LookupError, TypeError, ValueError, AttributeError):
+            return ()
+
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""
         return next((step for step in self.steps if step.id == step_id), None)

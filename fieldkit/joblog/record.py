@@ -105,11 +105,7 @@ def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
         if entry is None or flow is None or entry.result is None:
             continue
         answer = dict(entry.result)
-        try:
-            blocks = tuple(filter(_on_paper, flow.show(answer)))
-        except (LookupError, TypeError, ValueError):
-            blocks = ()  # an answer of another version: its sentence is shown alone
-        yield Told(flow.title, entry, answer, blocks)
+        yield Told(flow.title, entry, answer, tuple(filter(_on_paper, flow.blocks(answer))))
 
 
 def _on_paper(block: Block) -> bool:

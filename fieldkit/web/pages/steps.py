@@ -209,7 +209,7 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
         passage=passage,
         kept=kept,
         answer=kept.result,
-        blocks=passage.flow.show(kept.result),
+        blocks=passage.flow.blocks(kept.result),
         picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
         next_stage=next_after(passage.flow.id, passage.flow.then, standing(passage.facts)),
         entry=fresh_id(),
