@@ -124,15 +124,21 @@ async function anew(cache, pack) {
 
 async function fromMemory(copy, pack) {
   const asm = await import(placeOf(about, "phone/runtime/", "/pyodide.asm.mjs"));
-  const bytes = new Uint8Array(copy);
+  let bytes = new Uint8Array(copy);
   await load({
     _loadSnapshot: bytes,
     createPyodideModule: async (settings) => {
       const module = await asm.default(settings);
-      module._free(module._malloc(bytes.length)); // the memory must have grown before it is filled
+      // The memory must have grown before it is filled, and no further than needed.
+      for (let more = 1 << 22; module.HEAPU8.length < bytes.length; more += 1 << 22) {
+        module._free(module._malloc(more));
+      }
       return module;
     },
   });
+  // The copy is in place. Who still holds it would hold its memory twice.
+  bytes = null;
+  if (python._api?.config) python._api.config._loadSnapshot = undefined;
   unpack(pack);
 }
 
