@@ -65,7 +65,8 @@ class Part:
 
 def plain_paths() -> tuple[str, ...]:
     """The pages that a phone keeps as they are, for when no engine can answer."""
-    return ("/phone", "/phone/shell", "/tables", *(f"/tables/{one}" for one in SHEETS), "/sources")
+    sheets = (f"/tables/{one}" for one in SHEETS)
+    return ("/phone", "/phone/shell", "/tables", *sheets, "/paper", "/ruler", "/sources")
 
 
 class Kit:

@@ -11,6 +11,7 @@ import click
 from flask import Flask
 from waitress.server import create_server
 
+from fieldkit.flows.warm import warm
 from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
 from fieldkit.web.commands.demo import load_demo
 
@@ -88,6 +89,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
             " HTTPS in front, and give --https.",
             err=True,
         )
+    warm()
     shown = f"[{host}]" if ":" in host else host
     bound = listening.getsockname()[1]
     click.echo(f"Open http://{shown}:{bound} in a browser. Stop with Ctrl-C.")
