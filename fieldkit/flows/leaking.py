@@ -279,6 +279,8 @@ def _reasons(answer: Known) -> list[Block]:
     speaks_for = tuple(one["answer"] for one in because if one["for"] > one["against"])
     against = tuple(one["answer"] for one in because if one["against"] > 0.1)
     known = tuple(one["answer"] for one in because if one["from_job"])
+    if known:
+        known += ("Not right? Strike it out on the joint’s page, then ask again.",)
     found = [
         ("What speaks for it", speaks_for),
         ("What speaks against it", against),

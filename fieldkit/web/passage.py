@@ -7,8 +7,7 @@ reload, two tabs and a double tap see the same thing.
 from __future__ import annotations
 
 import dataclasses
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -19,6 +18,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.step import Flow, Step
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
 from fieldkit.web.ids import following_id
+from fieldkit.web.keeping import keep, once
 
 
 @dataclass
@@ -111,6 +111,12 @@ class Passage:
         """This passage as it is once ``value`` is saved for ``step_id``."""
         return dataclasses.replace(self, added={**self.added, step_id: value})
 
+    def standing_answer(self, log: JobLog, step_id: str) -> Entry | None:
+        """The entry that holds the step's answer now."""
+        entry_id = self.run.answer_entries.get(step_id) if self.run else None
+        stored = log.entry(entry_id) if entry_id else None
+        return stored.entry if stored else None
+
     def entry(self, entry_id: str, kind: str, **parts: Any) -> Entry:
         """An entry about this passage."""
         return Entry(
@@ -144,27 +150,6 @@ def price_list(log: JobLog) -> Mapping[str, Any] | str:
     return "demo" if kept.illustrative else kept.prices
 
 
-def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
-    """Add entries, and speak up when one cannot be kept: nothing is dropped in silence.
-
-    Raises
-    ------
-    Problem
-        The log refuses an entry. One that is there already and says the same is no problem.
-    """
-    for entry_id, problem in log.append(entries, received=received).refused:
-        mine = next(entry for entry in entries if entry.id == entry_id)
-        earlier = log.entry(entry_id)
-        # Two taps in the same instant: the first one is kept, and says the same.
-        if earlier is None or not (mine.kind == "result" or same_answer(earlier.entry, mine)):
-            raise problem
-
-
-def same_answer(kept: Entry, made: Entry) -> bool:
-    """Whether two entries say the same, whenever they were made."""
-    return dataclasses.replace(kept, at=made.at) == made
-
-
 def save_answer(
     log: JobLog,
     passage: Passage,
@@ -182,14 +167,10 @@ def save_answer(
     """
     after = passage.with_answer(step_id, value)
     parts = {"step": step_id, "typed": dict(typed), "understood": plain(value), "who": who}
-    entry = passage.entry(entry_id, "answer", **parts)
-    earlier = log.entry(entry_id)
-    if earlier is not None:
-        if same_answer(earlier.entry, entry):
-            return after  # a double tap: it is saved already
-        # The same page sent again with another answer (back button, second tab) is a new entry.
-        mark = json.dumps([step_id, entry.understood], sort_keys=True)
-        entry = dataclasses.replace(entry, id=following_id(entry_id, mark))
+    made = passage.entry(entry_id, "answer", **parts)
+    entry = once(log, made, passage.standing_answer(log, step_id))
+    if entry is None:
+        return after  # a double tap: it is saved already
     entries = [entry]
     if after.next_step is None and after.trouble is None:
         entries.append(result_entry(after, following_id(entry.id, "result"), who))

@@ -142,6 +142,8 @@ def fact_value(value: Any, name: str) -> str:
         return "yes" if value else "no"
     if isinstance(value, int | float):
         return f"{number(value)} {unit}".strip()
+    if isinstance(value, list):
+        return ", ".join(str(one).replace("_", " ") for one in value)
     return str(value)
 
 

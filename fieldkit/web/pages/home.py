@@ -8,8 +8,8 @@ from werkzeug.wrappers import Response
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id, is_id
+from fieldkit.web.keeping import keep
 from fieldkit.web.look import SUN_COOKIE, joblog
-from fieldkit.web.passage import keep
 from fieldkit.web.safe import local_path
 from fieldkit.web.who import signature_of_asker
 

@@ -13,9 +13,9 @@ from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
 from fieldkit.joblog import Entry, acceptance, exchange
 from fieldkit.web import clock
-from fieldkit.web.ids import fresh_id, is_id
+from fieldkit.web.ids import fresh_id
+from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
-from fieldkit.web.passage import keep
 from fieldkit.web.who import rules_of_asker, signature_of_asker
 
 pages = Blueprint("jobs", __name__)
@@ -24,19 +24,13 @@ pages = Blueprint("jobs", __name__)
 LARGEST_IMPORT_BYTES = 20_000_000
 
 
-def entry_id_of_form() -> str:
-    """The id made with the page, so that a double tap saves once."""
-    given = request.form.get("entry", "")
-    return given if is_id(given) else fresh_id()
-
-
 @pages.get("/jobs")
 def listing() -> str:
     """All jobs, newest first, or what a search finds."""
     asked = request.args.get("q", "")[:200].strip()
     return render_template(
         "jobs.html",
-        jobs=joblog().jobs(limit=800),
+        jobs=joblog().jobs(limit=200),
         asked=asked,
         found=joblog().search(asked, limit=50) if asked else None,
         entry=fresh_id(),
@@ -57,7 +51,7 @@ def add_job() -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         page = render_template(
             "jobs.html",
-            jobs=log.jobs(limit=800),
+            jobs=log.jobs(limit=200),
             asked="",
             found=None,
             entry=entry_id,
@@ -65,22 +59,18 @@ def add_job() -> tuple[str, int] | AnyResponse:
             problem=problem,
         )
         return page, 422
-    if log.job(entry_id) is None:
-        keep(
-            log,
-            [
-                Entry(
-                    id=entry_id,
-                    at=clock.now(),
-                    job=entry_id,
-                    kind="job",
-                    understood={"name": name, "place": place},
-                    who=signature_of_asker(),
-                )
-            ],
-            received=clock.now(),
-        )
-    return redirect(url_for("jobs.show", job=entry_id), 303)
+    opened = keep_once(
+        log,
+        Entry(
+            id=entry_id,
+            at=clock.now(),
+            job=entry_id,
+            kind="job",
+            understood={"name": name, "place": place},
+            who=signature_of_asker(),
+        ),
+    )
+    return redirect(url_for("jobs.show", job=opened.id), 303)
 
 
 @pages.get("/job/<job>")
@@ -125,23 +115,19 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
             )
     except Problem as problem:
         return job_page(job, problem), 422
-    if log.joint(entry_id) is None:
-        keep(
-            log,
-            [
-                Entry(
-                    id=entry_id,
-                    at=clock.now(),
-                    job=job,
-                    joint=entry_id,
-                    kind="joint",
-                    understood={"name": name},
-                    who=signature_of_asker(),
-                )
-            ],
-            received=clock.now(),
-        )
-    return redirect(url_for("joints.show", joint=entry_id), 303)
+    added = keep_once(
+        log,
+        Entry(
+            id=entry_id,
+            at=clock.now(),
+            job=job,
+            joint=entry_id,
+            kind="joint",
+            understood={"name": name},
+            who=signature_of_asker(),
+        ),
+    )
+    return redirect(url_for("joints.show", joint=added.id), 303)
 
 
 @pages.post("/job/<job>/notes")
@@ -152,27 +138,23 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
     if log.job(job) is None or (joint and log.joint(joint, job) is None):
         abort(404)
     try:
-        note = answers.read_text(request.form.get("note", ""), field="note", limit=8000)
+        note = answers.read_text(request.form.get("note", ""), field="note", limit=2000)
         if not note:
             raise Problem("note", "", say("This box is empty."), say("Write the note first."))
     except Problem as problem:
         return job_page(job, problem), 422
-    if log.entry(entry_id) is None:
-        keep(
-            log,
-            [
-                Entry(
-                    id=entry_id,
-                    at=clock.now(),
-                    job=job,
-                    joint=joint,
-                    kind="note",
-                    note=note,
-                    who=signature_of_asker(),
-                )
-            ],
-            received=clock.now(),
-        )
+    keep_once(
+        log,
+        Entry(
+            id=entry_id,
+            at=clock.now(),
+            job=job,
+            joint=joint,
+            kind="note",
+            note=note,
+            who=signature_of_asker(),
+        ),
+    )
     where = url_for("joints.show", joint=joint) if joint else url_for("jobs.show", job=job)
     return redirect(where, 303)
 
@@ -206,7 +188,7 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         page = render_template(
             "jobs.html",
-            jobs=log.jobs(limit=800),
+            jobs=log.jobs(limit=200),
             asked="",
             found=None,
             entry=fresh_id(),

@@ -12,9 +12,8 @@ from fieldkit.flows.stages import BESIDE, next_of, standing
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
+from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.jobs import entry_id_of_form
-from fieldkit.web.passage import keep
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("joints", __name__)
@@ -51,23 +50,21 @@ def strike(joint: str) -> Response:
     log, entry_id = joblog(), entry_id_of_form()
     found = log.joint(joint)
     fact = request.form.get("fact", "")
-    if found is None or fact not in found.facts:
+    if found is None or fact not in FACTS:
         abort(404)
-    if log.entry(entry_id) is None:
-        keep(
-            log,
-            [
-                Entry(
-                    id=entry_id,
-                    at=clock.now(),
-                    job=found.job,
-                    joint=joint,
-                    kind="strike",
-                    facts={fact: None},
-                    note=fact,
-                    who=signature_of_asker(),
-                )
-            ],
-            received=clock.now(),
-        )
+    if fact not in found.facts:  # struck out already, by the first of two taps
+        return redirect(url_for("joints.show", joint=joint), 303)
+    keep_once(
+        log,
+        Entry(
+            id=entry_id,
+            at=clock.now(),
+            job=found.job,
+            joint=joint,
+            kind="strike",
+            facts={fact: None},
+            note=fact,
+            who=signature_of_asker(),
+        ),
+    )
     return redirect(url_for("joints.show", joint=joint), 303)

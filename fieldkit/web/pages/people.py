@@ -26,8 +26,8 @@ from fieldkit.joblog.people import ROLES, Person, Role
 from fieldkit.web import clock
 from fieldkit.web.access import GUEST_FLOWS, asker, people
 from fieldkit.web.ids import fresh_id
+from fieldkit.web.keeping import keep
 from fieldkit.web.look import joblog
-from fieldkit.web.passage import keep
 from fieldkit.web.passwords import hash_password, is_right, needs_new_hash
 from fieldkit.web.qr import qr_svg
 from fieldkit.web.safe import local_path

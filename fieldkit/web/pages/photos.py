@@ -13,9 +13,8 @@ from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
+from fieldkit.web.keeping import entry_id_of_form, keep
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.jobs import entry_id_of_form
-from fieldkit.web.passage import keep
 from fieldkit.web.photos import LARGEST_PHOTO_BYTES, clean_photo, keep_photo, photo_path
 from fieldkit.web.who import signature_of_asker
 

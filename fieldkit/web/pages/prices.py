@@ -14,10 +14,9 @@ from fieldkit.engine.words import say
 from fieldkit.flows.prices import price_list_csv, priced_parts, read_price, read_price_list
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
-from fieldkit.web.ids import following_id, fresh_id
+from fieldkit.web.ids import fresh_id
+from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.jobs import entry_id_of_form
-from fieldkit.web.passage import keep
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("prices", __name__, url_prefix="/prices")
@@ -48,7 +47,7 @@ def show() -> str:
 def save(prices: Mapping[str, float], how: str) -> AnyResponse:
     """Keep a whole new price list; the old one stays in the log."""
     log, entry_id = joblog(), entry_id_of_form()
-    entry = Entry(
+    made = Entry(
         id=entry_id,
         at=clock.now(),
         job="",
@@ -57,20 +56,8 @@ def save(prices: Mapping[str, float], how: str) -> AnyResponse:
         note=how,
         who=signature_of_asker(),
     )
-    earlier = log.entry(entry_id)
-    if earlier is not None and earlier.entry.understood != entry.understood:
-        mark = repr(sorted(prices.items()))
-        entry = Entry(
-            id=following_id(entry_id, mark),
-            at=entry.at,
-            job="",
-            kind="prices",
-            understood=dict(prices),
-            note=how,
-            who=entry.who,
-        )
-    if earlier is None or entry.id != entry_id:
-        keep(log, [entry], received=entry.at)
+    kept = log.entry(log.prices().entry)
+    keep_once(log, made, kept.entry if kept else None)
     return redirect(url_for("prices.show"), 303)
 
 

@@ -14,9 +14,8 @@ from fieldkit.joblog import Entry, JointNow
 from fieldkit.joblog.signing import Point, all_entries, check, points, seal
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
+from fieldkit.web.keeping import entry_id_of_form, keep
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.jobs import entry_id_of_form
-from fieldkit.web.passage import keep
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("signing", __name__, url_prefix="/job/<job>/sign")

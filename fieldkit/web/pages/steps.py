@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
@@ -18,9 +17,10 @@ from fieldkit.flows.step import Known, Series, Step, read_answer
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
-from fieldkit.web.ids import following_id, fresh_id, is_id
+from fieldkit.web.ids import fresh_id, is_id
+from fieldkit.web.keeping import entry_id_of_form, keep, keep_once
 from fieldkit.web.look import joblog
-from fieldkit.web.passage import Passage, keep, open_passage, result_entry, same_answer, save_answer
+from fieldkit.web.passage import Passage, open_passage, result_entry, save_answer
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
@@ -98,11 +98,9 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         return question_page(passage, asked, typed=form, problem=stale), 422
     except Problem as problem:
         return question_page(passage, asked, typed=form, problem=problem), 422
-    entry_id = request.form.get("entry", "")
-    if not is_id(entry_id):
-        entry_id = fresh_id()
+    entry_id = entry_id_of_form()
     if value is ADDED:
-        keep(joblog(), [reading_entry(passage, asked, entry_id, form)], received=passage.now)
+        keep_once(joblog(), reading_entry(passage, asked, entry_id, form))
         return here(passage, asked)
     key = "enough" if form.get("answer") == ["enough"] else step
     after = save_answer(
@@ -221,8 +219,7 @@ def work_out(joint: str, flow: str, run: str) -> Response:
     """Work out a passage that has nothing to ask, since the log knows it all."""
     check_token()
     passage = passage_or_404(joint, flow, run)
-    given = request.form.get("entry", "")
-    entry_id = given if is_id(given) else fresh_id()
+    entry_id = entry_id_of_form()
     done = passage.run is not None and passage.run.result is not None
     if passage.next_step is None and passage.trouble is None and not done:
         keep(
@@ -243,14 +240,9 @@ def pick(joint: str, flow: str, run: str) -> Response:
         abort(404)
     chosen = request.form.get("pick", "")[:200]
     learned = passage.flow.pick(kept.result, chosen)
-    given = request.form.get("entry", "")
-    entry_id = given if is_id(given) else fresh_id()
+    entry_id = entry_id_of_form()
     entry = passage.entry(
         entry_id, "pick", understood=chosen, facts=plain(learned), who=signature_of_asker()
     )
-    earlier = joblog().entry(entry_id)
-    if earlier is None or not same_answer(earlier.entry, entry):
-        if earlier is not None:
-            entry = replace(entry, id=following_id(entry_id, chosen))
-        keep(joblog(), [entry], received=passage.now)
+    keep_once(joblog(), entry, passage.run.pick if passage.run else None)
     return redirect(url_for("joints.show", joint=passage.joint.id), 303)
