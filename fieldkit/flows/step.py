@@ -379,23 +379,25 @@ def read_answer(step: Step, form: Form) -> Any:  # noqa: PLR0912  -- one branch 
                 given, kind.unit, field="value", at_least=kind.at_least, at_most=kind.at_most
             )
         case Readings():
+            # What was typed is read first: a wrong reading matters before an empty box.
             boxes = [(f"value-{i}", first(f"value-{i}")) for i in range(len(kind.labels))]
-            filled = [(key, text) for key, text in boxes if text]
-            if len(filled) < kind.at_least:
+            read = [answers.read_quantity(t, kind.unit, field=key) for key, t in boxes if t]
+            if len(read) < kind.at_least:
                 empty = next(key for key, text in boxes if not text)
                 raise _empty(step, empty, answers.EXAMPLES.get(kind.unit, ""))
-            return [answers.read_quantity(text, kind.unit, field=key) for key, text in filled]
+            return read
         case Group() | Series():
             typed = {n: (u, first(f"value-{n}")) for n, _, u in kind.parts}
-            needed = kind.at_least if isinstance(kind, Group) else len(kind.parts)
-            if sum(1 for _, text in typed.values() if text) < needed:
-                name, unit = next((n, u) for n, (u, text) in typed.items() if not text)
-                raise _empty(step, f"value-{name}", answers.EXAMPLES.get(unit, ""))
-            return {
+            found = {
                 name: answers.read_quantity(text, unit, field=f"value-{name}")
                 for name, (unit, text) in typed.items()
                 if text
             }
+            needed = kind.at_least if isinstance(kind, Group) else len(kind.parts)
+            if len(found) < needed:
+                name, unit = next((n, u) for n, (u, text) in typed.items() if not text)
+                raise _empty(step, f"value-{name}", answers.EXAMPLES.get(unit, ""))
+            return found
         case Choice():
             given = first("value")
             if not given:

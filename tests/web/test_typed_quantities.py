@@ -74,3 +74,10 @@ def test_a_calculation_that_is_not_there_is_named(hand):
     response = hand.client.post("/api/guess", json={})
     assert response.status_code == 404
     assert "identify" in response.json["problem"]["instead"]
+
+
+def test_a_wrong_reading_is_said_before_an_empty_box(hand):
+    page = hand.answer(hand.send(hand.read("/"), "/start", what="tube"), "caliper")
+    page = hand.send(page, answer="give", **{"value-0": "17,8 mm"})
+    assert "can be read as 17.8 or as 178" in page.words
+    assert "This box is empty" not in page.words

@@ -78,7 +78,7 @@ def whole(job: str) -> Response:
     static = shared_folder("static")
     looks = "\n".join(
         (static / name).read_text(encoding="utf-8")
-        for name in ("bench.css", "crew.css", "print.css")
+        for name in ("bench.css", "drawings.css", "crew.css", "print.css")
     )
 
     def inside(joint: str, digest: str) -> str:
