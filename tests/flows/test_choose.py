@@ -77,6 +77,9 @@ def test_without_prices_the_cost_is_open():
     assert answer["assemblies"]
     assert all(one["cost"] is None for one in answer["assemblies"])
     assert answer["parts_list"]["total"] is None
+    said = "No prices were given: the number of parts is compared instead of cost."
+    assert said in answer["cautions"]
+    assert said not in ask()["cautions"]
 
 
 @pytest.mark.parametrize(

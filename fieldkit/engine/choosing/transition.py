@@ -241,6 +241,8 @@ def _own_cautions(need: Need, kinds: set[str], shown: Sequence[Assembly]) -> lis
     told = []
     if need.prices_illustrative:
         told.append(say("Prices are illustrative and invented: put in your own."))
+    if need.prices is None:
+        told.append(say("No prices were given: the number of parts is compared instead of cost."))
     unpriced = dict.fromkeys(part for one in shown for part in one.unpriced)
     if unpriced:
         told.append(say("No price was given for: {parts}.", parts=", ".join(unpriced)))
