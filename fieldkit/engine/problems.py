@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Self
 
 from fieldkit.engine.words import Figure, Text, say
 
@@ -28,6 +29,16 @@ class Problem(ValueError):  # noqa: N818  -- it is shown to people under this na
         self.given = given
         self.wrong = wrong
         self.instead = instead
+
+    def at(self, field: str) -> Self:
+        """The same problem, told of another question: the step of a flow that asked for it.
+
+        Examples
+        --------
+        >>> OutOfRange("pipe.nominal", "7", say("None."), say("Some.")).at("size").field
+        'size'
+        """
+        return type(self)(field, self.given, self.wrong, self.instead)
 
     def as_dict(self) -> dict[str, object]:
         """The one shape that a page, the API and the command line all show."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.choosing.fit import Tube
@@ -17,6 +18,7 @@ from fieldkit.flows.choose_request import (
     read_prices,
 )
 from fieldkit.flows.choose_show import learn, pick, show
+from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.step import Choice, Flow, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.pipes import pipes
 
@@ -36,14 +38,7 @@ STEPS = (
     Step(
         "nominal",
         "What size is the rigid pipe?",
-        Choice(
-            (
-                Option("1/2", "1/2 in", "0.840 in outside"),
-                Option("3/4", "3/4 in", "1.050 in outside"),
-                Option("1", "1 in", "1.315 in outside"),
-                Option("1-1/4", "1-1/4 in", "1.660 in outside"),
-            )
-        ),
+        Choice(size_options("1/2", "3/4", "1", "1-1/4")),
         trade="nominal size, NPS",
         why="Sockets and push-fit ends take one size of pipe each.",
         hint="Read the print on the pipe, or measure across its outside.",
@@ -53,35 +48,13 @@ STEPS = (
     Step(
         "class",
         "What class is printed on it?",
-        Choice(
-            (
-                Option("Sch 40", "Schedule 40", "Sch 40"),
-                Option("Sch 80", "Schedule 80, thick", "Sch 80"),
-                Option("SDR 21", "Class 200", "SDR 21"),
-                Option("SDR 13.5", "Class 315", "SDR 13.5"),
-            )
-        ),
+        Choice(class_options("Sch 40", "Sch 80", "SDR 21", "SDR 13.5")),
         trade="schedule or class",
         why="It tells what the pipe itself can bear.",
         fact="pipe.class",
         sources=("astm-d1785", "astm-d2241"),
     ),
-    Step(
-        "tube_od",
-        "How far across is the outside of the tubing?",
-        Quantity(
-            "in",
-            at_least=0.1,
-            at_most=4.0,
-            common=(("0.620", "0.620"), ("0.700", "0.700"), ("0.710", "0.710"), ("0.940", "0.940")),
-        ),
-        trade="outside diameter, OD",
-        why="Tubing sold as half-inch runs from 0.620 to 0.742 in. A ring takes one size only.",
-        hint="Use a caliper on a clean, round end. Do not squeeze.",
-        fact="tube.od_in",
-        when=_tube_not_named,
-        sources=("drip-market",),
-    ),
+    replace(TUBE_OD, when=_tube_not_named),
     Step(
         "half_inch",
         "Is it sold as half-inch drip tubing?",
@@ -125,19 +98,8 @@ STEPS = (
         fact="site.place",
         cant_tell="I can’t tell: take the end",
     ),
-    Step(
-        "start",
-        "What is at the top of the riser?",
-        Choice(
-            (
-                Option("pipe", "A plain pipe end", "plain end"),
-                Option("npt-male", "A thread on the outside", "male pipe thread"),
-                Option("npt-female", "A thread on the inside", "female pipe thread"),
-                Option("socket", "A smooth cup for pipe", "solvent socket"),
-            )
-        ),
-        trade="end of the riser",
-        why="A thread takes an adapter without cement.",
+    replace(
+        riser_top(("pipe", "npt-male", "npt-female", "socket")),
         when=lambda known: _place(known) == "riser",
     ),
     Step(
@@ -276,7 +238,7 @@ def work_out(given: Known, facts: Known) -> Transition:
         )
     except Problem as found:
         step = _STEP_OF_FIELD.get(found.field, found.field)
-        raise type(found)(step, found.given, found.wrong, found.instead) from None
+        raise found.at(step) from None
 
 
 FLOWS = (

@@ -7,6 +7,7 @@ from typing import Any
 
 from fieldkit.engine.words import Figure, Span, say
 from fieldkit.flows.drawings.assembly import assembly_drawing
+from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.step import Block, Card, Cards, Known, Notes, Table
 
 HANDS = {1: "fingers", 2: "a firm grip", 3: "a hard push"}
@@ -81,10 +82,8 @@ def learn(given: Known, answer: Known) -> dict[str, Any]:
         "tube_bore": "tube.bore_in",
         "place": "site.place",
         "count": "parts.count",
-        "pressure": "site.pressure_psi",
-        "temperature": "site.temperature_f",
     }
-    gained = {fact: given[step] for step, fact in names.items() if given.get(step) is not None}
+    gained = taught(given, names | SITE_FACTS)
     if "buried" in (given.get("wants") or ()):
         gained["site.buried"] = True
     return gained

@@ -5,6 +5,9 @@ A fact is a JSON value. Two sides: ``pipe`` is the rigid side, ``tube`` the flex
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 FACTS: dict[str, str] = {
     # Found by measuring and identifying
     "pipe.od_in": "mean outside diameter of the rigid pipe, at 73 °F [in]",
@@ -79,3 +82,18 @@ FACTS: dict[str, str] = {
     "leak.probability": "how likely it was thought to be",
     "leak.really": "what it was found to be in the end",
 }
+
+
+def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:
+    """Answers of a flow that are facts of the joint, by fact; what was left open is none.
+
+    Examples
+    --------
+    >>> taught({"pressure": 40.0, "bore": None}, {"pressure": "site.pressure_psi", "bore": "b"})
+    {'site.pressure_psi': 40.0}
+    """
+    return {fact: given[step] for step, fact in names.items() if given.get(step) is not None}
+
+
+#: What most flows ask of the site, by their steps.
+SITE_FACTS = {"pressure": "site.pressure_psi", "temperature": "site.temperature_f"}

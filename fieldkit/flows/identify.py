@@ -235,7 +235,7 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         step = found.field.removeprefix("u_")
         if step == "bore" and by_drill:
             step = "drill"
-        raise type(found)(step, found.given, found.wrong, found.instead) from None
+        raise found.at(step) from None
 
 
 def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Known], Step | None]:

@@ -71,7 +71,7 @@ def ask_join(request: Request) -> Weld:
         if found.field != "temperature" or measured is not None:
             raise
         field = f"forecast[{forecast.first_row}].temperature"
-        raise OutOfRange(field, found.given, found.wrong, found.instead) from None
+        raise found.at(field) from None
     return at_the_clock(joint, forecast.made, told=made is not None)
 
 

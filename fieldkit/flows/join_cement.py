@@ -13,10 +13,12 @@ from fieldkit.engine.joining.weld_parts import PVC_CLASSES, hold_seconds, insert
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
+from fieldkit.flows.doing import in_order
 from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.moments import read_moment
+from fieldkit.flows.pipe_asks import class_options, size_options
 from fieldkit.flows.ready import at_the_clock
 from fieldkit.flows.stages import CEMENTED
 from fieldkit.flows.step import (
@@ -29,11 +31,9 @@ from fieldkit.flows.step import (
     Flow,
     Group,
     Known,
-    Notes,
     Option,
     Quantity,
     Step,
-    Steps,
     Table,
     Timer,
 )
@@ -88,7 +88,7 @@ STEPS = (
     Step(
         "size",
         "What size is the largest pipe you glue?",
-        Choice(tuple(Option(size, f"{size} in") for size in SIZES)),
+        Choice(size_options(*SIZES)),
         trade="nominal size",
         why="Larger joints take longer, so the largest sets the wait.",
         hint="It is printed along the pipe.",
@@ -98,14 +98,7 @@ STEPS = (
     Step(
         "wall",
         "What wall has the pipe?",
-        Choice(
-            (
-                Option("Sch 40", "White, common thickness", "Sch 40"),
-                Option("Sch 80", "Thick, often grey", "Sch 80"),
-                Option("SDR 21", "Thin wall, marked Class 200", "SDR 21"),
-                Option("SDR 26", "Thin wall, marked Class 160", "SDR 26"),
-            )
-        ),
+        Choice(class_options("Sch 40", "Sch 80", "SDR 21", "SDR 26")),
         trade="schedule or class",
         why="A thick wall takes a heavy cement and deeper sockets.",
         hint="It is printed along the pipe.",
@@ -377,9 +370,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         joint = weld(str(size), wall if wall in PVC_CLASSES else "", site)
     except OutOfRange as found:
         step = "forecast" if found.field.startswith("forecast") else found.field
-        raise OutOfRange(
-            _STEP_OF.get(step, step), found.given, found.wrong, found.instead
-        ) from None
+        raise found.at(_STEP_OF.get(step, step)) from None
     now = facts.get("now")
     if not now:
         return joint
@@ -425,8 +416,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
         Facts(tuple(rows)),
         *_cure_picture(answer),
         Table("Two published schedules, the slower rules", ("", "Set", "Cure"), schedules),
-        Steps("One joint, step by step", tuple(_step_line(step) for step in answer["steps"])),
-        Notes("Why each step", tuple(step["why"] for step in answer["steps"]), folded=True),
+        *in_order("One joint, step by step", answer["steps"]),
     )
 
 
@@ -446,11 +436,6 @@ def _cure_picture(answer: Known) -> tuple[Drawing, ...]:
         return ()
     warmth = [(spell["from_minutes"], spell["temperature_f"]) for spell in spells]
     return (cure_bar(answer["set_minutes"], answer["cure_minutes"], warmth),)
-
-
-def _step_line(step: Known) -> str:
-    seconds = step["seconds"]
-    return step["do"] if seconds is None else f"{step['do']} ({seconds:.0f} s)"
 
 
 def _learn(given: Known, answer: Known) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from fieldkit.engine.joining.tube_end import KINDS, push_on
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
+from fieldkit.flows.doing import in_order
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.stages import PUSHED
 from fieldkit.flows.step import (
@@ -19,11 +20,9 @@ from fieldkit.flows.step import (
     Facts,
     Flow,
     Known,
-    Notes,
     Option,
     Quantity,
     Step,
-    Steps,
 )
 
 
@@ -225,7 +224,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         ]
     except OutOfRange as found:
         field = "pressure" if found.field == "temperature" else found.field
-        raise OutOfRange(field, found.given, found.wrong, found.instead) from None
+        raise found.at(field) from None
     # The weakest end rules: it is the one that lets go.
     weakest = min(ends, key=lambda end: end.ceiling_psi)
     if given.get("tug") == "holds":
@@ -253,8 +252,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
         rows.insert(1, ("The nut", answer["nut"]))
     return (
         Facts(tuple(rows)),
-        Steps("Step by step", tuple(step["do"] for step in answer["steps"])),
-        Notes("Why each step", tuple(step["why"] for step in answer["steps"]), folded=True),
+        *in_order("Step by step", answer["steps"]),
     )
 
 

@@ -11,6 +11,7 @@ from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
+from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.lasting_show import amount
 from fieldkit.flows.lasting_steps import (
     AIR,
@@ -221,10 +222,7 @@ def joints_table(rows: Any) -> Table:
 
 def _learn_hold(given: Known, answer: Known) -> dict[str, Any]:
     learned = {"last.peak_psi": answer["peak_psi"], "last.verdict": answer["verdict"]}
-    for step, fact in (("pressure", "site.pressure_psi"), ("temperature", "site.temperature_f")):
-        if given.get(step) is not None:
-            learned[fact] = given[step]
-    return learned
+    return learned | taught(given, SITE_FACTS)
 
 
 HOLD_FLOW = Flow(

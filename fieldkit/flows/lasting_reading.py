@@ -16,6 +16,7 @@ from fieldkit.engine.working import Line
 from fieldkit.flows import answers
 from fieldkit.flows.given import kept, shown
 from fieldkit.flows.request import Request
+from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
 from fieldkit.tables.materials import materials
@@ -25,37 +26,10 @@ from fieldkit.tables.pipes import pipes
 M_PER_IN = 0.0254
 
 _METHODS = {
-    "hazen_williams": "hazen_williams hw h_w hazen",
-    "darcy": "darcy darcy_weisbach dw d_w weisbach",
+    "hazen_williams": "hw h_w hazen",
+    "darcy": "darcy_weisbach dw d_w weisbach",
 }
-_METHOD = {alias: method for method, text in _METHODS.items() for alias in text.split()}
-
-_MATERIALS = {
-    "pvc": "pvc upvc pvc_u rigid_pvc rigid",
-    "cpvc": "cpvc",
-    "pe": "pe poly polyethylene hdpe mdpe pe80 pe100 pe3408 pe3608 poly_pipe pe_pipe",
-    "pe4710": "pe4710",
-    "drip": "drip ldpe lldpe tubing tube drip_tubing drip_tube dripline poly_tubing",
-    "copper": "copper",
-}
-_MATERIAL = {alias: material for material, text in _MATERIALS.items() for alias in text.split()}
-
-#: Names that people give the kinds of joint, beside the ids of joints.csv.
-_JOINTS = {
-    "solvent_socket": "solvent solvent_weld glued cemented cement socket weld slip",
-    "solvent_spigot": "spigot bushing",
-    "npt": "thread threaded pipe_thread npt_thread fipt mipt",
-    "npt_swivel": "swivel swivel_nut",
-    "hose": "hose_thread garden_hose",
-    "barb_bare": "barb bare_barb barb_no_clamp unclamped_barb insert_bare",
-    "barb_clamped": "clamped_barb barb_with_clamp insert insert_fitting clamp insert_clamped",
-    "collar": "locking_nut threaded_collar nut_lock locking_nut_barb collar_barb",
-    "ring": "compression push_in compression_ring push_in_ring compression_fitting",
-    "grip_tube": "push_to_connect",
-    "grip_pvc": "grip grip_ring push_fit push_fit_pvc push_to_connect_pvc",
-    "micro_barb": "micro",
-}
-_JOINT = {alias: kind for kind, text in _JOINTS.items() for alias in text.split()}
+_METHOD, _MATERIAL, _JOINT = by_name(_METHODS), by_name(MATERIALS), by_name(JOINTS)
 
 
 def assumed(row_id: str, name: str = "") -> Line:
@@ -70,17 +44,6 @@ def assumed(row_id: str, name: str = "") -> Line:
         row.source,
         row.status,
     )
-
-
-def key_of(text: str) -> str:
-    """A word as a program compares it: small letters, one ``_`` between words.
-
-    Examples
-    --------
-    >>> key_of("Hazen–Williams")
-    'hazen_williams'
-    """
-    return re.sub(r"[^a-z0-9]+", "_", text.casefold()).strip("_")
 
 
 def _word(
@@ -123,7 +86,7 @@ def read_method(request: Request, owned: list[Line], otherwise: str) -> str:
 
 def read_material(request: Request) -> str | None:
     """A material of materials.csv, by any of its common names."""
-    return _word(request, "material", _MATERIAL, tuple(_MATERIALS))
+    return _word(request, "material", _MATERIAL, tuple(MATERIALS))
 
 
 def read_c(request: Request, material: str | None, owned: list[Line]) -> float:
@@ -397,7 +360,7 @@ def read_surge(request: Request) -> float | None:
     """Surge as a pressure, or as the whole answer of ``surge``; None where it is not known."""
     given = request.raw("surge")
     if isinstance(given, Mapping):
-        answer = Request(given, request.field("surge"))
+        answer = request.inside(given, request.field("surge"))
         return answer.need_quantity("surge_psi", "psi", at_least=0.0)
     return request.quantity("surge", "psi", at_least=0.0)
 
@@ -436,16 +399,16 @@ def _joint_requests(request: Request) -> tuple[Request, ...]:
         if isinstance(given, Mapping) and "joints" in given:
             given = given["joints"]
         if isinstance(given, str | Mapping):
-            return (_as_joint(given, request.field(key)),)
+            return (_as_joint(request, given, request.field(key)),)
         if not isinstance(given, Sequence) or not 1 <= len(given) <= 50:
             break
         path = request.field(key)
-        return tuple(_as_joint(one, f"{path}[{n}]") for n, one in enumerate(given))
+        return tuple(_as_joint(request, one, f"{path}[{n}]") for n, one in enumerate(given))
     raise request.missing("joint", "barb_clamped")
 
 
-def _as_joint(given: object, path: str) -> Request:
-    return Request({"kind": given} if isinstance(given, str) else given, path)
+def _as_joint(request: Request, given: object, path: str) -> Request:
+    return request.inside({"kind": given} if isinstance(given, str) else given, path)
 
 
 def _read_kind(request: Request) -> str:
@@ -456,8 +419,6 @@ def _read_kind(request: Request) -> str:
         raise request.missing("kind", "barb_clamped")
     key = key_of(given) if isinstance(given, str) else ""
     for name in (key, key.removesuffix("_joint")):
-        if name in joints():
-            return name
         if name in _JOINT:
             return _JOINT[name]
     raise Problem(

@@ -8,17 +8,15 @@ from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
+from fieldkit.flows.pipe_asks import class_options, size_options
 from fieldkit.flows.proving_reading import owned_line
-from fieldkit.flows.step import Choice, Known, Option, Step
-from fieldkit.tables.pipes import Pipe, ips_pvc, nominal_inches, pipes
-
-_SIZES = tuple(sorted({nominal for nominal, _ in ips_pvc()}, key=nominal_inches))
-_CLASSES = tuple(dict.fromkeys(pipe_class for _, pipe_class in ips_pvc()))
+from fieldkit.flows.step import Choice, Known, Step
+from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 
 NOMINAL = Step(
     "nominal",
     "What size is the rigid pipe?",
-    Choice(tuple(Option(size, f"{size} in.") for size in _SIZES)),
+    Choice(size_options()),
     trade="nominal size",
     why="Size and wall tell how much pressure the pipe may see and how much water it holds.",
     hint="Read the print on the pipe. The size is a name, not what a ruler shows.",
@@ -27,10 +25,10 @@ NOMINAL = Step(
 PIPE_CLASS = Step(
     "class",
     "Which wall does it have?",
-    Choice(tuple(Option(kind, kind) for kind in _CLASSES)),
+    Choice(class_options()),
     trade="schedule or SDR",
     why="A thicker wall holds more and gives less.",
-    hint="Printed along the pipe. Class 315, 250, 200, 160 and 125 are SDR 13.5, 17, 21, 26, 32.5.",
+    hint="It is printed along the pipe.",
     fact="pipe.class",
     cant_tell="I can’t tell: take the weakest",
     sources=("astm-d2241",),
@@ -68,10 +66,8 @@ def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:
             return weakest
     try:
         return rigid_pvc(str(nominal), str(pipe_class), "pipe")
-    except Problem as problem:
-        step = problem.field.removeprefix("pipe.")
-        problem.field = step
-        raise
+    except Problem as found:
+        raise found.at(found.field.removeprefix("pipe.")) from None
 
 
 def learn_pipe(given: Known) -> dict[str, Any]:

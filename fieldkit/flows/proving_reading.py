@@ -17,46 +17,21 @@ from fieldkit.engine.working import Line
 from fieldkit.flows import answers
 from fieldkit.flows.given import kept, shown
 from fieldkit.flows.request import Request
+from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, nominal_inches
 from fieldkit.tables.proving_rules import proving_rules
 
-_ALIASES = {
-    "pipe": "pvc rigid_pipe rigid rigid_pvc",
-    "tubing": "tube drip drip_tubing drip_tube dripline poly poly_tubing poly_tube pe_tubing "
-    "polyethylene_tubing drip_line",
-    "solvent_socket": "solvent solvent_weld solvent_joint socket glue glued glued_joint cement "
-    "cemented cement_joint weld solvent_cement slip coupling tee elbow solvent_welded",
-    "solvent_spigot": "spigot bushing",
-    "npt": "thread threads threaded npt_thread fipt mipt fpt mpt fnpt mnpt threaded_joint "
-    "threaded_adapter male_adapter female_adapter pipe_thread",
-    "npt_swivel": "swivel swivel_nut",
-    "hose": "hose_thread ght garden_hose fht mht",
-    "barb_bare": "barb bare_barb barb_no_clamp barb_unclamped unclamped_barb barb_without_clamp",
-    "barb_clamped": "clamped_barb barb_with_clamp barb_and_clamp insert insert_fitting "
-    "insert_clamped barb_clamp",
-    "collar": "locking_nut threaded_collar lock_nut nut_lock locking_nut_barb collar_barb",
-    "ring": "compression push_in push_in_ring compression_ring push_in_compression "
-    "compression_fitting",
-    "grip_tube": "push_to_connect push_connect",
-    "grip_pvc": "grip grip_ring push_fit push_fit_pvc push_to_connect_pvc pvc_grip",
-    "micro_barb": "micro",
-    "gasket": "bell gasketed gasket_joint gasketed_joint bell_and_gasket",
-}
-_KINDS = {alias: kind for kind, text in _ALIASES.items() for alias in text.split()}
-
-_MATERIALS = {
-    "pvc": "pvc upvc rigid rigid_pvc pvc_u",
-    "cpvc": "",
-    "pe": "poly polyethylene hdpe mdpe pe80 pe100 pe3408 pe3608 pe_pipe poly_pipe",
-    "pe4710": "",
-    "drip": "ldpe lldpe tubing drip_tubing poly_tubing dripline drip_tube",
-    "pex": "",
-    "copper": "",
-}
-_MATERIAL = {
-    alias: material for material, text in _MATERIALS.items() for alias in (material, *text.split())
-}
+_KINDS = by_name(
+    JOINTS
+    | {
+        "pipe": "pvc rigid_pipe rigid rigid_pvc",
+        "tubing": "tube drip drip_tubing drip_tube dripline poly poly_tubing poly_tube pe_tubing "
+        "polyethylene_tubing drip_line",
+        "gasket": "bell gasketed gasket_joint gasketed_joint bell_and_gasket",
+    }
+)
+_MATERIAL = by_name(MATERIALS)
 
 _RESTRAINTS: dict[str, Restraint] = {
     **dict.fromkeys(("buried", "underground", "backfilled", "covered"), "buried"),
@@ -83,6 +58,7 @@ def owned_line(name: str, value: str, source: str, status: str) -> Line:
 
 
 def _key(text: str) -> str:
+    """As ``key_of``, with the point of SDR 13.5 kept."""
     return re.sub(r"[^a-z0-9.]+", "_", text.casefold()).strip("_")
 
 
@@ -217,13 +193,13 @@ def _read_material(row: Request) -> str | None:
     given = row.raw("material")
     if given is None or given == "":
         return None
-    found = _MATERIAL.get(_key(given)) if isinstance(given, str) else None
+    found = _MATERIAL.get(key_of(given)) if isinstance(given, str) else None
     if found is None:
         raise Problem(
             row.field("material"),
             kept(given),
             say("“{given}” is not a material we know.", given=shown(given)),
-            say("Choose one of: {names}.", names=", ".join(_MATERIALS)),
+            say("Choose one of: {names}.", names=", ".join(MATERIALS)),
         )
     return found
 
@@ -231,7 +207,7 @@ def _read_material(row: Request) -> str | None:
 def _read_class(row: Request) -> str | None:
     """The class, where one is given; the word for drip tubing is none."""
     given = row.raw("class")
-    if isinstance(given, str) and _MATERIAL.get(_key(given)) == "drip":
+    if isinstance(given, str) and _MATERIAL.get(key_of(given)) == "drip":
         return None
     return row.pipe_class("class")
 
@@ -317,7 +293,7 @@ def _read_restraint(request: Request, owned: list[Line]) -> Restraint:
     if given is None or given == "":
         owned.append(owned_line("restraint", "buried", *_RULE))
         return "buried"
-    found = _RESTRAINTS.get(_key(given)) if isinstance(given, str) else None
+    found = _RESTRAINTS.get(key_of(given)) if isinstance(given, str) else None
     if found is None:
         raise Problem(
             request.field("restraint"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.choosing.fit import Tube
@@ -13,6 +14,7 @@ from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import Line
 from fieldkit.flows import choose_show
+from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.lasting_show import amount
 from fieldkit.flows.lasting_steps import (
     AIR,
@@ -27,6 +29,7 @@ from fieldkit.flows.lasting_steps import (
     rigid_heat_of,
     value_of,
 )
+from fieldkit.flows.pipe_asks import TUBE_OD, riser_top, size_options
 from fieldkit.flows.proving_common import told
 from fieldkit.flows.step import (
     Block,
@@ -54,12 +57,13 @@ _HEAD = Step(
     why="It tells how much water was planned for here.",
     cant_tell="I can’t tell: take a spray head",
 )
+#: Sizes that risers come in.
+_SIZES = ("1/2", "3/4", "1")
+
 _SIZE = Step(
     "size",
     "What size is the riser?",
-    Choice(
-        (Option("1/2", "½ in.", "1/2"), Option("3/4", "¾ in.", "3/4"), Option("1", "1 in.", "1"))
-    ),
+    Choice(size_options(*_SIZES)),
     trade="thread size",
     why="Parts come by this size, and it limits the flow.",
     hint="Across a ½ in. thread is 0.84 in., across a ¾ in. thread 1.05 in.",
@@ -67,19 +71,8 @@ _SIZE = Step(
     cant_tell="I can’t tell: take ½ in.",
     sources=("asme-b1-20-1",),
 )
-_START = Step(
-    "start",
-    "What is at the top of the riser?",
-    Choice(
-        (
-            Option("npt-male", "A thread on the outside", "male pipe thread"),
-            Option("npt-female", "A thread on the inside", "female pipe thread"),
-            Option("pipe", "A plain pipe end", "plain end"),
-            Option("socket", "A smooth cup for pipe", "solvent socket"),
-        )
-    ),
-    trade="end of the riser",
-    why="A thread takes an adapter without cement.",
+_START = replace(
+    riser_top(("npt-male", "npt-female", "pipe", "socket")),
     hint="Unscrew the head with the water off, and look.",
     caution=("depressurise",),
     cant_tell="I can’t tell: take a thread on the outside",
@@ -121,32 +114,8 @@ _OTHERS = Step(
     when=lambda known: (known.get("heads") or 1) > 1,
     cant_tell="I can’t tell: cap them",
 )
-_PRESSURE = Step(
-    STATIC.id,
-    STATIC.ask,
-    STATIC.kind,
-    trade=STATIC.trade,
-    why=STATIC.why,
-    hint=STATIC.hint,
-    fact=STATIC.fact,
-    cant_tell="I can’t tell: take 30 psi",
-)
-_TUBE_OD = Step(
-    "tube_od",
-    "How far across is the outside of the tubing?",
-    Quantity(
-        "in",
-        at_least=0.1,
-        at_most=4.0,
-        common=(("0.620", "0.620"), ("0.700", "0.700"), ("0.710", "0.710"), ("0.940", "0.940")),
-    ),
-    trade="outside diameter, OD",
-    why="Some parts take one outside size only.",
-    hint="Use a caliper on a clean, round end. Do not squeeze.",
-    fact="tube.od_in",
-    cant_tell="I can’t tell: some half-inch tubing",
-    sources=("drip-market",),
-)
+_PRESSURE = replace(STATIC, cant_tell="I can’t tell: take 30 psi")
+_TUBE_OD = replace(TUBE_OD, cant_tell="I can’t tell: some half-inch tubing")
 
 _SIZES_OF_FIELD = {"tube.od": "tube_od", "tube.bore": "bore", "tubing.od": "tube_od"}
 
@@ -187,13 +156,13 @@ def _work_out(given: Known, facts: Known) -> RiserAnswer:
         )
     except Problem as found:
         step = _SIZES_OF_FIELD.get(found.field, found.field)
-        raise type(found)(step, found.given, found.wrong, found.instead) from None
+        raise found.at(step) from None
     return riser_to_tube(riser, parts)
 
 
 def _size(given: Known, facts: Known) -> str:
     size = told(_SIZE, given, facts)
-    return str(size) if size in {"1/2", "3/4", "1"} else "1/2"
+    return str(size) if size in _SIZES else "1/2"
 
 
 def _show(answer: Known) -> tuple[Block, ...]:
@@ -222,14 +191,11 @@ def _pick(answer: Known, chosen: str) -> dict[str, Any]:
 def _learn(given: Known, answer: Known) -> dict[str, Any]:
     learned: dict[str, Any] = {"site.place": "riser", "last.longest_ft": answer["longest_ft"]}
     names = {
-        "pressure": "site.pressure_psi",
-        "temperature": "site.temperature_f",
         "size": "thread.size",
         "tube_od": "tube.od_in",
         "bore": "tube.bore_in",
     }
-    learned |= {fact: given[step] for step, fact in names.items() if given.get(step) is not None}
-    return learned
+    return learned | taught(given, names | SITE_FACTS)
 
 
 RISER_FLOW = Flow(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.lasting.job_line import Demand, Rigid, Tubing
@@ -10,6 +11,7 @@ from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
+from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.lasting_joint import joints_table
 from fieldkit.flows.lasting_show import amount, profile_drawing, profile_table
 from fieldkit.flows.lasting_steps import (
@@ -149,34 +151,11 @@ STEPS = (
     _MAIN,
     _WANTS,
     _NUMBER,
-    *(
-        Step(
-            step.id,
-            step.ask,
-            step.kind,
-            trade=step.trade,
-            why=step.why,
-            hint=step.hint,
-            when=_drips,
-            cant_tell=step.cant_tell,
-            sources=step.sources,
-        )
-        for step in (OUTLET_FLOW, SPACING, EMITTER)
-    ),
+    *(replace(step, when=_drips) for step in (OUTLET_FLOW, SPACING, EMITTER)),
     _END_FLOW,
     _END_LENGTH,
     RISE,
-    Step(
-        BORE.id,
-        BORE.ask,
-        BORE.kind,
-        trade=BORE.trade,
-        why=BORE.why,
-        hint=BORE.hint,
-        fact=BORE.fact,
-        cant_tell="No tubing yet: find me a size",
-        sources=BORE.sources,
-    ),
+    replace(BORE, cant_tell="No tubing yet: find me a size"),
     _REGULATOR,
     VALVE,
     JOINTS,
@@ -372,10 +351,7 @@ def _learn(given: Known, answer: Known) -> dict[str, Any]:
     }
     if verdicts:
         learned["last.verdict"] = order[max(verdicts)]
-    for step, fact in (("pressure", "site.pressure_psi"), ("temperature", "site.temperature_f")):
-        if given.get(step) is not None:
-            learned[fact] = given[step]
-    return learned
+    return learned | taught(given, SITE_FACTS)
 
 
 SIZE_FLOW = Flow(

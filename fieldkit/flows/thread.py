@@ -12,8 +12,10 @@ from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.flows import answers
+from fieldkit.flows.doing import in_order
 from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
 from fieldkit.flows.given import kept, shown
+from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.request import Request
 from fieldkit.flows.stages import THREADED
 from fieldkit.flows.step import (
@@ -27,7 +29,6 @@ from fieldkit.flows.step import (
     Option,
     Quantity,
     Step,
-    Steps,
     Table,
 )
 
@@ -265,7 +266,7 @@ STEPS = (
     Step(
         "size",
         "What size is the thread?",
-        Choice(tuple(Option(s, f"{s} in") for s in ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2"))),
+        Choice(size_options("1/2", "3/4", "1", "1-1/4", "1-1/2", "2")),
         trade="nominal size",
         why="Small threads split first.",
         hint="It is moulded on the part. A ½ in thread measures 0.84 in across.",
@@ -398,7 +399,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         return thread(joint)
     except OutOfRange as found:
         step = {"turns_past_hand_tight": "turns"}.get(found.field, found.field)
-        raise OutOfRange(step, found.given, found.wrong, found.instead) from None
+        raise found.at(step) from None
 
 
 def _show(answer: Known) -> tuple[Block, ...]:
@@ -412,10 +413,11 @@ def _show(answer: Known) -> tuple[Block, ...]:
         ("Sealant", answer["sealant_advice"]),
         ("Which way", answer["direction"]),
     ]
+    todo, why = in_order("Step by step", answer["steps"])
     blocks: list[Block] = [
         Facts(tuple(rows)),
         turns_past_hand(answer["turns_min"], answer["turns_max"], answer["turns_past_hand_tight"]),
-        Steps("Step by step", tuple(step["do"] for step in answer["steps"])),
+        todo,
     ]
     if answer["hoop_stress_psi"]:
         blocks.append(
@@ -430,10 +432,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
                 ),
             )
         )
-    blocks.append(
-        Notes("Why each step", tuple(step["why"] for step in answer["steps"]), folded=True)
-    )
-    return tuple(blocks)
+    return (*blocks, why)
 
 
 def _learn(given: Known, answer: Known) -> dict[str, Any]:
