@@ -187,7 +187,8 @@ def _known_tube(given: Known, facts: Known) -> Tube:
     row = pipes().get(str(facts.get("tube.id") or ""))
     od = given.get("tube_od", facts.get("tube.od_in", row.od_in if row else None))
     bore = given.get("tube_bore", facts.get("tube.bore_in", row.bore_in if row else None))
-    return checked_tube(od, bore, given.get("half_inch") == "yes", "tube_od", "tube_bore")
+    tube = checked_tube(od, bore, given.get("half_inch") == "yes", "tube_od", "tube_bore")
+    return replace(tube, family=str(facts.get("tube.family") or (row.family if row else "")))
 
 
 def _known_pipe(given: Known, facts: Known) -> dict[str, Any]:

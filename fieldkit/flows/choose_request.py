@@ -76,7 +76,18 @@ def _tube(request: Request) -> Tube:
         od = bore + 2 * wall
     if bore is None and od is not None and wall is not None:
         bore = od - 2 * wall
-    return checked_tube(od, bore, half_inch, request.field("od"), request.field("bore"))
+    tube = checked_tube(od, bore, half_inch, request.field("od"), request.field("bore"))
+    return replace(tube, family=_tube_family(request))
+
+
+def _tube_family(request: Request) -> str:
+    """The family of copper tube size, where any of the tube's own words says so."""
+    words = " ".join(
+        request.text(key, limit=80).casefold() for key in ("family", "material", "class")
+    )
+    if "pex" in words:
+        return "cts-pex"
+    return "cts-pe" if "cts" in words else ""
 
 
 def checked_tube(

@@ -148,7 +148,12 @@ def _work_out(given: Known, facts: Known) -> RiserAnswer:
             Need(
                 nominal=size,
                 pipe_class="Sch 80",
-                tube=Tube(od, bore, half_inch=od is None and bore is None),
+                tube=Tube(
+                    od,
+                    bore,
+                    half_inch=od is None and bore is None,
+                    family=str(facts.get("tube.family") or ""),
+                ),
                 place="riser",
                 start=str(given.get("start") or "npt-male"),
                 temperature_f=rigid_heat,

@@ -6,6 +6,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from fieldkit.engine.choosing.fit import (
+    COPPER_SIZED,
     Refusal,
     Tube,
     hold_tube,
@@ -14,6 +15,7 @@ from fieldkit.engine.choosing.fit import (
     socket_takes_outside,
 )
 from fieldkit.tables.fittings import End, fit_windows
+from fieldkit.tables.pipes import pipes
 
 INCH = 0.0254
 
@@ -145,6 +147,31 @@ def test_an_outside_between_two_rings_is_told_by_the_bore(bore_in, takes):
         s for s in ("0.700", "0.710") if not isinstance(hold_tube(End("ring", s), tube), Refusal)
     ]
     assert taking == ([takes] if takes else [])
+
+
+# ASTM D2737 and F876: 1/2 in CTS is 0.625 ± 0.004 outside, so 0.626 still lies in the window of
+# the ring for 0.620 in drip tubing, whose own bore is 0.520; SDR 9 leaves a bore under 0.490.
+@pytest.mark.parametrize(
+    ("bore_in", "family", "why"),
+    [
+        (None, "cts-pe", "not made for tubing of copper tube size"),
+        (0.520, "cts-pex", "not made for tubing of copper tube size"),
+        (None, "", "measure the bore first"),
+        (0.485, "", "By its 0.485 in bore"),
+        (0.520, "", None),
+        (None, "drip", None),
+    ],
+)
+def test_copper_tube_size_never_passes_for_drip_tubing_in_a_ring(bore_in, family, why):
+    found = hold_tube(End("ring", "0.620"), Tube(0.625, bore_in, family=family))
+    assert isinstance(found, Refusal) == (why is not None)
+    assert why is None or why in found.why
+
+
+@pytest.mark.parametrize("row", [one for one in pipes().values() if one.family in COPPER_SIZED])
+def test_no_end_for_drip_tubing_takes_tubing_named_as_copper_tube_size(row):
+    tube = Tube(row.od_in, row.bore_in, family=row.family)
+    assert all(isinstance(hold_tube(end, tube), Refusal) for end in fit_windows())
 
 
 @given(st.floats(0.6, 1.0), st.sampled_from([end for end in fit_windows() if end.kind == "ring"]))

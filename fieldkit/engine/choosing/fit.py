@@ -7,7 +7,7 @@ from functools import cache
 
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.fittings import End, FitWindow, fit_windows, joints
-from fieldkit.tables.pipes import ips_pvc
+from fieldkit.tables.pipes import ips_pvc, pipes
 
 #: Wall from which a tube counts as thick pipe sized by its bore: the 0.060 in floor of that
 #: pipe, less the 0.002 in that two caliper readings of a soft tube may be off. [in]
@@ -25,13 +25,23 @@ CLAMP_MINUTES = 1.0
 HALF_INCH_OD_IN = (0.620, 0.710)
 
 
+#: Families of ``pipes.csv`` that are tubing of copper tube size (CTS). They are stiff and take
+#: fittings of their own, though one of them nearly fills the ring for 0.620 in tubing.
+COPPER_SIZED = ("cts-pe", "cts-pex")
+
+
 @dataclass(frozen=True, slots=True)
 class Tube:
-    """The tubing as measured. ``half_inch``: half-inch tubing, which of them not known."""
+    """The tubing as measured.
+
+    ``half_inch``: half-inch tubing, which of them not known. ``family``: as ``pipes.csv`` has
+    it, empty where the tubing was not named.
+    """
 
     od_in: float | None
     bore_in: float | None
     half_inch: bool = False
+    family: str = ""
 
     @property
     def wall_in(self) -> float | None:
@@ -241,6 +251,8 @@ def hold_tube(end: End, tube: Tube) -> tuple[TubeJoint, ...] | Refusal:
     ['ring']
     """
     window = fit_windows()[end]
+    if tube.family in COPPER_SIZED:
+        return Refusal(_copper_sized(window))
     if tube.half_inch:
         return _any_half_inch(end, window)
     given = tube.od_in if window.measure == "OD" else tube.bore_in
@@ -252,16 +264,61 @@ def hold_tube(end: End, tube: Tube) -> tuple[TubeJoint, ...] | Refusal:
         return Refusal(_bore_under_barb(window, tube.bore_in))
     if end.kind == "barb":
         return _barb_ways(window, tube)
-    if end.kind == "ring" and (rivals := _rings_that_also_take(given, window)):
-        doubt = _which_ring(window, rivals, tube)
-        if doubt is not None:
-            return Refusal(doubt)
+    if end.kind == "ring" and (doubt := _doubt_of_ring(window, tube, given)) is not None:
+        return Refusal(doubt)
     return (_plain_way(end.kind),)
 
 
 def _within(given_in: float, low_in: float, high_in: float) -> bool:
     """Whether a reading lies in a window, to the thousandth that a caliper shows."""
     return low_in <= round(given_in, 3) <= high_in
+
+
+def _doubt_of_ring(window: FitWindow, tube: Tube, od_in: float) -> Text | None:
+    """Why the outside alone does not tell that the tube is the one for this ring, or None."""
+    if rivals := _rings_that_also_take(od_in, window):
+        return _which_ring(window, rivals, tube)
+    if not tube.family and (bores := _copper_sized_bores_in(od_in)):
+        return _copper_sized_or_not(window, bores, tube.bore_in, od_in)
+    return None
+
+
+def _copper_sized_bores_in(od_in: float) -> list[float]:
+    """Bores of the tubing of copper tube size whose outside may read so. [in]"""
+    return [
+        row.bore_in
+        for row in pipes().values()
+        if row.family in COPPER_SIZED
+        and row.bore_in is not None
+        and _within(od_in, row.od_in - row.od_minus_in, row.od_in + row.od_plus_in)
+    ]
+
+
+def _copper_sized_or_not(
+    window: FitWindow, bores_in: list[float], bore_in: float | None, od_in: float
+) -> Text | None:
+    """Stiff tubing of nearly the same outside goes in by force and creeps out: the bore tells."""
+    given = Figure(od_in, "in", 3)
+    if bore_in is None:
+        return say(
+            "A {given} tube may be copper tube size (CTS), not for this ring: "
+            "measure the bore first.",
+            given=given,
+        )
+    if abs(bore_in - (window.usual_bore_in or 0.0)) < min(abs(bore_in - one) for one in bores_in):
+        return None
+    return say(
+        "By its {bore} bore a {given} tube is copper tube size (CTS), not for this ring.",
+        bore=Figure(bore_in, "in", 3),
+        given=given,
+    )
+
+
+def _copper_sized(window: FitWindow) -> Text:
+    return say(
+        "{part} is not made for tubing of copper tube size (CTS), which has fittings of its own.",
+        part=window.label,
+    )
 
 
 def _rings_that_also_take(od_in: float, window: FitWindow) -> list[FitWindow]:
