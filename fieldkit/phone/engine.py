@@ -22,7 +22,7 @@ from fieldkit.joblog.people import Person
 from fieldkit.phone.pages import phone_app
 from fieldkit.web import clock
 from fieldkit.web.create import loose_job
-from fieldkit.web.look import SUN_COOKIE
+from fieldkit.web.look import LIGHT_COOKIE
 
 #: Entries that are taken in at a time. [entries]
 _LOT = 500
@@ -167,7 +167,7 @@ class Engine:
         """The cookies to keep for the next time."""
         found = {
             name: self._client.get_cookie(name, domain=self._host)
-            for name in (SUN_COOKIE, self._app.config["SESSION_COOKIE_NAME"])
+            for name in (LIGHT_COOKIE, self._app.config["SESSION_COOKIE_NAME"])
         }
         return {name: one.value for name, one in found.items() if one is not None}
 

@@ -36,7 +36,7 @@ PROTOCOL = 1
 #: How long a phone may take to start the engine before it is told to do without. [s]
 START_SECONDS = 45
 
-#: The one form of a plain page, the sun switch: it needs somebody to answer it.
+#: The one form of a plain page, the choice of light: it needs somebody to answer it.
 _FORM = re.compile(r'<form method="post".*?</form>\n?', re.DOTALL)
 
 

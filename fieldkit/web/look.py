@@ -1,4 +1,4 @@
-"""What every template may use: figures, times, the sun switch, and the page's own frame."""
+"""What every template may use: figures, times, the light, and the page's own frame."""
 
 from __future__ import annotations
 
@@ -16,13 +16,27 @@ from fieldkit.web import clock
 from fieldkit.web.timers import end_time, server_now, timer_until
 from fieldkit.web.wording import FILTERS, answer_words
 
-SUN_COOKIE = "sun"
+LIGHT_COOKIE = "light"
+
+#: The lights that a page can be seen in: as the phone says, bright sun, dark.
+LIGHTS = ("plain", "sun", "dark")
 
 
 def joblog() -> JobLog:
     """The log of the application that is answering."""
     log: JobLog = current_app.extensions["joblog"]
     return log
+
+
+def known_light(asked: str | None) -> str:
+    """The light that was asked for, or the phone's own when there is no such light.
+
+    Examples
+    --------
+    >>> known_light("sun"), known_light("blue"), known_light(None)
+    ('sun', 'plain', 'plain')
+    """
+    return asked if asked in LIGHTS else "plain"
 
 
 def figure(value: object) -> str:
@@ -106,4 +120,4 @@ def attach(app: Flask) -> None:
 
     @app.context_processor
     def frame() -> dict[str, Any]:
-        return {"sun": request.cookies.get(SUN_COOKIE) == "on"}
+        return {"light": known_light(request.cookies.get(LIGHT_COOKIE))}

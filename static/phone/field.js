@@ -148,7 +148,7 @@ async function startTurbo() {
   early?.target.requestSubmit(early.submitter);
 }
 
-// The sun switch and the shell's mark stand on the root, which is not exchanged with the page.
+// The light and the shell's mark stand on the root, which is not exchanged with the page.
 function become(page) {
   document.documentElement.className = page.documentElement.className;
   document.documentElement.toggleAttribute("data-shell", page.documentElement.hasAttribute("data-shell"));

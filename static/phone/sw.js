@@ -142,10 +142,10 @@ async function withoutEngine(request, state) {
 }
 
 function sorry(state, why) {
-  const style = `${BASE}static/bench.css`;
+  const looks = ["colours", "bench"].map((one) => `<link rel="stylesheet" href="${BASE}static/${one}.css">`).join("");
   return new Response(
     `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stopped – fieldkit</title>` +
-      `<meta name="viewport" content="width=device-width"><link rel="stylesheet" href="${style}"></head>` +
+      `<meta name="viewport" content="width=device-width">${looks}</head>` +
       `<body><main class="sheet"><h1>Stopped</h1><p>${why}</p><p>What was saved before is safe.</p>` +
       `<div class="act"><a class="other" href="${BASE}">To the first page</a></div></main></body></html>`,
     { status: 503, headers: { ...state.about.headers, "Content-Type": "text/html; charset=utf-8" } },

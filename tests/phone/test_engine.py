@@ -40,13 +40,13 @@ def test_every_link_stays_below_the_base(engine):
     page = engine.answer("GET", "/", {}, b"").body.decode()
     assert 'href="/kit/jobs"' in page
     assert 'href="/jobs"' not in page
-    look = urlencode({"sun": "on", "back": "/tables"}).encode()
+    look = urlencode({"light": "sun", "back": "/tables"}).encode()
     answered = engine.answer("POST", "/look", FORM, look)
     assert dict(map(tuple, answered.headers))["Location"] == "/kit/tables"
 
 
 def test_the_sun_switch_is_kept_for_the_next_start(engine, made, tmp_path):
-    engine.answer("POST", "/look", FORM, urlencode({"sun": "on"}).encode())
+    engine.answer("POST", "/look", FORM, urlencode({"light": "sun"}).encode())
     kept = engine.cookies()
     engine.close()
     made.start(str(tmp_path / "other.db"), "s" * 64, "https://x.example/kit/", kept)

@@ -64,7 +64,7 @@ def test_what_is_not_there_is_said_in_plain_words(hand):
 def test_the_sun_switch_works_without_scripts_and_stays_on_the_page(hand):
     page = hand.read("/tables")
     action, fields = next((a, f) for a, f, _ in page.forms() if a.endswith("/look"))
-    back = hand.client.post(action, data={**fields, "sun": "on"}, follow_redirects=True)
+    back = hand.client.post(action, data={**fields, "light": "sun"}, follow_redirects=True)
     assert back.request.path == "/tables"
     assert '<html lang="en" class="sun">' in back.get_data(as_text=True)
 
@@ -74,6 +74,6 @@ def test_the_sun_switch_works_without_scripts_and_stays_on_the_page(hand):
 )
 def test_the_sun_switch_sends_nobody_to_another_site(hand, back):
     action, fields = next((a, f) for a, f, _ in hand.read("/").forms() if a.endswith("/look"))
-    response = hand.client.post(action, data={**fields, "back": back, "sun": "on"})
+    response = hand.client.post(action, data={**fields, "back": back, "light": "sun"})
     assert response.status_code == 303
     assert response.headers["Location"] == "/"

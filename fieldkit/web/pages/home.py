@@ -1,4 +1,4 @@
-"""The first page: start at once, or go on with a job. And the sun switch."""
+"""The first page: start at once, or go on with a job. And the choice of light."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.keeping import keep
-from fieldkit.web.look import SUN_COOKIE, joblog
+from fieldkit.web.look import LIGHT_COOKIE, joblog, known_light
 from fieldkit.web.safe import local_path
 from fieldkit.web.who import signature_of_asker
 
@@ -58,12 +58,11 @@ def start() -> Response:
 
 @pages.post("/look")
 def look() -> Response:
-    """Switch the high-contrast look for bright sun on or off, and stay on the page."""
+    """Show every page in the light that was chosen, and stay on the page."""
     back = redirect(local_path(request.form.get("back", "")), 303)
-    on = request.form.get("sun") == "on"
     back.set_cookie(
-        SUN_COOKIE,
-        "on" if on else "off",
+        LIGHT_COOKIE,
+        known_light(request.form.get("light")),
         max_age=365 * 24 * 3600,
         httponly=True,
         samesite="Lax",

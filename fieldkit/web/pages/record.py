@@ -19,6 +19,9 @@ from fieldkit.web.paper import Paper, record_pdf
 from fieldkit.web.photos import photo_path
 from fieldkit.web.qr import qr_svg
 
+#: The style sheets that go into the file that opens anywhere.
+LOOKS = ("colours", "bench", "lists", "answers", "drawings", "crew", "print")
+
 pages = Blueprint("record", __name__, url_prefix="/job/<job>")
 
 
@@ -76,10 +79,7 @@ def pdf(job: str, paper: str) -> Response:
 def whole(job: str) -> Response:
     """The record as one file with its looks and photos inside, to be opened without us."""
     static = shared_folder("static")
-    looks = "\n".join(
-        (static / name).read_text(encoding="utf-8")
-        for name in ("bench.css", "drawings.css", "crew.css", "print.css")
-    )
+    looks = "\n".join((static / f"{name}.css").read_text(encoding="utf-8") for name in LOOKS)
 
     def inside(joint: str, digest: str) -> str:
         path = here(digest)
