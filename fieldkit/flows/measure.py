@@ -58,7 +58,7 @@ _MATERIALS = {name: name for name in WALLS} | {
 }
 
 
-def ask_measure(request: Request) -> Answer:
+def ask_measure(request: Request) -> Measured:
     """Answer the calculation ``measure``.
 
     With the method ``strip`` each reading is the length of a strip round the pipe, or of a

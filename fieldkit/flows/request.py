@@ -156,10 +156,14 @@ class Request:
             return default
         return answers.read_pipe_class(given, field=self.field(key))
 
+    def inside(self, body: object, path: str) -> Request:
+        """The request that reads an object within this one."""
+        return Request(body, path)
+
     def child(self, key: str) -> Request:
         """A nested object; an empty one when nothing was sent."""
         given = self.raw(key)
-        child = Request({} if given is None else given, self.field(key))
+        child = self.inside({} if given is None else given, self.field(key))
         self._children.append(child)
         return child
 
@@ -182,7 +186,7 @@ class Request:
                 say("{n} rows were given here.", n=len(given)),
                 say("Give {high} or fewer.", high=at_most),
             )
-        children = tuple(Request(one, f"{self.field(key)}[{i}]") for i, one in enumerate(given))
+        children = tuple(self.inside(one, f"{self.field(key)}[{i}]") for i, one in enumerate(given))
         self._children.extend(children)
         return children
 

@@ -44,6 +44,7 @@ LEAST: dict[str, Role | None] = {
     "pocket.sources": "guest",
     "ruler.show": "guest",
     "api.names": "guest",
+    "api.description": "guest",
     "api.answer": "guest",
     # The work.
     "home.start": "technician",

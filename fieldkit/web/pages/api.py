@@ -10,6 +10,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.calculations import CALCULATIONS, calculate, calculation
 from fieldkit.web.errors import problem_json
+from fieldkit.web.pages.api_document import document
 
 pages = Blueprint("api", __name__, url_prefix="/api")
 
@@ -18,6 +19,12 @@ pages = Blueprint("api", __name__, url_prefix="/api")
 def names() -> Response:
     """The names of the calculations."""
     return jsonify({"calculations": list(CALCULATIONS)})
+
+
+@pages.get("/openapi.json")
+def description() -> Response:
+    """What each calculation takes and answers, as OpenAPI 3.1."""
+    return jsonify(document())
 
 
 @pages.post("/<name>")
