@@ -7,11 +7,9 @@ import os
 import re
 import shutil
 import signal
-import sqlite3
 import subprocess
 import sys
 import urllib.request
-from contextlib import closing
 from importlib.resources import files
 from pathlib import Path
 
@@ -173,7 +171,7 @@ def test_calc_does_not_wait_for_the_web_or_the_log():
     assert done.stdout.splitlines()[-1] == "set()"
 
 
-# ── export, import, backup ──────────────────────────────────────────────────────────────────
+# ── export, import ───────────────────────────────────────────────────────────────────────────
 
 
 @pytest.mark.parametrize("job", ["job-1", "North bed", "north BED"])
@@ -221,7 +219,7 @@ def test_two_jobs_of_one_name_are_told_apart(db):
     assert "job-2" in result.stderr
 
 
-@pytest.mark.parametrize("command", [["export", "--all"], ["backup", "copy.db"]])
+@pytest.mark.parametrize("command", [["export", "--all"], ["backup", "copy.zip"], ["verify"]])
 def test_a_log_that_is_not_there_is_not_made(home, command):
     missing = home / "typo.db"
     result = run(*command, "--db", missing)
@@ -248,17 +246,6 @@ def test_import_of_something_else_says_so(db, home):
     result = run("import", home / "in.json", "--db", db)
     assert result.exit_code == 2
     assert "fieldkit exported" in result.stderr
-
-
-def test_backup_is_whole_and_never_over_another(db, home):
-    done = run("backup", home / "copy.db", "--db", db)
-    assert done.exit_code == 0
-    assert done.stdout.startswith("7 entries")
-    with closing(sqlite3.connect(home / "copy.db")) as conn:
-        assert conn.execute("SELECT count(*) FROM entries").fetchone() == (7,)
-    again = run("backup", home / "copy.db", "--db", db)
-    assert again.exit_code == 2
-    assert "already" in again.stderr
 
 
 # ── tables check ────────────────────────────────────────────────────────────────────────────

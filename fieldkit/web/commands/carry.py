@@ -1,4 +1,4 @@
-"""``export``, ``import`` and ``backup``: the log out, in again, and copied."""
+"""``export`` and ``import``: entries out, and in again."""
 
 from __future__ import annotations
 
@@ -13,9 +13,8 @@ import click
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, JobNow, exchange
-from fieldkit.joblog.backup import backup
 from fieldkit.web import clock
-from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, log_path, plainly
+from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, plainly
 
 #: How many refused entries are named one by one.
 _NAMED = 20
@@ -116,18 +115,3 @@ def import_command(file: BinaryIO, db: Path | None) -> None:
         click.echo(f"  … and {len(done.refused) - _NAMED} more.", err=True)
     if done.refused:
         raise Stop("Not every entry could be kept. Those that could are.")
-
-
-@click.command("backup")
-@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
-@db_option
-def backup_command(file: Path, db: Path | None) -> None:
-    """Copy the whole log to FILE, also while the server runs.
-
-    A file that is there already is never written over. The copy is a log itself: use it with
-    --db, or open it with any SQLite program.
-    """
-    with plainly(), existing_log(db) as log:
-        count = backup(log, file)
-    click.echo(f"{count} entries of {log_path(db)} copied to {file} and checked.")
-    click.echo(f"Look at the copy with: fieldkit serve --db {file}")

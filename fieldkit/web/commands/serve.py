@@ -13,7 +13,7 @@ from waitress.server import create_server
 
 from fieldkit.flows.warm import warm
 from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
-from fieldkit.web.commands.demo import load_demo
+from fieldkit.web.commands.demo import DEMO_LOG, load_demo
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
 _LARGEST_BODY = 32 * 1024 * 1024
@@ -47,7 +47,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
 
     Entries go to one file in your data folder, or to the one named by --db.
     """
-    name = "demo.db" if demo else "fieldkit.db"
+    name = DEMO_LOG if demo else "fieldkit.db"
     with plainly(), any_log(db, name) as (log, path):
         if demo:
             click.echo(load_demo(log))

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import click
 
-from fieldkit.joblog import JobLog
-from fieldkit.joblog.signing import all_entries, check
+from fieldkit.joblog.whole import drifted, missing_guards, seals
 from fieldkit.web.commands.common import Stop, db_option, existing_log, plainly
-
-#: What keeps entries from being changed through any SQLite program.
-_GUARDS = {"entries_are_not_replaced", "entries_are_not_changed", "entries_are_not_removed"}
 
 
 @click.command("verify")
@@ -21,40 +16,29 @@ def verify_command(db: Path | None) -> None:
     """Work out every seal again.
 
     Names the first entry under each that no longer matches. Compare the printed digest with the
-    one on the paper record.
+    one on the paper record. What the log says of each job is worked out anew from its entries,
+    too, and so is whether the guards that keep entries from being changed are in place.
     """
-    broken = seals = 0
+    faults = []
+    count = broken = 0
     with plainly(), existing_log(db) as log:
-        missing = _GUARDS - guards(log)
-        for job in jobs_signed(log):
-            try:
-                checked = check(all_entries(log, job))
-            except (json.JSONDecodeError, TypeError) as error:
-                raise Stop(f"Job {job}: an entry cannot be read any more ({error}).") from error
-            for one in checked:
-                seals += 1
-                name = (one.signature.understood or {}).get("name", "")
-                digest = (one.signature.result or {}).get("digest", "")
-                said = "holds" if one.whole else f"is broken: entry {one.wrong} {one.why}"
-                click.echo(f"Job {job}, signed by {name} at {one.signature.at}: {said}.")
-                click.echo(f"  {one.covers} entries, {len(one.after)} after it, digest {digest}")
-                broken += not one.whole
-    if missing:
-        raise Stop(f"The log's guards were taken away: {', '.join(sorted(missing))}.")
-    if broken:
-        raise Stop(f"{broken} of {seals} seals are broken: the log was changed by hand.")
-    click.echo(f"{seals} seals, and every one holds.")
-
-
-def guards(log: JobLog) -> set[str]:
-    """The triggers of the file."""
-    with log.reading() as conn:
-        rows = conn.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
-        return {row[0] for row in rows}
-
-
-def jobs_signed(log: JobLog) -> list[str]:
-    """The jobs that bear a signature."""
-    with log.reading() as conn:
-        rows = conn.execute("SELECT DISTINCT job FROM entries WHERE kind = 'signature' ORDER BY 1")
-        return [row[0] for row in rows]
+        for job, one in seals(log):
+            count += 1
+            broken += not one.whole
+            name = (one.signature.understood or {}).get("name", "")
+            digest = (one.signature.result or {}).get("digest", "")
+            said = "holds" if one.whole else f"is broken: entry {one.wrong} {one.why}"
+            click.echo(f"Job {job}, signed by {name} at {one.signature.at}: {said}.")
+            click.echo(f"  {one.covers} entries, {len(one.after)} after it, digest {digest}")
+        if broken:
+            faults.append(f"{broken} of {count} seals are broken: the log was changed by hand.")
+        if guards := missing_guards(log):
+            names = ", ".join(one.split(":")[0] for one in guards)
+            faults.append(f"The log's guards were taken away: {names}.")
+        faults += [
+            f"Job {job} is not what its entries say: its pages were changed by hand."
+            for job in drifted(log)
+        ]
+    if faults:
+        raise Stop("\n".join(faults))
+    click.echo(f"{count} seals, and every one holds.")

@@ -1,0 +1,103 @@
+"""Whether a log is whole: its guards, its seals, and what it says its jobs are now.
+
+A hand in the file can take the guards away, change, remove or swap entries, or change what the
+pages read instead of the entries. Each of these is looked for here.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.joblog import fold
+from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.signing import Checked, all_entries, check
+
+#: What the pages read: each is made from the entries alone.
+_READ_MODELS = {"jobs": "id", "joints": "job, id"}
+
+
+def missing_guards(log: JobLog) -> tuple[str, ...]:
+    """The triggers that a new log has and this one has not, or not in the same words."""
+    with JobLog.memory() as new:
+        return tuple(sorted(_triggers(new) - _triggers(log)))
+
+
+def _triggers(log: JobLog) -> set[str]:
+    with log.reading() as conn:
+        rows = conn.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        found = {str(row[0]): " ".join(str(row[1]).split()) for row in rows}
+    return {f"{name}: {words}" for name, words in found.items()}
+
+
+def seals(log: JobLog) -> Iterator[tuple[str, Checked]]:
+    """Every seal of every job, worked out again: (job, what became of it).
+
+    Raises
+    ------
+    Problem
+        An entry of a signed job cannot be read any more.
+    """
+    with log.reading() as conn:
+        rows = conn.execute("SELECT DISTINCT job FROM entries WHERE kind = 'signature' ORDER BY 1")
+        signed = [str(row[0]) for row in rows]
+    for job in signed:
+        try:
+            checked = check(all_entries(log, job))
+        except (ValueError, TypeError) as error:
+            raise _unreadable(job, error) from error
+        yield from ((job, one) for one in checked)
+
+
+def _unreadable(job: str, error: Exception) -> Problem:
+    return Problem(
+        "db",
+        job,
+        say("Job {job}: an entry cannot be read any more ({why}).", job=job or "?", why=str(error)),
+        say("Take the log from a backup: {command}.", command="fieldkit restore FILE"),
+    )
+
+
+def drifted(log: JobLog) -> tuple[str, ...]:
+    """The jobs that the log says are otherwise than their entries make them, the first first.
+
+    The log is copied to a place of its own and its jobs are worked out there anew.
+
+    Raises
+    ------
+    Problem
+        An entry cannot be read any more.
+    """
+    with tempfile.TemporaryDirectory() as folder, closing(_copy(log, Path(folder))) as anew:
+        # The copy is ours alone and gone in a moment: no need to wait for the disk.
+        anew.execute("PRAGMA synchronous=OFF")
+        anew.execute("BEGIN IMMEDIATE")
+        before = [_said(anew, table) for table in _READ_MODELS]
+        try:
+            fold.rebuild(anew)
+        except (ValueError, TypeError) as error:
+            raise _unreadable("", error) from error
+        after = [_said(anew, table) for table in _READ_MODELS]
+        anew.execute("COMMIT")
+    differing = [old ^ new for old, new in zip(before, after, strict=True)]
+    return tuple(sorted({job for rows in differing for job, _ in rows}))
+
+
+def _copy(log: JobLog, folder: Path) -> sqlite3.Connection:
+    conn = sqlite3.connect(folder / "copy.db", isolation_level=None)
+    conn.row_factory = sqlite3.Row
+    with log.reading() as source:
+        source.backup(conn)
+    return conn
+
+
+def _said(conn: sqlite3.Connection, table: str) -> set[tuple[str, str]]:
+    order = _READ_MODELS[table]
+    rows = conn.execute(f"SELECT * FROM {table} ORDER BY {order}")  # noqa: S608  -- our own names
+    job = "id" if table == "jobs" else "job"
+    return {(str(row[job]), repr(tuple(row))) for row in rows}
