@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import sqlite3
 from contextlib import closing
 
@@ -64,38 +65,127 @@ def test_the_whole_digest_does_not_depend_on_the_order(digests):
     assert whole_digest(dict(reversed(digests.items()))) == whole_digest(digests)
 
 
-@pytest.mark.parametrize(
-    ("change", "said"),
-    [
-        ("UPDATE entries SET note = 'dry' WHERE kind = 'note'", "was changed"),
-        ("UPDATE entries SET at = '2026-05-01T14:03:01.999Z' WHERE kind = 'joint'", "was changed"),
-        ("UPDATE entries SET who = 'Bo' WHERE kind = 'job'", "was changed"),
-        ("DELETE FROM entries WHERE kind = 'result'", "is missing"),
-    ],
-)
-def test_a_hand_in_the_file_is_found(tmp_path, change, said):
-    path = tmp_path / "log.db"
-    with JobLog.open(path) as log:
-        log.append(a_job(), NOW)
-        sign(log, 10)
-    done = CliRunner().invoke(main, ["verify", "--db", str(path)])
-    assert (done.exit_code, done.output.splitlines()[-1]) == (0, "1 seals, and every one holds.")
+def verified(path):
+    """The command's exit status and what it said, both ways."""
+    done = CliRunner().invoke(main, ["verify", "--db", str(path)], catch_exceptions=False)
+    return done.exit_code, done.output
+
+
+def by_hand(path, *statements, guards=True):
+    """Change the file as any SQLite program can, and put its guards back."""
     with closing(sqlite3.connect(path)) as conn:
         kept = conn.execute("SELECT name, sql FROM sqlite_master WHERE type='trigger'").fetchall()
         for name, _ in kept:
             conn.execute(f"DROP TRIGGER {name}")
-        conn.execute(change)
-        conn.commit()
-    done = CliRunner().invoke(main, ["verify", "--db", str(path)])
-    assert done.exit_code == 2
-    assert "guards were taken away" in done.output
-    with closing(sqlite3.connect(path)) as conn:
-        for _, statement in kept:
+        for one, *values in statements:
+            conn.execute(one, values)
+        for _, statement in kept if guards else ():
             conn.execute(statement)
         conn.commit()
-    done = CliRunner().invoke(main, ["verify", "--db", str(path)])
-    assert done.exit_code == 2
-    assert said in done.output
+
+
+@pytest.fixture
+def signed(tmp_path):
+    """The file of a log with one signed job, and its entries in the order of their ids."""
+    path = tmp_path / "log.db"
+    with JobLog.open(path) as log:
+        log.append(a_job(), NOW)
+        sign(log, 10)
+        entries = sorted(all_entries(log, "job-1"), key=lambda one: one.id)
+    assert verified(path)[0] == 0
+    return path, entries
+
+
+@pytest.mark.parametrize(
+    ("change", "first", "why"),
+    [
+        ("UPDATE entries SET note = 'dry' WHERE kind = 'note'", 5, "was changed"),
+        ("UPDATE entries SET at = '2026-05-01T14:03:01.999Z' WHERE kind = 'joint'", 1, "changed"),
+        ("UPDATE entries SET who = 'Bo' WHERE kind = 'job'", 0, "was changed"),
+        ("UPDATE entries SET job = 'job-2' WHERE kind = 'note'", 5, "is missing"),
+        ("DELETE FROM entries WHERE kind = 'result'", 4, "is missing"),
+        ("DELETE FROM entries WHERE kind IN ('joint', 'note')", 1, "is missing"),
+    ],
+)
+def test_the_first_entry_that_a_hand_changed_or_removed_is_named(signed, change, first, why):
+    path, entries = signed
+    by_hand(path, (change,))
+    status, said = verified(path)
+    assert status == 2
+    assert re.search(f"is broken: entry {entries[first].id} .*{why}", said)
+
+
+def test_entries_that_changed_places_are_found(signed):
+    """Two answers swap their ids, and with them their place in the order of the work."""
+    path, entries = signed
+    one, other = entries[2].id, entries[3].id
+    rename = "UPDATE entries SET id = ? WHERE id = ?"
+    by_hand(
+        path,
+        (rename, "aside", one),
+        (rename, one, other),
+        (rename, other, "aside"),
+    )
+    status, said = verified(path)
+    assert status == 2
+    assert f"is broken: entry {one} was changed" in said
+
+
+def test_the_order_of_arrival_is_no_part_of_what_was_signed(signed):
+    """Another phone has the same entries in another order: the seal must hold there too."""
+    path, _ = signed
+    by_hand(path, ("UPDATE entries SET seq = 100 - seq",))
+    status, said = verified(path)
+    assert (status, "every one holds" in said) == (0, True)
+
+
+def test_a_signature_that_was_removed_is_found_under_the_next_one(signed):
+    path, _ = signed
+    with JobLog.open(path) as log:
+        sign(log, 11, "Bo")
+        first = next(one for one in all_entries(log, "job-1") if one.kind == "signature")
+    by_hand(path, ("DELETE FROM entries WHERE id = ?", first.id))
+    status, said = verified(path)
+    assert status == 2
+    assert "signed by Bo" in said
+    assert "is missing" in said
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE joints SET facts = replace(facts, '0.84', '0.7')",
+        "UPDATE jobs SET name = 'South bed'",
+        "DELETE FROM joints",
+    ],
+)
+def test_a_hand_in_what_the_pages_read_is_found(signed, change):
+    path, _ = signed
+    by_hand(path, (change,))
+    status, said = verified(path)
+    assert status == 2
+    assert "Job job-1 is not what its entries say" in said
+
+
+def test_an_entry_that_cannot_be_read_any_more_is_said(signed):
+    path, _ = signed
+    by_hand(path, ("UPDATE entries SET facts = '{' WHERE kind = 'result'",))
+    status, said = verified(path)
+    assert status == 2
+    assert "cannot be read any more" in said
+
+
+def test_guards_that_are_gone_or_hollow_are_found(signed):
+    path, _ = signed
+    by_hand(
+        path,
+        ("CREATE TRIGGER entries_are_not_changed BEFORE UPDATE ON entries BEGIN SELECT 1; END",),
+        guards=False,
+    )
+    status, said = verified(path)
+    assert status == 2
+    for name in ("entries_are_not_changed", "entries_are_not_removed", "entries_are_not_replaced"):
+        assert name in said.splitlines()[-1]
 
 
 def test_an_export_brought_in_elsewhere_keeps_its_seal(log):
