@@ -2,13 +2,15 @@
 
 The engine writes plain English. ``say`` keeps the template beside the finished sentence, so
 that a later layer can look the template up in a catalogue and fill it again, with the figures
-in the reader's own units.
+in the reader's own units. ``noted`` and ``recalled`` carry that through JSON, so a sentence
+that the log has kept for years can still be told in another language.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Self
+from typing import Any, Self
 
 
 class Text(str):
@@ -23,6 +25,12 @@ class Text(str):
         text.template = template
         text.parts = parts
         return text
+
+
+class Quote(str):
+    """Words of a person's own inside a sentence: shown as they are, never translated."""
+
+    __slots__ = ()
 
 
 def say(template: str, /, **parts: object) -> Text:
@@ -50,14 +58,17 @@ class Figure:
     unit: str = ""
     places: int = 0
 
-    def __str__(self) -> str:
-        """The number with its unit."""
+    @property
+    def digits(self) -> str:
+        """The number without its unit."""
         # A comma from 10,000 up only: 1,234 could be read as 1.234, and is refused when typed.
         grouped = "," if abs(self.value) >= 10_000 else ""
         digits = f"{self.value:{grouped}.{self.places}f}"
-        if self.places == 0 and digits == "-0":
-            digits = "0"
-        return f"{digits} {self.unit}" if self.unit else digits
+        return "0" if self.places == 0 and digits == "-0" else digits
+
+    def __str__(self) -> str:
+        """The number with its unit."""
+        return f"{self.digits} {self.unit}" if self.unit else self.digits
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +85,99 @@ class Span:
 
     def __str__(self) -> str:
         """Seconds, minutes, hours or days, whichever reads best."""
+        return str(self.said)
+
+    @property
+    def said(self) -> Text:
+        """The same as a text, so that its words can be translated."""
         if 0 < self.minutes < 1:
-            return f"{round(self.minutes * 60)} s"
+            return say("{s} s", s=round(self.minutes * 60))
         whole = round(self.minutes)
         if whole < 60:
-            return f"{whole} min"
+            return say("{min} min", min=whole)
         if whole >= 2 * 1440 and whole % 60 == 0:
             days, hours = divmod(whole // 60, 24)
-            return f"{days} days {hours} h" if hours else f"{days} days"
+            if hours:
+                return say("{d} days {h} h", d=days, h=hours)
+            return say("{d} days", d=days)
         hours, minutes = divmod(whole, 60)
-        return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+        return say("{h} h {min} min", h=hours, min=minutes) if minutes else say("{h} h", h=hours)
+
+
+# ── Through JSON and back ────────────────────────────────────────────────────────────────────
+
+#: A text as JSON: its template and its parts.
+Noted = dict[str, Any]
+
+
+def noted(text: Text) -> Noted:
+    """The template and the parts of a text as JSON values.
+
+    Examples
+    --------
+    >>> noted(say("{od} is too large.", od=Figure(0.7, "in", 3)))
+    {'template': '{od} is too large.', 'parts': {'od': {'value': 0.7, 'unit': 'in', 'places': 3}}}
+    """
+    return {
+        "template": text.template,
+        "parts": {name: _part_noted(part) for name, part in text.parts.items()},
+    }
+
+
+def _part_noted(part: object) -> Any:
+    if isinstance(part, Text):
+        return noted(part)
+    if isinstance(part, Figure):
+        return {"value": float(f"{part.value:.9g}"), "unit": part.unit, "places": part.places}
+    if isinstance(part, Span):
+        return {"minutes": float(f"{part.minutes:.9g}")}
+    if isinstance(part, Quote):
+        return {"quote": str(part)}
+    if part is None or isinstance(part, bool | int | float | str):
+        return part
+    return str(part)
+
+
+def recalled(kept: Mapping[str, Any]) -> Text:
+    """The text that ``noted`` took down.
+
+    Raises
+    ------
+    LookupError, TypeError, ValueError
+        It is not what ``noted`` wrote.
+
+    Examples
+    --------
+    >>> recalled(noted(say("{od} is too large.", od=Figure(0.7, "in", 3))))
+    '0.700 in is too large.'
+    """
+    parts = {str(name): _part_recalled(part) for name, part in kept["parts"].items()}
+    return Text(str(kept["template"]), parts)
+
+
+def retold(sentence: str, kept: Mapping[str, Any] | None) -> Text:
+    """A kept sentence as a text: from its template and parts where those were kept with it.
+
+    Examples
+    --------
+    >>> retold("Take it apart.", None).template
+    'Take it apart.'
+    """
+    if kept is None:
+        return Text(sentence, {})
+    try:
+        return recalled(kept)
+    except (LookupError, TypeError, ValueError, AttributeError):
+        return Text(sentence, {})
+
+
+def _part_recalled(part: Any) -> object:
+    if not isinstance(part, Mapping):
+        return part
+    if "template" in part:
+        return recalled(part)
+    if "minutes" in part:
+        return Span(float(part["minutes"]))
+    if "quote" in part:
+        return Quote(part["quote"])
+    return Figure(float(part["value"]), str(part["unit"]), int(part["places"]))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
-from fieldkit.engine.words import Figure, Span, Text
+from fieldkit.engine.words import Figure, Noted, Quote, Span, Text, noted, retold
 
 #: How sure we may be of a number, best first. A result is as good as its weakest line.
 STATUSES = (
@@ -48,9 +48,14 @@ class Answer:
     working: tuple[Line, ...] = field(default=())
 
     def as_json(self) -> dict[str, Any]:
-        """The answer as plain JSON values, the same for page, API, command line and log."""
+        """The answer as plain JSON values, the same for page, API, command line and log.
+
+        ``said`` maps each sentence made with figures to its template and parts, so that what
+        the log keeps can be told in another language or in other units years later.
+        """
         shaped = plain(self)
         assert isinstance(shaped, dict)  # noqa: S101  -- an Answer is a dataclass
+        shaped["said"] = sentences(self)
         return shaped
 
 
@@ -71,7 +76,7 @@ def plain(value: object) -> Any:
         return float(f"{value:.9g}")
     if isinstance(value, int):
         return value
-    if isinstance(value, Figure | Span | Text):
+    if isinstance(value, Figure | Span | Text | Quote):
         return str(value)
     if isinstance(value, str):
         return value
@@ -82,3 +87,59 @@ def plain(value: object) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
         return {part.name: plain(getattr(value, part.name)) for part in fields(value)}
     raise TypeError(f"no JSON shape for {type(value).__name__}")
+
+
+def sentences(value: object) -> dict[str, Noted]:
+    """Every sentence inside ``value`` that was made with figures, with template and parts."""
+    found: dict[str, Noted] = {}
+    _gather(value, found)
+    return found
+
+
+def _gather(value: object, found: dict[str, Noted]) -> None:
+    if isinstance(value, Text):
+        if value.parts:
+            found[str(value)] = noted(value)
+    elif isinstance(value, str):
+        return
+    elif isinstance(value, Mapping):
+        for item in value.values():
+            _gather(item, found)
+    elif isinstance(value, tuple | list):
+        for item in value:
+            _gather(item, found)
+    elif is_dataclass(value) and not isinstance(value, type):
+        for part in fields(value):
+            _gather(getattr(value, part.name), found)
+
+
+#: What a person wrote in their own words: never looked up in a catalogue.
+OWN_WORDS = frozenset({"override_reason"})
+
+
+def tellable(answer: Mapping[str, Any]) -> dict[str, Any]:
+    """An answer read back from JSON, its strings texts again that can be told anew.
+
+    One that an older version wrote has no ``said``: its sentences are looked up whole.
+
+    Examples
+    --------
+    >>> said = {"2 in": {"template": "{a} in", "parts": {"a": 2}}}
+    >>> tellable({"headline": "2 in", "verdict": "ok", "said": said})["headline"].template
+    '{a} in'
+    """
+    said = answer.get("said")
+    kept = said if isinstance(said, Mapping) else {}
+    return {
+        key: item if key == "said" else _retold(key, item, kept) for key, item in answer.items()
+    }
+
+
+def _retold(key: str, value: Any, said: Mapping[str, Any]) -> Any:
+    if isinstance(value, str):
+        return value if key in OWN_WORDS else retold(value, said.get(value))
+    if isinstance(value, Mapping):
+        return {name: _retold(name, item, said) for name, item in value.items()}
+    if isinstance(value, list):
+        return [_retold(key, item, said) for item in value]
+    return value

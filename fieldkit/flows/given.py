@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import unicodedata
 
+from fieldkit.engine.words import Quote
+
 #: Characters that make text show in another order than it is stored: a size or a signed note
 #: could then be read as something else than what the log holds.
 REORDERING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -51,7 +53,7 @@ def kept(given: object) -> str | float | bool | None:
     return None
 
 
-def shown(given: object) -> str:
+def shown(given: object) -> Quote:
     """What was given, on one line and short enough to stand inside a sentence.
 
     Examples
@@ -60,10 +62,10 @@ def shown(given: object) -> str:
     ('0.7 in', 'true', '…')
     """
     if isinstance(given, bool):
-        return str(given).lower()
+        return Quote(str(given).lower())
     if isinstance(given, str | int | float):
-        return " ".join(_cut(as_text(given).strip(), _SHOWN).split())
-    return "…" if given is not None else ""
+        return Quote(" ".join(_cut(as_text(given).strip(), _SHOWN).split()))
+    return Quote("…" if given is not None else "")
 
 
 def _cut(text: str, limit: int) -> str:

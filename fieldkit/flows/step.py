@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Text, say
 from fieldkit.engine.working import Answer
 from fieldkit.flows import answers
 
@@ -25,9 +25,41 @@ CANT_TELL = None
 Always = Callable[[Known], bool]
 
 
+class Spoken:
+    """Declares texts: the fields named in ``TEXTS`` become texts that can be told anew.
+
+    Of the tuples in the fields named in ``SECOND``, such as (what is typed, what it says), the
+    second is one. So a flow is written in plain strings, and each can still be translated.
+    """
+
+    __slots__ = ()
+    TEXTS: ClassVar[tuple[str, ...]] = ()
+    SECOND: ClassVar[tuple[str, ...]] = ()
+
+    def __post_init__(self) -> None:
+        """Make texts of the plain strings."""
+        for name in self.TEXTS:
+            object.__setattr__(self, name, _texts(getattr(self, name)))
+        for name in self.SECOND:
+            pairs = getattr(self, name)
+            told = tuple((first, _texts(second), *rest) for first, second, *rest in pairs)
+            object.__setattr__(self, name, told)
+
+
+def _texts(value: Any) -> Any:
+    """``value`` with each plain string in it, however deep, made a text."""
+    if type(value) is str:
+        return Text(value, {}) if value else value
+    if isinstance(value, tuple | list):
+        return tuple(_texts(one) for one in value)
+    return value
+
+
 @dataclass(frozen=True, slots=True)
-class Option:
+class Option(Spoken):
     """One choice: what is stored, plain words, and the trade's word beside them."""
+
+    TEXTS = ("label", "trade", "hint")
 
     value: str
     label: str
@@ -36,8 +68,10 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Spoken):
     """One number with a unit. ``common`` are big buttons: (what is typed, what it says)."""
+
+    SECOND = ("common",)
 
     unit: str
     at_least: float | None = None
@@ -46,8 +80,10 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
-class Readings:
+class Readings(Spoken):
     """Several readings of the same thing, at least ``at_least`` and at most ``at_most``."""
+
+    TEXTS = ("labels",)
 
     unit: str
     labels: tuple[str, ...]
@@ -55,8 +91,10 @@ class Readings:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class Group(Spoken):
     """Several named quantities on one page that together are one question."""
+
+    SECOND = ("parts",)
 
     parts: tuple[tuple[str, str, str], ...]  # (name, label, unit)
     at_least: int = 1
@@ -94,19 +132,23 @@ class Whole:
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
+class Series(Spoken):
     """Readings added one by one over time; each is saved with its own time.
 
     ``parts`` as in ``Group``. The person says when the series is complete.
     """
+
+    SECOND = ("parts",)
 
     parts: tuple[tuple[str, str, str], ...]
     at_least: int = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Confirm:
+class Confirm(Spoken):
     """Something to do, not to answer: the page shows it and one button says it is done."""
+
+    TEXTS = ("done",)
 
     done: str = "Done"
 
@@ -115,11 +157,13 @@ Kind = Quantity | Readings | Group | Choice | Several | Words | Whole | Series |
 
 
 @dataclass(frozen=True, slots=True)
-class Timer:
+class Timer(Spoken):
     """A wait of ``seconds`` that began when the step named ``after`` was answered.
 
     The end follows from the log, so it survives a reload and goes on while the phone sleeps.
     """
+
+    TEXTS = ("words",)
 
     after: str
     seconds: Callable[[Known], float]
@@ -127,7 +171,7 @@ class Timer:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Step(Spoken):
     """One question on one page.
 
     Parameters
@@ -162,6 +206,9 @@ class Step:
         How long this takes, counted from an answer that the log has the time of.
     """
 
+    TEXTS = ("ask", "trade", "why", "hint", "cant_tell")
+    SECOND = ("see",)
+
     id: str
     ask: str
     kind: Kind
@@ -185,31 +232,37 @@ class Step:
     def way_out(self) -> str:
         """The words on the button that leaves the question open; of a thing to do, undone."""
         undone = isinstance(self.kind, Confirm) and self.cant_tell == "I can’t tell"
-        return "Not done" if undone else self.cant_tell
+        return say("Not done") if undone else self.cant_tell
 
 
 # ── What the result page shows: a few kinds of block, declared by the flow ──────────────────
 
 
 @dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(Spoken):
     """Label and figure pairs, the first one large."""
+
+    TEXTS = ("rows", "title")
 
     rows: tuple[tuple[str, str], ...]
     title: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Steps:
+class Steps(Spoken):
     """A numbered list of things to do."""
+
+    TEXTS = ("title", "items")
 
     title: str
     items: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class Table(Spoken):
     """A plain table; the first cell of each row is its heading; folded away when ``folded``."""
+
+    TEXTS = ("title", "columns", "rows")
 
     title: str
     columns: tuple[str, ...]
@@ -218,8 +271,10 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class Card:
+class Card(Spoken):
     """One of several possible choices; ``pick`` is what is saved if it is chosen."""
+
+    TEXTS = ("title", "lines", "note")
 
     title: str
     lines: tuple[tuple[str, str], ...]
@@ -229,8 +284,10 @@ class Card:
 
 
 @dataclass(frozen=True, slots=True)
-class Cards:
+class Cards(Spoken):
     """A list of cards under a heading; ``ask`` stands on each card's button."""
+
+    TEXTS = ("title", "ask")
 
     title: str
     cards: tuple[Card, ...]
@@ -238,8 +295,10 @@ class Cards:
 
 
 @dataclass(frozen=True, slots=True)
-class Notes:
+class Notes(Spoken):
     """Plain paragraphs or reasons under a heading, folded away when ``folded``."""
+
+    TEXTS = ("title", "lines")
 
     title: str
     lines: tuple[str, ...]
@@ -256,12 +315,14 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
-class Drawing:
+class Drawing(Spoken):
     """A picture made from the numbers: SVG markup of ours and the same said in words.
 
     ``spots`` are places to touch, each one of the question's options; the page numbers them
     and the options alike, and lays them over the picture by its ``height``.
     """
+
+    TEXTS = ("title", "words")
 
     title: str
     svg: str
@@ -271,8 +332,10 @@ class Drawing:
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class Clock(Spoken):
     """A moment to wait for, ISO 8601, that the page counts down to."""
+
+    TEXTS = ("title", "over")
 
     title: str
     until: str
@@ -283,7 +346,7 @@ Block = Facts | Steps | Table | Cards | Notes | Drawing | Clock
 
 
 @dataclass(frozen=True, slots=True)
-class Flow:
+class Flow(Spoken):
     """A guided flow: questions, then one calculation, then what to show and what was learned.
 
     ``work_out`` gets the flow's answers and the joint's facts, and returns an ``Answer`` or
@@ -292,6 +355,8 @@ class Flow:
     facts that the joint has gained. ``pick`` (where cards can be chosen) names the facts gained
     by choosing one.
     """
+
+    TEXTS = ("title", "trade", "about")
 
     id: str
     title: str

@@ -152,12 +152,19 @@ def joint_states(entry: Entry) -> Held:
             entry.flow: {
                 "verdict": str(said.get("verdict", "")),
                 "headline": str(said.get("headline", "")),
+                "said": _headline_said(said),
                 "run": entry.run,
             }
         }
     if entry.kind == "strike" and not entry.step:
         return {entry.flow: {"verdict": None, "headline": "", "run": entry.run}}
     return {}
+
+
+def _headline_said(result: Mapping[str, Any]) -> Any:
+    """The template and parts of a result's headline, where it was made with figures."""
+    said = result.get("said")
+    return said.get(result.get("headline")) if isinstance(said, Mapping) else None
 
 
 def _names(said: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fieldkit.engine.words import Text, retold
 from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of
 
 
@@ -51,6 +52,12 @@ class State:
     at: str
     entry: str
     run: str
+    said: Mapping[str, Any] | None = None
+
+    @property
+    def sentence(self) -> Text:
+        """The headline as a text, to be told in any language."""
+        return retold(self.headline, self.said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,6 +289,16 @@ def photos(conn: sqlite3.Connection, job_id: str, joint_id: str) -> tuple[Entry,
         for one in found
         if isinstance(one.understood, Mapping) and isinstance(one.understood.get("digest"), str)
     )
+
+
+def photo_named(conn: sqlite3.Connection, digest: str) -> Entry | None:
+    """The first entry that names a photo by its digest and says how large it is."""
+    row = conn.execute(
+        _STORED + " WHERE kind = 'photo' AND json_extract(understood, '$.digest') = ?"
+        " AND json_type(understood, '$.bytes') = 'integer' ORDER BY seq LIMIT 1",
+        (digest,),
+    ).fetchone()
+    return None if row is None else entry_of(row)
 
 
 def prices(conn: sqlite3.Connection) -> Prices:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.stages import STAGES
 from fieldkit.flows.step import Block, Cards, Clock, Notes, Table
@@ -90,7 +91,7 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         digest=whole_digest({one.id: entry_digest(one) for one in entries}),
         sources=tuple(dict.fromkeys(_sources(answers))),
         cautions=tuple(
-            dict.fromkeys(str(one) for answer in answers for one in answer.get("cautions") or ())
+            dict.fromkeys(one for answer in answers for one in answer.get("cautions") or ())
         ),
     )
 
@@ -104,7 +105,7 @@ def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
         entry, flow = there.get(state.entry), known.get(state.flow)
         if entry is None or flow is None or entry.result is None:
             continue
-        answer = dict(entry.result)
+        answer = tellable(entry.result)
         yield Told(flow.title, entry, answer, tuple(filter(_on_paper, flow.blocks(answer))))
 
 

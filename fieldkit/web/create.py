@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask
 
 from fieldkit.joblog import JobLog
-from fieldkit.web import access, headers, look
+from fieldkit.web import access, headers, look, tongue
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
 from fieldkit.web.folders import shared_folder
@@ -29,6 +29,7 @@ from fieldkit.web.pages import (
     signing,
     steps,
 )
+from fieldkit.web.photos import FolderPhotos, Photos
 from fieldkit.web.secret import secret_beside
 
 __all__ = ["Settings", "create_app", "loose_job", "people_file", "photo_folder", "shared_folder"]
@@ -93,11 +94,14 @@ def create_app(settings: Settings) -> Flask:
         LOOSE_JOB=loose_job(secret),
         LISTENS_BEYOND=settings.listens_beyond,
         HOSTS=settings.hosts,
-        PHOTO_FOLDER=photo_folder(settings.db_path) if settings.db_path else None,
         PEOPLE_PATH=people_file(settings.db_path) if settings.db_path else None,
     )
-    log = JobLog.open(settings.db_path) if settings.db_path else JobLog.memory()
+    path = settings.db_path
+    log = JobLog.open(path) if path else JobLog.memory()
     app.extensions["joblog"] = log
+    app.extensions["photos"] = FolderPhotos(photo_folder(path)) if path else Photos()
+    # A log in memory is nobody's in particular; a phone says whose it was taken along from.
+    app.config["COMPANY"] = log.company if path else ""
     access.attach(app)
     csrf.init_app(app)
     rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, api)
@@ -107,6 +111,7 @@ def create_app(settings: Settings) -> Flask:
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
     look.attach(app)
+    tongue.attach(app)
     headers.attach(app)
     attach_errors(app)
     return app

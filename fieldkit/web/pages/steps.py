@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.engine.working import plain
+from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.stages import next_after, standing
 from fieldkit.flows.step import Known, Series, Step, read_answer
@@ -202,12 +202,13 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
         if passage.next_step is not None:
             return here(passage, passage.next_step)
         return render_template("all_known.html", passage=passage, entry=fresh_id())
+    told = tellable(kept.result)
     return render_template(
         "answer.html",
         passage=passage,
         kept=kept,
-        answer=kept.result,
-        blocks=passage.flow.blocks(kept.result),
+        answer=told,
+        blocks=passage.flow.blocks(told),
         picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
         next_stage=next_after(passage.flow.id, passage.flow.then, standing(passage.facts)),
         entry=fresh_id(),

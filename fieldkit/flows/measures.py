@@ -1,0 +1,79 @@
+"""Figures in inches, psi and °F, and the same in millimetres, bar and °C.
+
+Only what is shown changes. The factors are exact by definition, or follow from such.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldkit.engine.words import Figure
+
+#: NIST SP 811: 1 in = 25.4 mm, 1 ft = 0.3048 m, 1 lb = 0.45359237 kg, g = 9.80665 m/s²,
+#: 1 US gallon = 231 in³.
+_MM_PER_IN = 25.4
+_M_PER_FT = 0.3048
+_L_PER_GAL = 3.785411784
+_N_PER_LBF = 4.4482216152605
+_BAR_PER_PSI = _N_PER_LBF / _MM_PER_IN**2 * 10
+
+
+@dataclass(frozen=True, slots=True)
+class _Same:
+    """The unit that stands for another, how to get there, and how many more places it wants."""
+
+    unit: str
+    factor: float
+    more_places: int = 0
+    offset: float = 0.0
+
+
+_METRIC = {
+    "in": _Same("mm", _MM_PER_IN, -1),
+    "in²": _Same("mm²", _MM_PER_IN**2, -2),
+    "ft": _Same("m", _M_PER_FT, 1),
+    "psi": _Same("bar", _BAR_PER_PSI, 2),
+    "psi/ft": _Same("bar/m", _BAR_PER_PSI / _M_PER_FT, 2),
+    "psi per 100 ft": _Same("bar per 100 m", _BAR_PER_PSI / _M_PER_FT, 2),
+    "°F": _Same("°C", 5 / 9, 1, -32.0),
+    "°F apart": _Same("°C apart", 5 / 9, 1),
+    "gpm": _Same("L/min", _L_PER_GAL),
+    "gph": _Same("L/h", _L_PER_GAL),
+    "gal": _Same("L", _L_PER_GAL, 1),
+    "ft/s": _Same("m/s", _M_PER_FT, 1),
+    "lbf": _Same("N", _N_PER_LBF),
+    "lb": _Same("kg", 0.45359237, 1),
+    "turns per inch": _Same("turns per inch", 1.0),
+}
+
+
+def metric_unit(unit: str) -> str:
+    """The metric unit that stands for ``unit``; one that is metric already stays.
+
+    Examples
+    --------
+    >>> metric_unit("in"), metric_unit("mL")
+    ('mm', 'mL')
+    """
+    same = _METRIC.get(unit)
+    return same.unit if same else unit
+
+
+def metric_figure(figure: Figure) -> Figure:
+    """The figure in metric units, to about the same fineness.
+
+    Examples
+    --------
+    >>> str(metric_figure(Figure(0.7, "in", 3))), str(metric_figure(Figure(60.0, "psi")))
+    ('17.78 mm', '4.14 bar')
+    >>> str(metric_figure(Figure(50.0, "°F"))), str(metric_figure(Figure(73.0, "°F")))
+    ('10 °C', '22.8 °C')
+    """
+    same = _METRIC.get(figure.unit)
+    if same is None:
+        return figure
+    value = (figure.value + same.offset) * same.factor
+    places = max(0, figure.places + same.more_places)
+    if places and not figure.places and abs(value - round(value)) < 10**-places / 2:
+        places = 0  # 50 °F is 10 °C, not 10.0 °C
+    return Figure(value, same.unit, places)

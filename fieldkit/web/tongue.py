@@ -1,0 +1,170 @@
+"""The reader's language and units: chosen by the browser, changeable, kept in cookies.
+
+Texts are made in plain English with inch units (``engine.words``). Here each is told anew: its
+template looked up in the catalogue, its figures in the units asked for. What is stored never
+changes. Catalogues are Flask-Babel's; ``DEVELOPERS.md`` says how to add a language.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, request
+from flask_babel import Babel, format_datetime, get_locale, get_translations
+from markupsafe import Markup, escape
+
+from fieldkit.engine.words import Figure, Quote, Span, Text
+from fieldkit.flows.measures import metric_figure
+from fieldkit.flows.tongue import Teller, quiet, tell, tell_with
+
+LANGUAGE_COOKIE = "language"
+UNITS_COOKIE = "units"
+
+#: Each language in its own words.
+LANGUAGES = {"en": "English", "es": "Español"}
+
+UNITS = ("inch", "metric")
+
+#: Locales that we tell apart: they differ in how a number is written, not in words.
+_LOCALES = ("en", "es", "es-MX", "es-US", "es-419")
+
+#: Where the trade's parts are sold by the inch, whatever is spoken; elsewhere millimetres.
+_INCH_TERRITORIES = frozenset({"", "US", "MX", "PR", "419", "LR", "MM"})
+
+_SWAPPED = str.maketrans(",.", ".,")
+_DEFAULT = ("en", "inch")
+
+FOLDER = Path(__file__).resolve().parents[1] / "translations"
+
+
+class ToldAs:
+    """A teller of one locale and one system of units."""
+
+    def __init__(self, units: str) -> None:
+        self._look_up = get_translations().ugettext
+        locale = get_locale()
+        self._metric = units == "metric"
+        self._comma = bool(locale and locale.number_symbols["latn"].get("decimal") == ",")
+
+    def __call__(self, value: object) -> str:
+        """``value`` in this language and in these units."""
+        match value:
+            case Quote():
+                return str(value)
+            case Text():
+                template = self._look_up(value.template) if value.template else ""
+                if not value.parts:
+                    return template
+                return template.format(**{k: self._part(v) for k, v in value.parts.items()})
+            case Figure():
+                return self._figure(value)
+            case Span():
+                return self(value.said)
+            case _:
+                return str(value)
+
+    def _part(self, part: object) -> str:
+        """A part of a sentence: a name from a table is looked up, a person's words are not."""
+        if type(part) is str:
+            return self._look_up(part) if part else part
+        if isinstance(part, float) and self._comma:
+            return str(part).translate(_SWAPPED)
+        return self(part)
+
+    def _figure(self, figure: Figure) -> str:
+        shown = metric_figure(figure) if self._metric else figure
+        digits = shown.digits.translate(_SWAPPED) if self._comma else shown.digits
+        return f"{digits} {self._look_up(shown.unit)}" if shown.unit else digits
+
+
+def language() -> str:
+    """The language of this request: chosen, else the first the browser asks for that we have."""
+    chosen = request.cookies.get(LANGUAGE_COOKIE)
+    return chosen if chosen in LANGUAGES else _asked_for().partition("-")[0]
+
+
+def units() -> str:
+    """The units of this request: chosen, else as where the browser says it is."""
+    chosen = request.cookies.get(UNITS_COOKIE)
+    if chosen in UNITS:
+        return str(chosen)
+    first = request.accept_languages.best
+    territory = (first or "").replace("_", "-").partition("-")[2].upper()
+    return "inch" if territory in _INCH_TERRITORIES else "metric"
+
+
+def _asked_for() -> str:
+    return request.accept_languages.best_match(_LOCALES, "en") or "en"
+
+
+def _locale() -> str:
+    """The locale of this request, as Babel writes it."""
+    chosen, asked = language(), _asked_for()
+    same = asked.partition("-")[0] == chosen
+    return asked.replace("-", "_") if same else chosen
+
+
+def told(value: Any) -> Any:
+    """What a template writes: texts and figures as the reader wants them, all else as it is."""
+    if isinstance(value, Text | Figure | Span):
+        return tell(value)
+    return value
+
+
+def worded(template: str, /, **parts: object) -> str:
+    """A text of a template's own, told to the reader: ``{{ _("Saved {when}", when=at) }}``.
+
+    A part may be markup, such as a link; then so is the whole, and all else in it is escaped.
+    """
+    if not any(isinstance(part, Markup) for part in parts.values()):
+        return tell(Text(template, parts))
+    plain = tell(Text(template, {})) if parts else template
+    return Markup(escape(plain)).format(**{k: _marked(part) for k, part in parts.items()})  # noqa: S704
+
+
+def _marked(part: object) -> object:
+    return part if isinstance(part, Markup) else told(part)
+
+
+def local_time(at: datetime, zone: str) -> str:
+    """A local time as the reader writes it, with the zone's name."""
+    if language() == "en":
+        return f"{at:%d %b %Y, %H:%M} {zone}".strip()
+    return f"{format_datetime(at, 'd MMM yyyy, HH:mm', rebase=False)} {zone}".strip()
+
+
+def teller_of_request() -> Teller | None:
+    """The teller of this request; none when it is the way that texts are made."""
+    wanted = (language(), units())
+    return None if wanted == _DEFAULT else ToldAs(wanted[1])
+
+
+def attach(app: Flask) -> None:
+    """Tell every page of ``app`` in its reader's language and units."""
+    Babel(
+        app,
+        default_translation_directories=str(FOLDER),
+        locale_selector=_locale,
+        configure_jinja=False,
+    )
+    app.jinja_options = {**app.jinja_options, "finalize": told}
+    app.jinja_env.finalize = told
+    app.jinja_env.globals.update(_=worded, tell=tell, languages=LANGUAGES)
+
+    @app.before_request
+    def begin() -> None:
+        teller = teller_of_request()
+        if teller is not None:
+            request.environ["fieldkit.telling"] = tell_with(teller)
+
+    @app.teardown_request
+    def end(error: BaseException | None) -> None:
+        token = request.environ.pop("fieldkit.telling", None)
+        if token is not None:
+            quiet(token)
+
+    @app.context_processor
+    def spoken() -> dict[str, str]:
+        return {"language": language(), "units": units()}
