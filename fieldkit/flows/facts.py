@@ -12,6 +12,7 @@ FACTS: dict[str, str] = {
     # Found by measuring and identifying
     "pipe.od_in": "mean outside diameter of the rigid pipe, at 73 °F [in]",
     "pipe.u_od_in": "expanded uncertainty of it, k = 2 [in]",
+    "pipe.od_tool": "what it was measured with: caliper / strip",
     "pipe.ovality_in": "largest less smallest reading [in]",
     "pipe.bore_in": "inside diameter of the rigid pipe [in]",
     "pipe.wall_in": "wall of the rigid pipe [in]",
@@ -24,6 +25,7 @@ FACTS: dict[str, str] = {
     "pipe.rating_psi": "published rating of that row at 73 °F [psi]",
     "tube.od_in": "mean outside diameter of the tubing, at 73 °F [in]",
     "tube.u_od_in": "expanded uncertainty of it, k = 2 [in]",
+    "tube.od_tool": "what it was measured with: caliper / strip",
     "tube.ovality_in": "largest less smallest reading [in]",
     "tube.bore_in": "inside diameter of the tubing [in]",
     "tube.wall_in": "wall of the tubing [in]",

@@ -221,7 +221,7 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
     if bore is None and given.get("drill"):
         (bore, u_bore), by_drill = drill_bore(str(given["drill"])), True
     try:
-        return identify(
+        found = identify(
             od_in=size("od"),
             u_od_in=u_od,
             wall_in=size("wall"),
@@ -231,11 +231,16 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
             print_line=str(given.get("print_line") or ""),
             region=given.get("region"),
         )
-    except Problem as found:
-        step = found.field.removeprefix("u_")
+    except Problem as problem:
+        step = problem.field.removeprefix("u_")
         if step == "bore" and by_drill:
             step = "drill"
-        raise found.at(step) from None
+        raise problem.at(step) from None
+    # This flow's own question asks for a caliper.
+    od_tool = facts.get(f"{side.name}.od_tool") if given.get("od") is None else "caliper"
+    return dataclasses.replace(
+        found, od_tool=str(od_tool or ""), bore_tool="drill" if by_drill else ""
+    )
 
 
 def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Known], Step | None]:
@@ -307,8 +312,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
             ),
         ]
         blocks.append(Facts(tuple(row for row in rows if row[1])))
-        if answer["od_in"] is not None:
-            blocks.append(_picture(answer, listed))
+        blocks.append(_picture(answer, listed))
     blocks.append(
         Table(
             "What it may be",
@@ -337,13 +341,16 @@ def _show(answer: Known) -> tuple[Block, ...]:
 
 
 def _picture(answer: Known, listed: list[dict[str, Any]]) -> Drawing:
-    """What was measured across, with the bore of the likeliest and all that it may be."""
+    """What was measured, else what the likeliest is listed as, and all that it may be."""
     likely = [one for one in listed if one["probability"] >= 0.01] or listed[:1]
+    best, od, bore = listed[0], answer["od_in"], answer.get("bore_in")
     return cross_section(
-        answer["od_in"],
+        best["od_in"] if od is None else od,
         u_od_in=answer["u_od_in"],
-        bore_in=listed[0]["bore_in"],
+        bore_in=best["bore_in"] if bore is None else bore,
         rivals=[Rival(one["name"], one["od_in"], one["bore_in"]) for one in likely],
+        od_tool="listed" if od is None else answer.get("od_tool") or "",
+        bore_tool="listed" if bore is None else answer.get("bore_tool") or "",
     )
 
 
@@ -391,6 +398,7 @@ def _learn(side: Side) -> Callable[[Known, Known], dict[str, Any]]:
                     gained[f"{side.name}.{size}_in"] = given[size]
             if given.get("od") is not None:
                 gained[f"{side.name}.u_od_in"] = answer["u_od_in"]
+                gained[f"{side.name}.od_tool"] = answer["od_tool"]
         likeliest = next((one for one in answer["candidates"] if one["id"] != "unlisted"), None)
         if likeliest is None:
             return gained

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
-from fieldkit.engine.joining.tube_end import KINDS, push_on
+from fieldkit.engine.joining.tube_end import KINDS, WARM_SECONDS, TubeEnd, push_on
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
@@ -17,6 +17,7 @@ from fieldkit.flows.step import (
     Block,
     Choice,
     Confirm,
+    Drawing,
     Facts,
     Flow,
     Known,
@@ -24,6 +25,7 @@ from fieldkit.flows.step import (
     Quantity,
     Step,
 )
+from fieldkit.tables.pipes import pipes
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,6 +48,33 @@ def _pushes(known: Known) -> bool:
 
 def _has(*kinds: str) -> Callable[[Known], bool]:
     return lambda known: any(kind in kinds for kind in _kinds(known))
+
+
+def _ending(known: Known, *kinds: str) -> pushing.Ending:
+    """What is known of the tube and of the end it goes on, the first of ``kinds`` before others."""
+    found = _kinds(known)
+    kind = next((one for one in found if one in kinds), found[0] if found else "")
+    side = "pipe" if kind == "grip_pvc" else "tube"
+    row = pipes().get(str(known.get(f"{side}.id") or ""))
+    return pushing.Ending(
+        kind,
+        known.get(f"{side}.od_in") or (row.od_in if row else None),
+        known.get(f"{side}.bore_in") or (row.bore_in if row else None),
+        _clamps(known) if kind == "barb_clamped" else 0,
+    )
+
+
+def _clamps(known: Known) -> int:
+    """How many clamps the barb asks for at this pressure; one where that cannot be said."""
+    try:
+        return _pushed_on("barb_clamped", known).clamps
+    except OutOfRange:
+        return 1
+
+
+def _drawn(draw: Callable[[pushing.Ending], Drawing], *kinds: str) -> Callable[[Known], Drawing]:
+    """An act's picture, made from what is known of the tube and its end."""
+    return lambda known: draw(_ending(known, *kinds))
 
 
 _BARBED = ("barb_bare", "barb_clamped", "collar", "micro_barb")
@@ -120,7 +149,7 @@ STEPS = (
         trade="insertion mark",
         why="The mark shows that it is home.",
         when=_pushes,
-        picture=lambda known: pushing.beside_the_fitting(),
+        picture=_drawn(pushing.beside_the_fitting),
     ),
     Step(
         "warm",
@@ -130,6 +159,7 @@ STEPS = (
         why="Warm tubing goes on without tearing. No oil: it slips off again.",
         when=_has(*_TUBES),
         caution=("warm_water",),
+        picture=_drawn(lambda end: pushing.warm_water(end, WARM_SECONDS / 60), *_TUBES),
     ),
     Step(
         "clamps_on",
@@ -138,6 +168,7 @@ STEPS = (
         trade="stainless clamps",
         why="They do not go on afterwards.",
         when=_has("barb_clamped"),
+        picture=_drawn(pushing.clamps_first, "barb_clamped"),
     ),
     Step(
         "nut",
@@ -146,6 +177,7 @@ STEPS = (
         trade="locking nut",
         why="On some fittings the nut is left-handed, or goes on the tube first.",
         when=_has("collar"),
+        picture=_drawn(pushing.which_way_the_nut, "collar"),
     ),
     Step(
         "push_over",
@@ -155,7 +187,7 @@ STEPS = (
         why="The last ridge seals; the first ones only hold.",
         when=_has(*_BARBED),
         caution=("brace",),
-        picture=lambda known: pushing.over_the_ridges(),
+        picture=_drawn(pushing.over_the_ridges, *_BARBED),
     ),
     Step(
         "push_in",
@@ -165,7 +197,7 @@ STEPS = (
         why="Short of the stop the seal is not reached.",
         when=_has(*_TO_A_STOP),
         caution=("brace", "grease"),
-        picture=lambda known: pushing.into_the_stop(),
+        picture=_drawn(pushing.into_the_stop, *_TO_A_STOP),
     ),
     Step(
         "lock",
@@ -174,7 +206,7 @@ STEPS = (
         trade="clamp or lock",
         why="Too loose lets go; a clamp too tight cuts the wall.",
         when=_has("barb_clamped", "collar"),
-        picture=lambda known: pushing.locked(),
+        picture=_drawn(pushing.locked, "barb_clamped", "collar"),
     ),
     Step(
         "tug",
@@ -188,9 +220,23 @@ STEPS = (
         trade="pull test",
         why="Water pulls harder than you think.",
         when=_pushes,
-        picture=lambda known: pushing.tug(),
+        picture=_drawn(pushing.tug),
     ),
 )
+
+
+def _pushed_on(kind: str, known: Known) -> TubeEnd:
+    """How one kind of end goes on here."""
+    pressure_psi = known.get("pressure")
+    if pressure_psi is None:
+        pressure_psi = known.get("site.pressure_psi")
+    hot_f = known.get("site.temperature_f")
+    return push_on(
+        kind,
+        pressure_psi=None if pressure_psi is None else float(pressure_psi),
+        tube=str(known.get("tube") or "thin"),
+        temperature_f=73.0 if hot_f is None else float(hot_f),
+    )
 
 
 def _work_out(given: Known, facts: Known) -> Answer:
@@ -207,21 +253,8 @@ def _work_out(given: Known, facts: Known) -> Answer:
             say("Without the kind of end there is no way to say how it goes on."),
             say("Look for ridges, a nut, a ring or teeth, and pick what is nearest."),
         )
-    pressure_psi = known.get("pressure")
-    if pressure_psi is None:
-        pressure_psi = facts.get("site.pressure_psi")
-    hot_f = facts.get("site.temperature_f")
-    tube = str(given.get("tube") or "thin")
     try:
-        ends = [
-            push_on(
-                kind,
-                pressure_psi=None if pressure_psi is None else float(pressure_psi),
-                tube=tube,
-                temperature_f=73.0 if hot_f is None else float(hot_f),
-            )
-            for kind in kinds
-        ]
+        ends = [_pushed_on(kind, known) for kind in kinds]
     except OutOfRange as found:
         field = "pressure" if found.field == "temperature" else found.field
         raise found.at(field) from None

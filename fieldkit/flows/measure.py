@@ -15,6 +15,7 @@ from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer, Line
+from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.request import Request
@@ -168,6 +169,7 @@ def _steps(side: str) -> tuple[Step, ...]:
             kind=Readings("in", _FOUR_WAYS, at_least=2),
             when=lambda known: _tool(known) == "caliper",
             sources=("iso-3126",),
+            picture=lambda known: four_ways(),
         ),
         Step(
             id="strips",
@@ -218,6 +220,7 @@ def _wall_step() -> Step:
         when=lambda known: _tool(known) == "caliper" and bool(_lengths(known)),
         caution=("depressurise", "blade"),
         cant_tell="There is no cut end, or I can’t tell",
+        picture=lambda known: thinnest_wall(),
     )
 
 
@@ -240,6 +243,7 @@ def _bore_step() -> Step:
         caution=("depressurise", "blade"),
         cant_tell="There is no cut end, or I can’t tell",
         sources=("trade",),
+        picture=lambda known: hole_by_drills(),
     )
 
 
@@ -362,7 +366,7 @@ def _show(result: Known) -> tuple[Block, ...]:
             result["od_in"],
             u_od_in=result["u_od_in"],
             bore_in=_hole(result),
-            jaws=result["method"] == "caliper",
+            od_tool=result["method"],
         ),
         Table("What you read", (what, "Length", "Note"), readings),
     )
@@ -394,7 +398,8 @@ def _learn(side: str, result: Known) -> dict[str, Any]:
     if result["verdict"] == "no_measurement":
         return {}
     keys = ("od_in", "u_od_in", "ovality_in", "wall_in", "bore_in")
-    return {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
+    learned = {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
+    return learned | {f"{side}.od_tool": result["method"]}
 
 
 def _flow(side: str, title: str, about: str) -> Flow:

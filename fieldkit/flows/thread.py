@@ -13,7 +13,11 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.flows import answers
 from fieldkit.flows.doing import in_order
-from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
+from fieldkit.flows.drawings.thread import (
+    marked_hand_tight,
+    tape_direction,
+    turns_past_hand,
+)
 from fieldkit.flows.given import kept, shown
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.request import Request
@@ -22,6 +26,7 @@ from fieldkit.flows.step import (
     Block,
     Choice,
     Confirm,
+    Drawing,
     Facts,
     Flow,
     Known,
@@ -239,6 +244,34 @@ def _any(*tests: Callable[[Known], bool]) -> Callable[[Known], bool]:
     return lambda known: any(test(known) for test in tests)
 
 
+def _screwed(known: Known) -> Screwed:
+    """The joint as far as it is known; what nobody could tell is taken by the safe side."""
+    kind = _kind(known) or "npt"
+    male_thread, female_thread = _FORMS_OF_KIND[kind]
+    taper = kind == "npt"
+    size = (known.get("size") or known.get("thread.size") or "1/2") if taper else "3/4"
+    turns = known.get("turns") if taper else None
+    sealant = known.get("sealant") if taper else "washer"
+    return Screwed(
+        size=str(size),
+        male=str(known.get("male") or "plastic"),
+        female=str(known.get("female") or "plastic"),
+        male_thread=male_thread,
+        female_thread=female_thread,
+        turns=None if turns is None else float(turns),
+        sealant=None if sealant is None else str(sealant),
+    )
+
+
+def _dial(known: Known) -> Drawing | None:
+    """How far to turn this thread; none where it must not be screwed at all."""
+    try:
+        made = thread(replace(_screwed(known), turns=None))
+    except Problem:
+        return None
+    return None if made.adapter else turns_past_hand(made.turns_min, made.turns_max)
+
+
 _MATERIALS_IN = (
     Option("plastic", "Plastic", "moulded plastic"),
     Option("metal", "Metal", "brass or steel"),
@@ -355,6 +388,7 @@ STEPS = (
         hint="Turn backwards until it drops, then forwards. It must start without force.",
         when=_any(_taper, _washer),
         caution=("two_turns",),
+        picture=lambda known: marked_hand_tight(),
     ),
     Step(
         "turns",
@@ -370,6 +404,7 @@ STEPS = (
         hint="Strap wrench. Watch the mark. On a plastic valve stop at one turn.",
         when=_taper,
         sources=("astm-f1498",),
+        picture=_dial,
     ),
 )
 
@@ -380,23 +415,8 @@ def _work_out(given: Known, facts: Known) -> Answer:
         return NothingToScrew(
             verdict="nothing_to_do", headline=say("The chosen parts have no thread.")
         )
-    kind = _kind(known) or "npt"
-    male_thread, female_thread = _FORMS_OF_KIND[kind]
-    taper = kind == "npt"
-    size = (known.get("size") or known.get("thread.size") or "1/2") if taper else "3/4"
-    turns = known.get("turns") if taper else None
-    sealant = known.get("sealant") if taper else "washer"
-    joint = Screwed(
-        size=str(size),
-        male=str(known.get("male") or "plastic"),
-        female=str(known.get("female") or "plastic"),
-        male_thread=male_thread,
-        female_thread=female_thread,
-        turns=None if turns is None else float(turns),
-        sealant=None if sealant is None else str(sealant),
-    )
     try:
-        return thread(joint)
+        return thread(_screwed(known))
     except OutOfRange as found:
         step = {"turns_past_hand_tight": "turns"}.get(found.field, found.field)
         raise found.at(step) from None

@@ -16,6 +16,9 @@ from fieldkit.tables.joining import ClampRule, clamp_rules
 #: Soft drip tubing goes by the PVC heat row and thick pipe by its own. Source: materials.csv.
 HEAT_OF = {"thin": "pvc", "thick": "pe3608"}
 
+#: How long stiff tubing is held in hot water. Source: trade. [s]
+WARM_SECONDS = 60.0
+
 
 @dataclass(frozen=True, slots=True)
 class _End:
@@ -279,7 +282,7 @@ def _steps(kind: str, end: _End, clamps: int) -> tuple[Do, ...]:
         steps.append(
             Do(
                 say("If it is stiff, warm the end in hot water for a minute. No flame, no oil."),
-                60.0,
+                WARM_SECONDS,
                 say("Warm tubing goes on without tearing; oil lets it slip off again."),
             )
         )

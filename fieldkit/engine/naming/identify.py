@@ -88,7 +88,11 @@ class Look(TypedDict):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Identified(Answer):
-    """What it may be. ``candidates`` sum to 1; "unlisted" holds the rest."""
+    """What it may be. ``candidates`` sum to 1; "unlisted" holds the rest.
+
+    ``od_in`` and ``bore_in`` are what was measured. ``od_tool`` and ``bore_tool`` say with what,
+    where the one who asked told it.
+    """
 
     candidates: tuple[Candidate, ...]
     decided: bool
@@ -100,8 +104,11 @@ class Identified(Answer):
     notes: tuple[Text, ...]
     od_in: float | None
     u_od_in: float | None
+    bore_in: float | None
     not_in_table: float
     entropy_bits: float
+    od_tool: str = ""
+    bore_tool: str = ""
 
 
 def identify(
@@ -207,7 +214,7 @@ def _check_sizes(od_in: float | None, wall_in: float | None, bore_in: float | No
 
 def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     rivals = posterior(evidence)
-    od = evidence.of("od")
+    od, bore = evidence.of("od"), evidence.of("bore")
     shown = [r for r in rivals if r.product is not None and r.probability >= LISTED_FROM]
     # Nine places are what an answer shows: so what is shown sums to 1, not only what was meant.
     rest = round(1 - math.fsum(round(one.probability, 9) for one in shown), 9)
@@ -251,6 +258,7 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
         notes=notes_for(shown, od, verdict),
         od_in=od.value_in if od else None,
         u_od_in=2 * od.u_in if od else None,
+        bore_in=bore.value_in if bore else None,
         not_in_table=nowhere,
         entropy_bits=entropy_bits([one.probability for one in rivals]),
     )

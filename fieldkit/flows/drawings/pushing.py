@@ -1,93 +1,281 @@
-"""One small picture for each way a tube goes on: over ridges, into a ring or teeth, locked."""
+"""One small picture for each act of putting a tube on: cut to tug, for ridges, nut, ring or teeth.
+
+Where the tube's outside and hole are known, its wall is drawn to their ratio. Ridges, nuts and
+bodies are only drawn: no table gives their sizes.
+"""
 
 from __future__ import annotations
 
-from fieldkit.engine.words import say
-from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet
+from dataclasses import dataclass
+
+from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet, in_a_row
 from fieldkit.flows.step import Drawing
 
-_MIDDLE, _BORE, _WALL = 72.0, 24.0, 8.0  # of the tube: half its hole, and its wall
+_MIDDLE = 72.0
+_HALF = 32.0  # half the tube's outside, in units
+_RIDGES = 3
+
+#: Kinds of joints.csv that the tube goes into, up to a stop.
+_INTO = ("ring", "grip_tube", "grip_pvc")
 
 
-def _tube(sheet: Sheet, left: float, right: float) -> None:
-    """A tube cut open, going off to the right."""
-    for y in (_MIDDLE - _BORE - _WALL, _MIDDLE + _BORE):
-        sheet.box(left, y, right - left, _WALL, "wall")
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """What goes on what.
+
+    ``kind`` is an id of joints.csv, ``od_in`` and ``bore_in`` are the tube's outside and hole,
+    where known. [in]
+    """
+
+    kind: str = "barb_bare"
+    od_in: float | None = None
+    bore_in: float | None = None
+    clamps: int = 1
+
+    @property
+    def to_scale(self) -> Text | None:
+        """What is drawn to scale, in words; None where a diameter is not known."""
+        if self.od_in is None or self.bore_in is None or not 0 < self.bore_in < self.od_in:
+            return None
+        return say(
+            "The tube is drawn to scale: {od} outside, {bore} inside.",
+            od=Figure(self.od_in, "in", 3),
+            bore=Figure(self.bore_in, "in", 3),
+        )
+
+    @property
+    def half_hole(self) -> float:
+        """Half the tube's hole; without sizes, a usual wall. [units]"""
+        if self.to_scale is None or self.od_in is None or self.bore_in is None:
+            return 0.8 * _HALF
+        return _HALF * self.bore_in / self.od_in
+
+    def drawn(self, title: Text, sheet: Sheet, *told: Text) -> Drawing:
+        """The finished drawing, its words with the scale where there is one."""
+        scale = self.to_scale
+        return Drawing(title, sheet.markup(), in_a_row(*told, *((scale,) if scale else ())))
 
 
-def _barb(sheet: Sheet, shoulder: float) -> None:
-    """A body with a ridged end to the right of its shoulder."""
+def _tube(sheet: Sheet, end: Ending, left: float, right: float) -> None:
+    """A tube cut open, its two walls going off to the right."""
+    for top in (_MIDDLE - _HALF, _MIDDLE + end.half_hole):
+        sheet.box(left, top, right - left, _HALF - end.half_hole, "wall pushing__wall")
+
+
+def _barb(sheet: Sheet, end: Ending, shoulder: float) -> None:
+    """A body with a ridged end to the right of its shoulder; the ridges fill the tube's hole."""
+    tip, root = end.half_hole, end.half_hole - 6
     sheet.box(-6, _MIDDLE - 40, shoulder + 6, 80, "wall")
-    sheet.box(shoulder, _MIDDLE - 18, 104, 36, "wall")
-    for ridge in range(3):
+    sheet.box(shoulder, _MIDDLE - root, 104, 2 * root, "wall")
+    for ridge in range(_RIDGES):
         face = shoulder + 20 + 30 * ridge
         for side in (-1, 1):
-            edge, tip = _MIDDLE + side * 18, _MIDDLE + side * _BORE
-            sheet.shape([(face, edge), (face, tip), (face + 24, edge)], "wall")
+            edge = _MIDDLE + side * root
+            sheet.shape([(face, edge), (face, _MIDDLE + side * tip), (face + 24, edge)], "wall")
 
 
-def beside_the_fitting() -> Drawing:
-    """The tube laid beside its fitting, and the mark at the shoulder."""
-    words = say("Lay the tube’s end at the shoulder or the stop. Mark it as deep as it will go.")
+def _body(sheet: Sheet, end: Ending, lip: float, stop: float) -> None:
+    """A body cut open, that a tube goes into: a ring that squeezes, or teeth behind a seal."""
+    for side in (-1, 1):
+        outer = _MIDDLE + side * (_HALF + 16)
+        inner = _MIDDLE + side * (_HALF + 2)
+        sheet.box(40, min(outer, inner), lip - 40, 14, "wall")
+        sheet.box(stop - 18, min(inner, inner - side * 14), 18, 14, "wall")
+        if end.kind == "ring":
+            sheet.box(lip - 34, min(inner, inner - side * 3), 20, 6, "band")
+        else:
+            sheet.circle(lip - 52, inner - side * 1.5, 4, "dot")
+            for tooth in (lip - 30, lip - 20):
+                sheet.line(tooth, inner, tooth - 7, inner - side * 5, width=BOLD)
+
+
+def _nut(sheet: Sheet, left: float) -> None:
+    """A nut that narrows towards the tube, over the tube."""
+    sheet.shape(
+        [
+            (left, _MIDDLE - 46), (left + 30, _MIDDLE - 46), (left + 46, _MIDDLE - 34),
+            (left + 46, _MIDDLE + 34), (left + 30, _MIDDLE + 46), (left, _MIDDLE + 46),
+        ],
+        "tool pushing__nut",
+    )  # fmt: skip
+    for rib in (10.0, 20.0):
+        sheet.line(left + rib, _MIDDLE - 46, left + rib, _MIDDLE + 46, "help", width=HELP)
+
+
+def _clamps(sheet: Sheet, end: Ending, places: tuple[float, ...]) -> None:
+    """Clamps round the tube, their screws on opposite sides."""
+    for number, left in enumerate(places[: max(1, end.clamps)]):
+        for top in (_MIDDLE - _HALF - 9, _MIDDLE + _HALF):
+            sheet.box(left, top, 24, 9, "band pushing__clamp")
+        screw = _MIDDLE - _HALF - 19 if number % 2 == 0 else _MIDDLE + _HALF + 9
+        sheet.box(left + 5, screw, 14, 10, "tool")
+
+
+def beside_the_fitting(end: Ending) -> Drawing:
+    """The tube laid beside its fitting, and the mark where it will be home."""
     sheet = Sheet(186)
-    _barb(sheet, 90)
-    sheet.box(90, 128, 276, 30, "wall")
-    sheet.line(194, 116, 194, 170, "mark pushing__mark", width=BOLD)
-    sheet.line(194, _MIDDLE + 20, 194, 116, "help", width=HELP)
-    sheet.span(90, 194, 164, say("this deep"))
-    return Drawing(say("The depth mark."), sheet.markup(), words)
+    if end.kind in _INTO:
+        _body(sheet, end, 190, 86)
+        start, mark = 86.0, 190.0
+    else:
+        _barb(sheet, end, 90)
+        start, mark = 90.0, 194.0
+    sheet.box(start, 128, 366 - start, 30, "wall")
+    sheet.line(mark, 116, mark, 170, "mark pushing__mark", width=BOLD)
+    sheet.line(mark, _MIDDLE + 20, mark, 116, "help", width=HELP)
+    sheet.span(start, mark, 164, say("this deep"))
+    return end.drawn(
+        say("The depth mark."),
+        sheet,
+        say("Lay the tube’s end at the shoulder or the stop. Mark it as deep as it will go."),
+    )
 
 
-def over_the_ridges() -> Drawing:
-    """The tube over every ridge, up to the shoulder."""
-    words = say("The tube covers every ridge and stands against the shoulder. No gap shows.")
+def warm_water(end: Ending, minutes: float) -> Drawing:
+    """The tube's end in hot water.
+
+    Parameters
+    ----------
+    end : Ending
+        What goes on what.
+    minutes : float
+        How long. [min]
+    """
+    sheet = Sheet(176)
+    left, right, rim, floor, level = 30.0, 150.0, 40.0, 150.0, 70.0
+    sheet.trace([(left, rim), (left + 8, floor), (right - 8, floor), (right, rim)], width=BOLD)
+    sheet.line(left + 3, level, right - 3, level, "mark")
+    for x in (44.0, 128.0):
+        sheet.path(f"M{x} {rim - 8}c6 -6 -6 -12 0 -18", "help", width=HELP)
+    wall = _HALF - end.half_hole
+    for x in (90 - _HALF, 90 + end.half_hole):
+        sheet.box(x, -6, wall, 136, "wall pushing__upright")
+    sheet.say(176, 66, say("hot water"), bold=True)
+    sheet.say(176, 88, Span(minutes))
+    sheet.say(176, 118, say("no flame"))
+    sheet.say(176, 140, say("no oil"))
+    return end.drawn(
+        say("Warm the end."),
+        sheet,
+        say("Hold the end in hot water for {time}. No flame, no oil.", time=Span(minutes)),
+    )
+
+
+def clamps_first(end: Ending) -> Drawing:
+    """The clamps on the tube before it is pushed on."""
     sheet = Sheet(152)
-    _barb(sheet, 90)
-    _tube(sheet, 92, 366)
+    _barb(sheet, end, 60)
+    _tube(sheet, end, 200, 366)
+    _clamps(sheet, end, (258, 306))
+    sheet.arrow(192, _MIDDLE, 170, _MIDDLE, "mark")
+    sheet.say(288, 146, say("clamps first"), "middle", bold=True)
+    told = (
+        say("One clamp sits loose on the tube before the tube goes on.")
+        if end.clamps <= 1
+        else say("{n} clamps sit loose on the tube before the tube goes on.", n=Figure(end.clamps))
+    )
+    return end.drawn(say("Clamps first."), sheet, told)
+
+
+def which_way_the_nut(end: Ending) -> Drawing:
+    """The nut off the fitting, and both ways that it may turn."""
+    sheet = Sheet(168)
+    _barb(sheet, end, 60)
+    _nut(sheet, 196)
+    _tube(sheet, end, 268, 366)
+    for sweep, x in ((1, 206.0), (0, 232.0)):
+        lean = 18 if sweep else -18
+        sheet.path(f"M{x - lean} 20A24 24 0 0 {sweep} {x + lean} 20", "mark", width=BOLD)
+    sheet.say(219, 138, say("left or right?"), "middle", bold=True)
+    sheet.say(219, 158, say("before or behind the tube’s end?"), "middle")
+    return end.drawn(
+        say("The nut."),
+        sheet,
+        say("Try which way the nut turns, and see whether it goes on the tube first."),
+    )
+
+
+def over_the_ridges(end: Ending) -> Drawing:
+    """The tube over every ridge, up to the shoulder."""
+    sheet = Sheet(152)
+    _barb(sheet, end, 90)
+    _tube(sheet, end, 92, 366)
     sheet.line(91, _MIDDLE - 38, 91, _MIDDLE + 38, "mark", width=BOLD)
     sheet.arrow(320, _MIDDLE, 226, _MIDDLE, "mark")
     sheet.line(91, _MIDDLE + 42, 91, 128, "help", width=HELP)
     sheet.say(91, 146, say("up to here"), "middle", bold=True)
-    return Drawing(say("Over the ridges."), sheet.markup(), words)
+    return end.drawn(
+        say("Over the ridges."),
+        sheet,
+        say("The tube covers every ridge and stands against the shoulder. No gap shows."),
+    )
 
 
-def into_the_stop() -> Drawing:
-    """The tube through the ring to the stop, its mark at the lip."""
-    words = say("Push until it meets the stop. Then the mark stands at the lip.")
+def into_the_stop(end: Ending) -> Drawing:
+    """The tube through ring or teeth to the stop, its mark at the lip."""
     sheet = Sheet(152)
     lip, stop = 190.0, 86.0
-    for y in (_MIDDLE - 48, _MIDDLE + 34):
-        sheet.box(40, y, lip - 40, 14, "wall")
-    for y in (_MIDDLE - 34, _MIDDLE + 20):
-        sheet.box(stop - 18, y, 18, 14, "wall")
-    _tube(sheet, stop, 366)
-    for side in (-1, 1):
-        sheet.circle(lip - 28, _MIDDLE + side * 33.5, 3, "dot")
+    _body(sheet, end, lip, stop)
+    _tube(sheet, end, stop, 366)
     sheet.line(lip + 2, _MIDDLE - 36, lip + 2, _MIDDLE + 36, "mark", width=BOLD)
     sheet.arrow(320, _MIDDLE, 226, _MIDDLE, "mark")
     sheet.say(stop, 146, say("stop"), "middle")
     sheet.say(lip + 2, 146, say("mark at the lip"), "middle", bold=True)
-    return Drawing(say("To the stop."), sheet.markup(), words)
+    held = (
+        say("The ring grips the outside.")
+        if end.kind == "ring"
+        else say("Teeth grip the outside, and a rubber ring behind them seals.")
+    )
+    return end.drawn(
+        say("To the stop."),
+        sheet,
+        say("Push until it meets the stop. Then the mark stands at the lip."),
+        held,
+    )
 
 
-def locked() -> Drawing:
-    """A clamp over the ridges."""
-    words = say("The clamp, or the nut, sits over the ridges, not beyond them.")
+def locked(end: Ending) -> Drawing:
+    """Clamps over the ridges, or the nut run up to the tube's end."""
     sheet = Sheet(152)
-    _barb(sheet, 90)
-    _tube(sheet, 92, 366)
-    for y in (_MIDDLE - _BORE - _WALL - 9, _MIDDLE + _BORE + _WALL):
-        sheet.box(118, y, 30, 9, "band")
-    sheet.line(133, _MIDDLE + 44, 133, 128, "help", width=HELP)
-    sheet.say(133, 146, say("over the ridges"), "middle", bold=True)
-    return Drawing(say("The lock."), sheet.markup(), words)
+    _barb(sheet, end, 90)
+    _tube(sheet, end, 92, 366)
+    if end.kind == "collar":
+        _nut(sheet, 92)
+        sheet.arrow(236, _MIDDLE, 150, _MIDDLE, "mark")
+        sheet.say(116, 146, say("by hand, no wrench"), "middle", bold=True)
+        told = say("The nut is run up over the tube’s end by hand until it grips.")
+    else:
+        _clamps(sheet, end, (112, 146))
+        sheet.line(136, _MIDDLE + 52, 136, 128, "help", width=HELP)
+        sheet.say(136, 146, say("over the ridges"), "middle", bold=True)
+        told = (
+            say("The clamp sits over the ridges, not beyond them.")
+            if end.clamps <= 1
+            else say(
+                "{n} clamps sit over the ridges, their screws on opposite sides.",
+                n=Figure(end.clamps),
+            )
+        )
+    return end.drawn(say("The lock."), sheet, told)
 
 
-def tug() -> Drawing:
+def tug(end: Ending) -> Drawing:
     """A hard pull away from the fitting."""
-    words = say("Hold the fitting and pull the tube hard. It must not move at all.")
     sheet = Sheet(132)
-    _barb(sheet, 90)
-    _tube(sheet, 92, 300)
+    if end.kind in _INTO:
+        _body(sheet, end, 190, 86)
+        _tube(sheet, end, 86, 300)
+    else:
+        _barb(sheet, end, 90)
+        _tube(sheet, end, 92, 300)
+    if end.kind == "collar":
+        _nut(sheet, 92)
+    elif end.kind == "barb_clamped":
+        _clamps(sheet, end, (112, 146))
     sheet.arrow(308, _MIDDLE, 354, _MIDDLE, "mark")
-    return Drawing(say("The tug."), sheet.markup(), words)
+    return end.drawn(
+        say("The tug."),
+        sheet,
+        say("Hold the fitting and pull the tube hard. It must not move at all."),
+    )

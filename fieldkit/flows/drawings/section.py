@@ -1,4 +1,4 @@
-"""The cross-section of what was measured, with the caliper's jaws on it and rivals beside it.
+"""The cross-section of what was measured, with the tool that was on it and rivals beside it.
 
 Two scales, both true: the section itself, and the spread of the outsides below it, enlarged,
 because sizes a hundredth apart look the same at any size that fits a phone.
@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fieldkit.engine.words import Figure, say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, wrapped
 from fieldkit.flows.step import Drawing
 
@@ -29,49 +29,59 @@ class Rival:
     bore_in: float | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class _Cut:
+    """What is cut across, and what its two diameters are from."""
+
+    od_in: float
+    u_od_in: float
+    bore_in: float | None
+    od_tool: str
+    bore_tool: str
+
+
 def cross_section(
     od_in: float,
     *,
     u_od_in: float | None = None,
     bore_in: float | None = None,
     rivals: Sequence[Rival] = (),
-    jaws: bool = True,
+    od_tool: str = "",
+    bore_tool: str = "",
 ) -> Drawing:
     """What was measured, to scale, with its rivals.
 
     Parameters
     ----------
     od_in : float
-        Measured outside diameter, above 0. [in]
+        Outside diameter, above 0. [in]
     u_od_in : float or None
         Its expanded uncertainty, drawn as a band over the rivals. [in]
     bore_in : float or None
-        Measured or listed bore, below the outside. [in]
+        Bore, below the outside. [in]
     rivals : sequence of Rival
         What it may be, likeliest first. [in]
-    jaws : bool
-        Whether a caliper was on it; else a strip of paper lies round it.
+    od_tool : str
+        What the outside is from: ``caliper``, ``strip``, ``listed`` (named, not measured), or
+        empty where nobody told.
+    bore_tool : str
+        What the bore is from: ``drill``, ``listed``, or empty.
     """
+    if bore_in is not None and not 0 < bore_in < od_in:
+        bore_in = None
+    cut = _Cut(od_in, u_od_in or 0.0, bore_in, od_tool, bore_tool)
     groups = _by_outside(rivals)
-    words = _words(od_in, u_od_in, bore_in, groups)
     top = 2 * _MIDDLE_Y + 8
     lines = [wrapped(name, WIDTH) for _, name in groups]
     height = top + (44 + sum(20 * len(one) + 26 for one in lines) if groups else 0)
     sheet = Sheet(height)
-    _section(sheet, od_in, bore_in, groups, jaws=jaws)
+    _section(sheet, cut, [od for od, _ in groups])
     if groups:
-        _spread(
-            sheet,
-            top,
-            od_in=od_in,
-            u_od_in=u_od_in,
-            outsides=[od for od, _ in groups],
-            lines=lines,
-        )
-    return Drawing(say("Cut across, to scale."), sheet.markup(), words)
+        _spread(sheet, top, cut, [od for od, _ in groups], lines)
+    return Drawing(say("Cut across, to scale."), sheet.markup(), _words(cut, groups))
 
 
-def _by_outside(rivals: Sequence[Rival]) -> list[tuple[float, str]]:
+def _by_outside(rivals: Sequence[Rival]) -> list[tuple[float, Text]]:
     """Rivals of one outside together, for they lie on one another; in order of outside."""
     by_od: dict[float, list[str]] = {}
     for rival in rivals:
@@ -84,32 +94,28 @@ def _by_outside(rivals: Sequence[Rival]) -> list[tuple[float, str]]:
             if not more
             else say("{od}: {name} and {n} more", od=Figure(od, "in", 3), name=names[0], n=more)
         )
-        told.append((od, str(first)))
+        told.append((od, first))
     return sorted(told)
 
 
-def _section(
-    sheet: Sheet,
-    od_in: float,
-    bore_in: float | None,
-    groups: Sequence[tuple[float, str]],
-    *,
-    jaws: bool,
-) -> None:
-    unit = _ACROSS / max(od_in, *(od for od, _ in groups), od_in)
-    x, y, radius = WIDTH / 2, _MIDDLE_Y, od_in * unit / 2
+def _section(sheet: Sheet, cut: _Cut, outsides: Sequence[float]) -> None:
+    unit = _ACROSS / max(cut.od_in, *outsides, cut.od_in)
+    x, y, radius = WIDTH / 2, _MIDDLE_Y, cut.od_in * unit / 2
     sheet.circle(x, y, radius, "wall section__measured", width=BOLD)
-    if bore_in is not None and 0 < bore_in < od_in:
-        sheet.circle(x, y, bore_in * unit / 2, "hole section__bore")
-        sheet.line(x - bore_in * unit / 2, y, x + bore_in * unit / 2, y, "help", width=HELP)
-        sheet.say(x, y - 8, str(Figure(bore_in, "", 3)), "middle")
-    for od, _ in groups:
+    if cut.bore_in is not None:
+        hole = cut.bore_in * unit / 2
+        sheet.circle(x, y, hole, "hole section__bore")
+        if cut.bore_tool == "drill":
+            sheet.circle(x, y, hole - 2, "tool section__drill", width=HELP)
+        sheet.line(x - hole, y, x + hole, y, "help", width=HELP)
+        sheet.say(x, y - 8, Figure(cut.bore_in, "in", 3), "middle")
+    for od in outsides:
         sheet.circle(x, y, od * unit / 2, "rival section__rival", width=HELP)
-    if jaws:
+    if cut.od_tool == "caliper":
         _jaws(sheet, x - radius, x + radius, y)
-    else:
+    elif cut.od_tool == "strip":
         sheet.circle(x, y, radius + 4, "strip section__strip", width=BOLD)
-    sheet.span(x - radius, x + radius, 2 * _MIDDLE_Y - 18, str(Figure(od_in, "in", 3)))
+    sheet.span(x - radius, x + radius, 2 * _MIDDLE_Y - 18, Figure(cut.od_in, "in", 3))
 
 
 def _jaws(sheet: Sheet, left: float, right: float, y: float) -> None:
@@ -136,14 +142,14 @@ def _jaws(sheet: Sheet, left: float, right: float, y: float) -> None:
 def _spread(
     sheet: Sheet,
     top: float,
-    *,
-    od_in: float,
-    u_od_in: float | None,
+    cut: _Cut,
     outsides: Sequence[float],
     lines: Sequence[list[str]],
 ) -> None:
-    u = u_od_in or 0.0
-    low, high = min(*outsides, od_in - u), max(*outsides, od_in + u)
+    """The outsides, far enlarged: what was measured with its band, over each rival."""
+    measured = cut.od_tool != "listed"
+    u = cut.u_od_in if measured else 0.0
+    low, high = min(*outsides, cut.od_in - u), max(*outsides, cut.od_in + u)
     room = max(high - low, 0.02)
     middle = (low + high) / 2
     left = (WIDTH - _SPREAD) / 2
@@ -152,7 +158,7 @@ def _spread(
         return left + (inches - middle + room / 2) / room * _SPREAD
 
     y = top + 18
-    times = round(_SPREAD / room / (_ACROSS / max(od_in, *outsides)))
+    times = round(_SPREAD / room / (_ACROSS / max(cut.od_in, *outsides)))
     title = (
         say("The outsides, {times} times larger", times=times)
         if times > 1
@@ -166,35 +172,41 @@ def _spread(
             sheet.say(0, y, words)
         y += 18
         if u:
-            sheet.box(
-                to_x(od_in - u), y - 11, to_x(od_in + u) - to_x(od_in - u), 22, "band", width=0
-            )
+            sheet.box(to_x(cut.od_in - u), y - 11, 2 * u / room * _SPREAD, 22, "band", width=0)
         sheet.line(left, y, left + _SPREAD, y, "help", width=HELP)
-        sheet.line(to_x(od_in), y - 11, to_x(od_in), y + 11, "section__here", width=BOLD)
+        if measured:
+            here = to_x(cut.od_in)
+            sheet.line(here, y - 11, here, y + 11, "section__here", width=BOLD)
         sheet.circle(to_x(od), y, 6, "dot section__place")
         y += 8
 
 
-def _words(
-    od_in: float,
-    u_od_in: float | None,
-    bore_in: float | None,
-    groups: Sequence[tuple[float, str]],
-) -> str:
-    told = [say("The outside is {od} across.", od=Figure(od_in, "in", 3))]
-    if bore_in is not None:
-        told.append(say("The hole is {bore} across.", bore=Figure(bore_in, "in", 3)))
-    if u_od_in and groups:
+def _words(cut: _Cut, groups: Sequence[tuple[float, Text]]) -> str:
+    od, measured = Figure(cut.od_in, "in", 3), cut.od_tool != "listed"
+    by_tool = {
+        "caliper": say("The outside is {od} across, by caliper.", od=od),
+        "strip": say("The outside is {od} across, by a strip of paper round it.", od=od),
+        "listed": say("It was not measured. Its listed outside is {od}.", od=od),
+    }
+    told = [by_tool.get(cut.od_tool, say("The outside is {od} across.", od=od))]
+    if cut.bore_in is not None:
+        bore = Figure(cut.bore_in, "in", 3)
+        by_tool = {
+            "drill": say("The hole is {bore} across, by the drill that slides in.", bore=bore),
+            "listed": say("The hole of the likeliest is listed as {bore}.", bore=bore),
+        }
+        told.append(by_tool.get(cut.bore_tool, say("The hole is {bore} across.", bore=bore)))
+    if cut.u_od_in and groups and measured:
         told.append(
             say(
                 "The upright line is what was measured, the band give or take {u}.",
-                u=Figure(u_od_in, "in", 3),
+                u=Figure(cut.u_od_in, "in", 3),
             )
         )
     if groups:
-        near = min(groups, key=lambda group: math.fabs(group[0] - od_in))
+        near = min(groups, key=lambda group: math.fabs(group[0] - cut.od_in))
         told.append(say("Nearest: {name}.", name=near[1]))
-        others = "; ".join(name for od, name in groups if od != near[0])
+        others = "; ".join(name for od_in, name in groups if od_in != near[0])
         if others:
             told.append(say("Beside it: {names}.", names=others))
     return " ".join(told)

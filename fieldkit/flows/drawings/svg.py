@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
+from fieldkit.engine.words import Figure, Span, Text
+from fieldkit.flows.tongue import tell
+
 WIDTH = 360.0
 TYPE = 15.0
 
@@ -18,6 +21,9 @@ BOLD, THIN, HELP = 3.0, 2.0, 1.25
 
 #: Width of a letter of the page's face, for wrapping. [units]
 _LETTER = 7.7
+
+#: What a drawing may say: a text, a figure, a length of time.
+Said = str | Figure | Span
 
 
 class Sheet:
@@ -88,7 +94,7 @@ class Sheet:
         self._put("path", css, width, d=strokes)
 
     def say(
-        self, x: float, y: float, words: str, anchor: str = "start", *, bold: bool = False
+        self, x: float, y: float, words: Said, anchor: str = "start", *, bold: bool = False
     ) -> None:
         """A line of words, its foot at ``y``."""
         one = SubElement(
@@ -103,14 +109,14 @@ class Sheet:
                 "stroke": "none",
             },
         )
-        one.text = words
+        one.text = tell(words)
 
     def arrow(self, x1: float, y1: float, x2: float, y2: float, css: str = "ink") -> None:
         """A line with a head at its end, level or upright."""
         self.line(x1, y1, x2, y2, css)
         self._head(x1, y1, x2, y2, css)
 
-    def span(self, x1: float, x2: float, y: float, words: str, *, below: bool = True) -> None:
+    def span(self, x1: float, x2: float, y: float, words: Said, *, below: bool = True) -> None:
         """A dimension line from ``x1`` to ``x2`` with what it measures under or over it."""
         self.line(x1, y, x2, y, "help", width=HELP)
         for end, inward in ((x1, 1), (x2, -1)):
@@ -135,6 +141,21 @@ class Sheet:
             for key, value in places.items()
         }
         SubElement(self._svg, tag, shown | {"class": css, "stroke-width": _number(width)})
+
+
+def in_a_row(*texts: str) -> Text:
+    """Sentences one after another as one text, each of which can still be told anew.
+
+    Examples
+    --------
+    >>> from fieldkit.engine.words import say
+    >>> in_a_row(say("Push."), say("Turn {n} times.", n=2))
+    'Push. Turn 2 times.'
+    """
+    return Text(
+        " ".join(f"{{s{n}}}" for n in range(len(texts))),
+        {f"s{n}": text for n, text in enumerate(texts)},
+    )
 
 
 def wrapped(words: str, room: float) -> list[str]:

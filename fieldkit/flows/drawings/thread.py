@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import math
 
-from fieldkit.engine.words import say
-from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet
+from fieldkit.engine.words import Figure, say
+from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
 from fieldkit.flows.step import Drawing
+
+
+def _count(turns: float) -> Figure:
+    """A number of turns, with as many places as it needs."""
+    return Figure(turns, "", len(f"{turns:.2f}".rstrip("0").partition(".")[2]))
 
 
 def tape_direction() -> Drawing:
@@ -63,6 +68,25 @@ def _side(sheet: Sheet, left: float, top: float, long: float, wide: float) -> No
         )
 
 
+def marked_hand_tight() -> Drawing:
+    """Male and female screwed together by hand, with one line drawn across both."""
+    sheet = Sheet(150)
+    top, wide, seam = 26.0, 76.0, 176.0
+    sheet.box(-6, top + 10, 116, wide - 20, "wall")
+    sheet.box(110, top - 6, seam - 110, wide + 12, "wall")  # the female's hub
+    sheet.box(seam, top + 8, 34, wide - 16, "wall")  # threads that still show
+    for crest in (seam + 8, seam + 17, seam + 26):
+        sheet.line(crest, top + 8, crest - 3, top + wide - 8, "help", width=HELP)
+    sheet.box(seam + 34, top - 2, 40, wide + 4, "wall")
+    sheet.box(seam + 74, top + 10, 116, wide - 20, "wall")
+    middle = top + wide / 2
+    sheet.line(128, middle, seam, middle, "mark hand__mark", width=BOLD)
+    sheet.line(seam + 34, middle, seam + 62, middle, "mark hand__mark", width=BOLD)
+    sheet.say(WIDTH / 2, 138, say("one line across both parts"), "middle", bold=True)
+    words = say("Draw one line across both parts. Each time the two meet is one whole turn.")
+    return Drawing(say("Hand tight."), sheet.markup(), words)
+
+
 def turns_past_hand(
     turns_min: float, turns_max: float, went: float | None = None, *, words: str = ""
 ) -> Drawing:
@@ -78,10 +102,12 @@ def turns_past_hand(
         Said in place of the usual words.
     """
     words = words or say(
-        "From hand tight, {low:g} to {high:g} turns, no more.", low=turns_min, high=turns_max
+        "From hand tight, {low} to {high} turns, no more.",
+        low=_count(turns_min),
+        high=_count(turns_max),
     )
     if went is not None:
-        words = f"{words} {say('It was turned {went:g}.', went=went)}"
+        words = in_a_row(words, say("It was turned {went}.", went=_count(went)))
     furthest = max(turns_max + 1.0, (went or 0.0) + 0.25, 2.5)
     left, right, y = 26.0, WIDTH - 26.0, 62.0
 

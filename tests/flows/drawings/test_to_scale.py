@@ -14,10 +14,12 @@ from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.drawings.held import readings_plot
+from fieldkit.flows.drawings.measuring import WAYS, four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.places import leak_places
+from fieldkit.flows.drawings.pushing import Ending
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
-from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
+from fieldkit.flows.drawings.thread import marked_hand_tight, tape_direction, turns_past_hand
 from fieldkit.flows.join_cement import JOIN_CEMENT
 from fieldkit.flows.leaking import PLACE
 from fieldkit.flows.step import Confirm
@@ -43,9 +45,25 @@ def assemblies():
 
 ROWS = {one["key"]: assembly_drawing(one) for one in assemblies()}
 
+#: Each act of putting a tube on, by the kinds of end that it is done to.
+ACTS = [
+    (kind, act, draw)
+    for act, draw, kinds in (
+        ("mark", pushing.beside_the_fitting, ("barb_bare", "ring", "grip_pvc")),
+        ("warm", lambda end: pushing.warm_water(end, 1.0), ("barb_bare",)),
+        ("clamps", pushing.clamps_first, ("barb_clamped",)),
+        ("nut", pushing.which_way_the_nut, ("collar",)),
+        ("over", pushing.over_the_ridges, ("barb_bare",)),
+        ("in", pushing.into_the_stop, ("ring", "grip_tube")),
+        ("lock", pushing.locked, ("barb_clamped", "collar")),
+        ("tug", pushing.tug, ("barb_bare", "barb_clamped", "collar", "ring")),
+    )
+    for kind in kinds
+]
+
 EVERY = {key: drawing for key, drawing in ROWS.items() if drawing} | {
-    "section": cross_section(0.705, u_od_in=0.004, bore_in=0.6, rivals=DRIP),
-    "section by strip": cross_section(0.84, jaws=False),
+    "section": cross_section(0.705, u_od_in=0.004, bore_in=0.6, rivals=DRIP, od_tool="caliper"),
+    "section by strip": cross_section(0.84, od_tool="strip"),
     "strip": strip_method(),
     "depth": depth_mark(0.840, 0.688),
     "depth, large": depth_mark(4.5, 2.0),
@@ -57,11 +75,11 @@ EVERY = {key: drawing for key, drawing in ROWS.items() if drawing} | {
     "push": gluing.push_and_turn(),
     "hold": gluing.hold_still(),
     "bead": gluing.even_bead(),
-    "tube, mark": pushing.beside_the_fitting(),
-    "tube, over": pushing.over_the_ridges(),
-    "tube, in": pushing.into_the_stop(),
-    "tube, lock": pushing.locked(),
-    "tube, tug": pushing.tug(),
+    **{f"tube, {act} {kind}": draw(Ending(kind, 0.7, 0.6, 2)) for kind, act, draw in ACTS},
+    "four ways": four_ways(),
+    "wall": thinnest_wall(),
+    "drills": hole_by_drills(),
+    "hand tight": marked_hand_tight(),
     "tape": tape_direction(),
     "turns": turns_past_hand(1.0, 2.0, 3.0),
     "places": leak_places(),
