@@ -8,12 +8,14 @@ from typing import Any
 from flask import Flask, current_app, request, url_for
 from markupsafe import Markup, escape
 
-from fieldkit.engine.words import Span
+from fieldkit.engine.words import Quote, Span, Text, say
+from fieldkit.flows.tongue import as_text, tell
 from fieldkit.joblog import JobLog
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.web import clock
 from fieldkit.web.timers import end_time, server_now, timer_until
+from fieldkit.web.tongue import local_time, written
 from fieldkit.web.wording import FILTERS, answer_words
 
 LIGHT_COOKIE = "light"
@@ -42,16 +44,21 @@ def known_light(asked: str | None) -> str:
 def figure(value: object) -> str:
     """A figure of the working, to a sensible number of digits."""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return tell(say("yes") if value else say("no"))
     if isinstance(value, float):
-        if value == 0:
-            return "0"
-        if abs(value) >= 1e6 or abs(value) < 1e-3:
-            return f"{value:.3e}"
-        return f"{value:.4g}" if abs(value) < 1000 else f"{value:,.0f}"
+        return written(_digits(value))
     if isinstance(value, list | tuple):
         return ", ".join(figure(one) for one in value)
-    return "–" if value is None else str(value)
+    return "–" if value is None else tell(value)
+
+
+def _digits(value: float) -> str:
+    """The digits of a figure as a reader of English writes them."""
+    if value == 0:
+        return "0"
+    if abs(value) >= 1e6 or abs(value) < 1e-3:
+        return f"{value:.3e}"
+    return f"{value:.4g}" if abs(value) < 1000 else f"{value:,.0f}"
 
 
 def moment(value: str) -> Markup:
@@ -60,21 +67,26 @@ def moment(value: str) -> Markup:
         at = datetime.fromisoformat(value).astimezone()
     except ValueError:
         return escape(value)
-    shown = at.strftime("%d %b %Y, %H:%M")
-    return Markup('<time datetime="{}">{} {}</time>').format(value, shown, clock.zone_name(at))
+    shown = local_time(at, clock.zone_name(at))
+    return Markup('<time datetime="{}">{}</time>').format(value, shown)
 
 
-def ago(value: str) -> str:
+def ago(value: str) -> Text | str:
     """How long ago or how far ahead a kept time lies, in words."""
     try:
         minutes = (datetime.now(UTC) - datetime.fromisoformat(value)) / timedelta(minutes=1)
     except ValueError:
         return ""
     if abs(minutes) < 1:
-        return "now"
+        return say("now")
     days = round(abs(minutes) / 1440)
-    words = f"{days} days" if days >= 2 else str(Span(round(abs(minutes))))
-    return f"{words} ago" if minutes > 0 else f"in {words}"
+    length = say("{d} days", d=days) if days >= 2 else Span(round(abs(minutes)))
+    return say("{time} ago", time=length) if minutes > 0 else say("in {time}", time=length)
+
+
+def in_reader_words(value: object) -> str:
+    """A text, or a string of ours that is looked up whole, as the reader wants it told."""
+    return tell(as_text(value) if type(value) is str else value)
 
 
 def typable(value: object) -> str:
@@ -104,7 +116,14 @@ def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
     app.extensions["addresses"] = {}
     app.jinja_env.filters.update(
-        FILTERS, typable=typable, figure=figure, moment=moment, ago=ago, end_time=end_time
+        FILTERS,
+        typable=typable,
+        figure=figure,
+        moment=moment,
+        ago=ago,
+        end_time=end_time,
+        told=in_reader_words,
+        own=Quote,
     )
     app.jinja_env.globals.update(
         address=address,
