@@ -135,6 +135,15 @@ def local_time(at: datetime, zone: str) -> str:
     return f"{format_datetime(at, 'd MMM yyyy, HH:mm', rebase=False)} {zone}".strip()
 
 
+def written(digits: str) -> str:
+    """Digits in English form, such as 1,234.5, as the reader writes them."""
+    if language() == "en":
+        return digits
+    locale = get_locale()
+    comma = locale is not None and str(locale.number_symbols["latn"].get("decimal")) == ","
+    return digits.translate(_SWAPPED) if comma else digits
+
+
 def teller_of_request() -> Teller | None:
     """The teller of this request; none when it is the way that texts are made."""
     wanted = (language(), units())
