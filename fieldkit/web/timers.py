@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from fieldkit.flows.step import Step
 from fieldkit.web import clock
+from fieldkit.web.tongue import local_time
 
 if TYPE_CHECKING:
     from fieldkit.web.passage import Passage
@@ -43,5 +44,6 @@ def end_time(until: str) -> Markup:
     end = datetime.fromisoformat(until)
     near = end - datetime.fromisoformat(clock.now()) < timedelta(minutes=_SHORT_MINUTES)
     at = end.astimezone()
-    shown = at.strftime("%H:%M:%S" if near else "%d %b %Y, %H:%M")
-    return Markup('<time datetime="{}">{} {}</time>').format(until, shown, clock.zone_name(at))
+    zone = clock.zone_name(at)
+    shown = f"{at:%H:%M:%S} {zone}".strip() if near else local_time(at, zone)
+    return Markup('<time datetime="{}">{}</time>').format(until, shown)
