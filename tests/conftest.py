@@ -11,6 +11,11 @@ settings.register_profile("calm", deadline=None, suppress_health_check=[HealthCh
 settings.load_profile("calm")
 
 
+def pytest_addoption(parser):
+    """``--fuzz 20000`` for all of it; the default is what a daily run can afford."""
+    parser.addoption("--fuzz", type=int, default=2000, help="requests of junk in all")
+
+
 @pytest.fixture(scope="session")
 def driver():
     """Playwright itself, once for all tests: two in one process shut each other out."""

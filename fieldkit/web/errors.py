@@ -42,12 +42,15 @@ def attach(app: Flask) -> None:
         return render_template("problem_page.html", heading=heading, advice=advice), 400
 
     @app.errorhandler(HTTPException)
-    def http_error(error: HTTPException) -> tuple[Response | str, int]:
+    def http_error(error: HTTPException) -> tuple[Response | str, int, dict[str, str]]:
         status = error.code or 500
+        # What works instead: RFC 9110 wants it of every 405.
+        kept = {name: value for name, value in error.get_headers() if name == "Allow"}
         heading, advice = PAGES.get(status, PAGES[400] if status < 500 else PAGES[500])
         if wants_json():
-            return problem_json(Problem("request", None, say(heading + "."), say(advice)), status)
-        return render_template("problem_page.html", heading=heading, advice=advice), status
+            problem = Problem("request", None, say(heading + "."), say(advice))
+            return *problem_json(problem, status), kept
+        return render_template("problem_page.html", heading=heading, advice=advice), status, kept
 
     @app.errorhandler(Problem)
     def problem(error: Problem) -> tuple[Response | str, int]:

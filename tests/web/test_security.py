@@ -85,3 +85,11 @@ def test_two_copies_do_not_share_their_loose_job(tmp_path):
         Hand(app.test_client()).read("/")
         app.extensions["joblog"].close()
     assert len(loose) == 2
+
+
+@pytest.mark.parametrize("path", ["/jobs/import", "/api/identify", "/look"])
+def test_a_wrong_method_is_told_which_one_works(hand, path):
+    """RFC 9110, 15.5.6: a 405 must say which methods the address takes."""
+    response = hand.client.get(path)
+    assert response.status_code == 405
+    assert "POST" in response.headers["Allow"]
