@@ -23,7 +23,7 @@ from fieldkit.phone.runtime import PLATFORM, PYTHON_VERSION
 from fieldkit.web.create import shared_folder
 
 #: What the program imports when it answers a request.
-ROOTS = ("flask", "flask-wtf", "sqlite-utils", "pint")
+ROOTS = ("flask", "flask-babel", "flask-wtf", "sqlite-utils", "pint")
 
 #: What only a server imports: to listen, know people, draw codes and papers, build the pack.
 SERVER_ONLY = frozenset(
@@ -67,6 +67,8 @@ _NOT_WANTED = re.compile(
     r"|\.(so|pyd|dll|dylib|pyc|pyi|c|h)$"  # for other machines, or for type checkers
     r"|(^|/)py\.typed$"
     r"|^werkzeug/debug/shared/|^wtforms/locale/"  # pictures and words that we never show
+    r"|^babel/messages/|^pytz/zoneinfo/"  # makes catalogues; zones, as a phone tells its own
+    r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates|commands)/|^fieldkit/demo_jobs/"  # placed by name below
 )
 
@@ -121,7 +123,7 @@ def _contents() -> Iterator[tuple[str, bytes]]:
     package = Path(fieldkit.__file__).parent
     for path in package.rglob("*"):
         place = f"fieldkit/{path.relative_to(package).as_posix()}"
-        if path.suffix in {".py", ".csv"} and not _NOT_WANTED.search(place):
+        if path.suffix in {".py", ".csv", ".mo"} and not _NOT_WANTED.search(place):
             yield place, path.read_bytes()
     templates = shared_folder("templates")
     for path in templates.rglob("*.html"):
