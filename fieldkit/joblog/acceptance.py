@@ -7,6 +7,7 @@ what a phone said and why it did not count.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -24,16 +25,35 @@ AHEAD = timedelta(days=1)
 #: Largest refused entry that is kept whole. [characters]
 _SHOWN = 20_000
 
+#: Largest photo that an entry may name. [bytes]
+LARGEST_PHOTO_BYTES = 15_000_000
+
+_DIGEST = re.compile("[0-9a-f]{64}")
+
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """Who sends, and what this copy takes from them.
+    """Who sends, from where, and what this copy takes from them.
 
-    ``kinds`` are never taken from the sender; ``who`` empty means nobody logs in here.
+    Parameters
+    ----------
+    who : str
+        The person who is logged in; empty where nobody logs in.
+    refused_kinds : frozenset of str
+        What is never taken from the sender.
+    for_others : bool
+        The sender may bring in what others wrote.
+    company : str
+        Whose log this is; empty: nobody's in particular, so what comes may be anybody's.
+    from_company : str or None
+        Whose log the sender says it comes from; None: nothing is said, as by an older phone.
     """
 
     who: str = ""
     refused_kinds: frozenset[str] = frozenset()
+    for_others: bool = True
+    company: str = ""
+    from_company: str | None = None
 
 
 #: What only a lead may bring in; people are made where they log in, and nowhere else.
@@ -41,15 +61,17 @@ OF_LEADS = frozenset({"signature", "prices"})
 OF_NOBODY = frozenset({"person"})
 
 
-def rules_for(who: str, *, lead: bool) -> Rules:
-    """The rules for a sender.
+def rules_for(who: str, *, lead: bool, company: str = "", from_company: str | None = None) -> Rules:
+    """The rules for a sender: a lead answers for what others wrote, anyone else for their own.
 
     Examples
     --------
     >>> sorted(rules_for("Bo", lead=False).refused_kinds)
     ['person', 'prices', 'signature']
     """
-    return Rules(who, OF_NOBODY if lead or not who else OF_NOBODY | OF_LEADS)
+    trusted = lead or not who
+    kinds = OF_NOBODY if trusted else OF_NOBODY | OF_LEADS
+    return Rules(who, kinds, trusted, company, from_company)
 
 
 def acceptable(entry: Entry, rules: Rules, received: str) -> None:
@@ -58,8 +80,16 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
     Raises
     ------
     Problem
-        Its time is absurd, or it is not the sender's to send.
+        It comes from another company's log, its time is absurd, it is not the sender's to send,
+        or it names no photo where it should.
     """
+    if rules.company and rules.from_company not in {None, rules.company}:
+        raise Problem(
+            "company",
+            rules.from_company,
+            say("This entry belongs to another company’s log."),
+            say("A crew lead can bring it in here on purpose, from a file."),
+        )
     if datetime.fromisoformat(entry.at) > datetime.fromisoformat(received) + AHEAD:
         raise Problem(
             "at",
@@ -74,6 +104,33 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("An entry of the kind {kind} is not yours to send.", kind=entry.kind),
             say("A crew lead can make it here."),
         )
+    if not rules.for_others and entry.who != rules.who:
+        raise Problem(
+            "who",
+            entry.who,
+            say("This entry was made by {who}, not by you.", who=entry.who or say("nobody named")),
+            say("Its writer can send it, or a crew lead can bring it in."),
+        )
+    if entry.kind == "photo" and not _names_a_photo(entry.understood):
+        raise Problem(
+            "understood",
+            None,
+            say("This entry does not name its photo."),
+            say("Take the photo again."),
+        )
+
+
+def _names_a_photo(said: object) -> bool:
+    if not isinstance(said, Mapping):
+        return False
+    digest, size, about = said.get("digest"), said.get("bytes"), said.get("about", "")
+    return (
+        isinstance(digest, str)
+        and _DIGEST.fullmatch(digest) is not None
+        and type(size) is int
+        and 0 < size <= LARGEST_PHOTO_BYTES
+        and isinstance(about, str)
+    )
 
 
 def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) -> Appended:
@@ -101,7 +158,7 @@ def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) ->
     done = log.append(good, received)
     everything = (*refused, *done.refused)
     log.set_aside(
-        [(name, _text(bodies.get(name)), _reason(why), rules.who) for name, why in everything],
+        [(name, _text(bodies.get(name)), reason(why), rules.who) for name, why in everything],
         received,
     )
     return Appended(done.stored, done.already, everything)
@@ -119,5 +176,6 @@ def _text(body: object) -> str:
         return ""
 
 
-def _reason(problem: Problem) -> dict[str, Any]:
+def reason(problem: Problem) -> dict[str, Any]:
+    """Why something was refused, as it is kept beside it."""
     return {"field": problem.field, "wrong": str(problem.wrong), "instead": str(problem.instead)}

@@ -1,15 +1,19 @@
 """Entries as a file: JSON or CSV out, either one in again, nothing lost and nothing doubled.
 
 Both forms hold every field of every entry, so a file brought into an empty log makes the same
-log, and one brought in twice changes nothing.
+log, and one brought in twice changes nothing. A JSON file can carry the photos too, and says whose
+log it comes from.
 """
 
 from __future__ import annotations
 
+import binascii
 import csv
 import io
 import json
+from base64 import b64decode, b64encode
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from fieldkit.engine.problems import Problem
@@ -36,14 +40,43 @@ def entries_of(log: JobLog, job: str = "") -> Iterator[Entry]:
         yield from (one.entry for one in page)
 
 
-def json_lines(entries: Iterable[Entry]) -> Iterator[str]:
-    """A JSON file piece by piece, one entry a line."""
-    yield f'{{"format": {json.dumps(FORMAT)}, "entries": ['
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What a JSON file brings: entries as they stand there, and photos by their digest.
+
+    ``company`` says whose log it comes from; empty where the file does not say.
+    """
+
+    entries: tuple[object, ...]
+    photos: tuple[tuple[str, bytes], ...] = ()
+    company: str = ""
+
+
+def json_lines(
+    entries: Iterable[Entry], company: str = "", photos: Iterable[tuple[str, bytes]] = ()
+) -> Iterator[str]:
+    """A JSON file piece by piece, one entry a line, then one photo a line."""
+    from_whom = f' "company": {json.dumps(company)},' if company else ""
+    yield f'{{"format": {json.dumps(FORMAT)},{from_whom} "entries": ['
     before = "\n"
     for one in entries:
         yield before + json_text(one.as_json())
         before = ",\n"
+    before = '\n], "photos": [\n'
+    for digest, data in photos:
+        yield f'{before}{{"digest": "{digest}", "jpeg": "{b64encode(data).decode()}"}}'
+        before = ",\n"
     yield "\n]}\n"
+
+
+def photos_named(entries: Iterable[Entry]) -> list[str]:
+    """The digests of the photos that entries name, each once, in order."""
+    named = (
+        one.understood.get("digest")
+        for one in entries
+        if one.kind == "photo" and isinstance(one.understood, dict)
+    )
+    return list(dict.fromkeys(one for one in named if isinstance(one, str)))
 
 
 def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
@@ -87,15 +120,30 @@ def import_json(log: JobLog, data: str | bytes, received: str) -> Appended:
     return _take_in(log, _read_json(_text_of(data)), received)
 
 
-def bodies_of(data: str | bytes) -> list[object]:
-    """The entries of a JSON file as they stand there, to be taken in under rules.
+def carried_by(data: str | bytes) -> Carried:
+    """What a JSON file brings, to be taken in under rules.
 
     Raises
     ------
     Problem
-        It is not a file of entries.
+        It is not a file of entries, or a photo in it is cut short.
     """
-    return [body for _, body in _read_json(_text_of(data))]
+    body = _json_body(_text_of(data))
+    company = body.get("company", "")
+    return Carried(
+        tuple(body["entries"]),
+        tuple(map(_photo_of, body.get("photos") or ())),
+        company if isinstance(company, str) else "",
+    )
+
+
+def _photo_of(body: object) -> tuple[str, bytes]:
+    try:
+        if isinstance(body, dict):
+            return str(body["digest"])[:80], b64decode(body["jpeg"], validate=True)
+    except (KeyError, TypeError, ValueError, binascii.Error):
+        pass
+    raise _unreadable(say("A photo in this file is cut short."))
 
 
 def import_csv(log: JobLog, data: str | bytes, received: str) -> Appended:
@@ -155,6 +203,11 @@ def _unreadable(wrong: Text) -> Problem:
 
 
 def _read_json(text: str) -> list[tuple[str, object]]:
+    body = _json_body(text)
+    return [(f"entry {n}", one) for n, one in enumerate(body["entries"], start=1)]
+
+
+def _json_body(text: str) -> dict[str, Any]:
     try:
         body = json.loads(text)
     except (ValueError, RecursionError):
@@ -163,7 +216,9 @@ def _read_json(text: str) -> list[tuple[str, object]]:
         raise _unreadable(say("This file does not say that it holds fieldkit entries."))
     if not isinstance(body.get("entries"), list):
         raise _unreadable(say("This file has no list of entries."))
-    return [(f"entry {n}", one) for n, one in enumerate(body["entries"], start=1)]
+    if not isinstance(body.get("photos", []), list):
+        raise _unreadable(say("This file has no list of photos."))
+    return body
 
 
 def _read_csv(text: str) -> list[tuple[str, object]]:

@@ -6,6 +6,7 @@ import sqlite3
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Self
 
@@ -201,6 +202,17 @@ class JobLog:
         """The photos of a joint, oldest first."""
         with self.reading() as conn:
             return read.photos(conn, job_id, joint_id)
+
+    def photo_named(self, digest: str) -> Entry | None:
+        """The entry that names a photo by the digest of its bytes."""
+        with self.reading() as conn:
+            return read.photo_named(conn, digest)
+
+    @cached_property
+    def company(self) -> str:
+        """Whose log this is: an id that every copy of it carries along."""
+        with self.reading() as conn:
+            return str(conn.execute("SELECT id FROM company").fetchone()[0])
 
     def prices(self) -> Prices:
         """The latest price list."""

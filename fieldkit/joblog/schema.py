@@ -220,3 +220,22 @@ def make_refused(conn: sqlite3.Connection) -> None:
         ) WITHOUT ROWID
         """
     )
+
+
+@migration
+def make_company(conn: sqlite3.Connection) -> None:
+    """Whose log this is: a company's name by chance, which every copy of its log carries along.
+
+    So phones and files of two companies are told apart, and a restored log is still the same one.
+    """
+    conn.execute("CREATE TABLE company (id TEXT NOT NULL)")
+    conn.execute("INSERT INTO company (id) VALUES (lower(hex(randomblob(16))))")
+
+
+@migration
+def find_photos(conn: sqlite3.Connection) -> None:
+    """A photo comes after its entry and is looked up by the digest that the entry names."""
+    conn.execute(
+        "CREATE INDEX entries_of_photos ON entries (json_extract(understood, '$.digest'))"
+        " WHERE kind = 'photo'"
+    )

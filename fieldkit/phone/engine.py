@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 from urllib.parse import urlsplit
@@ -18,8 +19,10 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.pocket import SHEETS
 from fieldkit.joblog import Entry, JobLog
 from fieldkit.joblog.entry import json_text
+from fieldkit.joblog.exchange import entries_of, photos_named
 from fieldkit.joblog.people import Person
 from fieldkit.phone.pages import phone_app
+from fieldkit.phone.photos import PhonePhotos
 from fieldkit.web import clock
 from fieldkit.web.create import loose_job
 from fieldkit.web.look import LIGHT_COOKIE
@@ -28,13 +31,21 @@ from fieldkit.web.look import LIGHT_COOKIE
 _LOT = 500
 
 
+#: Files to hand over that hold a job's photos.
+_WITH_PHOTOS = re.compile(r"/job/([^/?]+)/(?:export\.json|record\.html)(?:\?|$)")
+
+
 class Answered(NamedTuple):
-    """What became of a request. ``entries`` are the JSON of those it added to the log."""
+    """What became of a request.
+
+    ``entries`` are the JSON of those it added to the log, ``photos`` those it took: digest, bytes.
+    """
 
     status: int
     headers: list[list[str]]
     body: bytes
     entries: list[str]
+    photos: list[tuple[str, bytes]]
 
 
 #: Pages that are made once before anything is asked, so that the first person does not wait for
@@ -59,6 +70,7 @@ class Engine:
             client.get(path)
         self._log: JobLog = self._app.extensions["joblog"]
         self._log.close()
+        self._photos: PhonePhotos = self._app.extensions["photos"]
 
     def start(
         self,
@@ -66,7 +78,9 @@ class Engine:
         secret: str,
         base: str,
         cookies: Mapping[str, str] | None = None,
+        *,
         who: str = "",
+        company: str = "",
     ) -> None:
         """Open the phone's copy of the log and be ready to answer.
 
@@ -82,13 +96,18 @@ class Engine:
             Those kept from the last time.
         who : str
             The person who took this phone to the field, as the server knows them.
+        company : str
+            Whose log the phone was taken along from; empty without a server.
         """
         random.seed()  # in a started copy of memory, chance would else repeat itself
         # A browser cannot share memory between programs, which the write-ahead log needs.
         self._log = JobLog.open(db_path, wal=False)
         self._app.extensions["joblog"] = self._log
         self._app.config.update(
-            SECRET_KEY=secret, LOOSE_JOB=loose_job(secret), OWNER=Person("", who, "lead")
+            SECRET_KEY=secret,
+            LOOSE_JOB=loose_job(secret),
+            OWNER=Person("", who, "lead"),
+            COMPANY=company,
         )
         where = urlsplit(base)
         self._base = base
@@ -128,10 +147,28 @@ class Engine:
             if header[0] == "Location":
                 header[1] = self._under_base(header[1])
         answered = Answered(
-            response.status_code, kept, response.get_data(), [] if method == "GET" else self._new()
+            response.status_code,
+            kept,
+            response.get_data(),
+            [] if method == "GET" else self._new(),
+            list(self._photos.taken.items()),
         )
         response.close()
+        self._photos.lend({})
         return answered
+
+    def wanted(self, method: str, path: str) -> list[str]:
+        """The digests of the photos that the answer to a request will hold whole."""
+        found = _WITH_PHOTOS.match(path) if method == "GET" else None
+        return photos_named(entries_of(self._log, found[1])) if found else []
+
+    def lend(self, photos: Mapping[str, bytes]) -> None:
+        """Hand in photos for the request that is answered next."""
+        self._photos.lend(photos)
+
+    def photos_here(self, digests: Sequence[str]) -> None:
+        """Say which photos the phone keeps."""
+        self._photos.now_here(frozenset(digests))
 
     def _under_base(self, location: str) -> str:
         """An address of this site as it is written where the site begins below a host's root."""

@@ -6,13 +6,13 @@ in the order of arrival, so an exchange that broke off goes on where it was.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, acceptance
-from fieldkit.joblog.entry import KINDS
+from fieldkit.joblog.acceptance import Rules
 
 #: Entries of one page, either way.
 PAGE = 500
@@ -20,13 +20,14 @@ PAGE = 500
 #: Largest page that a phone may send. [bytes]
 LARGEST_PAGE = 4_000_000
 
+#: On one's own machine.
+OWN = Rules()
 
-def take_in(
-    log: JobLog, body: object, received: str, kinds: Collection[str] = KINDS, who: str = ""
-) -> dict[str, Any]:
+
+def take_in(log: JobLog, body: object, received: str, rules: Rules = OWN) -> dict[str, Any]:
     """Add what a phone sent; says of each entry what became of it.
 
-    ``kinds`` are those that the sender may add; ``who`` sends.
+    A page may name the ``company`` whose log the phone was taken along from.
 
     Raises
     ------
@@ -41,8 +42,9 @@ def take_in(
             say("This is not a page of entries."),
             say("Send up to {n} entries in a list.", n=PAGE),
         )
-    rules = acceptance.Rules(who, frozenset(KINDS).difference(kinds))
-    done = acceptance.take_in(log, sent, rules, received)
+    company = body.get("company") if isinstance(body, dict) else None
+    named = company if isinstance(company, str) else None
+    done = acceptance.take_in(log, sent, replace(rules, from_company=named), received)
     return {
         "kept": [*done.stored, *done.already],
         "refused": [

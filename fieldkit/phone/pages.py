@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.phone import hook
 from fieldkit.phone.icons import SIZES, icon_png
+from fieldkit.phone.photos import PhonePhotos
 from fieldkit.web.create import Settings, create_app
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
@@ -17,6 +18,7 @@ pages = Blueprint("phone", __name__)
 def phone_app() -> Flask:
     """The application as a phone has it: its one person's own, so that nobody logs in."""
     app = create_app(Settings())
+    app.extensions["photos"] = PhonePhotos()
     app.register_blueprint(pages)
     hook.attach(app)
     return app

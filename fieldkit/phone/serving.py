@@ -9,14 +9,17 @@ from flask_wtf.csrf import generate_csrf
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
-from fieldkit.joblog.entry import KINDS
+from fieldkit.joblog import acceptance
 from fieldkit.phone import exchange, hook, runtime
 from fieldkit.phone import pages as both
 from fieldkit.phone.kit import Kit
+from fieldkit.phone.photos import LARGEST_PART, take_part
 from fieldkit.web import clock
 from fieldkit.web.create import shared_folder
 from fieldkit.web.errors import problem_json
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.photos import as_image
+from fieldkit.web.photos import FolderPhotos, naming, photos
 from fieldkit.web.who import rules_of_asker, signature_of_asker
 
 pages = Blueprint("phone_server", __name__)
@@ -59,6 +62,7 @@ def about() -> Response:
             "exchange": True,
             "log": current_app.config["LOOSE_JOB"],
             "who": signature_of_asker(),
+            "company": current_app.config["COMPANY"],
         }
     )
 
@@ -83,20 +87,13 @@ def token() -> Response:
     return jsonify({"token": generate_csrf()})
 
 
-def kinds_of_asker() -> frozenset[str]:
-    """The kinds of entry that the asker may send: prices and signatures are the lead's."""
-    return frozenset(KINDS) - rules_of_asker().refused_kinds
-
-
 @pages.post("/phone/send")
 def send() -> Response | tuple[Response, int]:
     """Take in a page of entries from a phone."""
     request.max_content_length = exchange.LARGEST_PAGE
     try:
         body = json.loads(request.get_data() or b"null")
-        return jsonify(
-            exchange.take_in(joblog(), body, clock.now(), kinds_of_asker(), signature_of_asker())
-        )
+        return jsonify(exchange.take_in(joblog(), body, clock.now(), rules_of_asker()))
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
             return problem_json(error, 422)
@@ -108,3 +105,32 @@ def since() -> Response:
     """The entries that a phone has not seen yet, a page at a time."""
     seq = request.args.get("seq", 0, type=int)
     return jsonify(exchange.page_since(joblog(), max(seq, 0)))
+
+
+@pages.get("/phone/photo/<digest>")
+def photo(digest: str) -> AnyResponse:
+    """A photo for a phone that has its entry; it checks the bytes by their digest."""
+    data = photos().read(digest)
+    if data is None:
+        abort(404)
+    return as_image(digest, data)
+
+
+@pages.post("/phone/photo/<digest>")
+def take_photo(digest: str) -> Response | tuple[Response, int]:
+    """Take in a part of a photo; the answer says how much of it is here."""
+    request.max_content_length = LARGEST_PART
+    store = photos()
+    if not isinstance(store, FolderPhotos):
+        abort(404)
+    named = None
+    try:
+        named = naming(joblog(), digest)
+        start = request.args.get("from", 0, type=int)
+        done = take_part(store, named, start, request.get_data())
+    except Problem as problem:
+        if named is not None:
+            refused = (named.id, "", acceptance.reason(problem), signature_of_asker())
+            joblog().set_aside([refused], clock.now())
+        return problem_json(problem, 422)
+    return jsonify({"have": done.have, "whole": done.whole})

@@ -9,10 +9,10 @@ from __future__ import annotations
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
+from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
 from fieldkit.joblog.people import ROLES, People, Person, Role
 from fieldkit.web import clock
 from fieldkit.web.look import joblog
-from fieldkit.web.photos import LARGEST_PHOTO_BYTES
 
 #: endpoint → who may use it at least; None: anyone, also before logging in.
 LEAST: dict[str, Role | None] = {
@@ -80,6 +80,8 @@ LEAST: dict[str, Role | None] = {
     "phone_server.token": "technician",
     "phone_server.send": "technician",
     "phone_server.since": "technician",
+    "phone_server.photo": "technician",
+    "phone_server.take_photo": "technician",
     # What the crew answers for.
     "prices.take": "lead",
     "prices.take_file": "lead",
@@ -99,7 +101,7 @@ GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test"})
 _TO_GUEST = frozenset({"home.show", "jobs.show", "joints.show"})
 
 #: What may be larger than a form. [bytes]
-LARGE = {"photos.take": LARGEST_PHOTO_BYTES + 100_000, "jobs.bring_in": 20_000_000}
+LARGE = {"photos.take": LARGEST_PHOTO_BYTES + 100_000, "jobs.bring_in": 60_000_000}
 
 #: On one's own machine.
 OWNER = Person("", "", "lead")

@@ -6,7 +6,6 @@ import io
 import re
 from collections.abc import Callable
 from importlib.resources import files
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from fieldkit.flows.step import Block, Drawing, Facts, Notes, Steps, Table
@@ -39,14 +38,14 @@ _CLASS = re.compile(r'<(\w+)([^>]*) class="([^" ]*)[^"]*"([^>]*?)(/?)>')
 
 
 def record_pdf(
-    record: Record, paper: Paper, photo: Callable[[str], Path | None], moment: Callable[[str], str]
+    record: Record, paper: Paper, photo: Callable[[str], bytes | None], moment: Callable[[str], str]
 ) -> bytes:
     """The record as a PDF file.
 
     Parameters
     ----------
     photo : callable
-        Digest → the photo's file, or None where it is not here.
+        Digest → the photo, or None where it is not here.
     moment : callable
         A kept time as people write it.
     """
@@ -103,7 +102,7 @@ def _head(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
 def _joint(
     pdf: FPDF,
     joint: JointRecord,
-    photo: Callable[[str], Path | None],
+    photo: Callable[[str], bytes | None],
     moment: Callable[[str], str],
 ) -> None:
     pdf.ln(3)
@@ -121,12 +120,12 @@ def _joint(
         _line(pdf, f"Note, {moment(note.at)}: {note.note}", 9)
     for one in joint.photos:
         about = one.understood.get("about") or "A photo without words"
-        path = photo(one.understood["digest"])
-        if path is not None:
+        shot = photo(one.understood["digest"])
+        if shot is not None:
             if pdf.will_page_break(80):
                 pdf.add_page()
-            pdf.image(str(path), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
-        where = "" if path is not None else " (kept on another copy)"
+            pdf.image(io.BytesIO(shot), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
+        where = "" if shot is not None else " (kept on another copy)"
         _line(pdf, f"{about}{where}, {moment(one.at)}", 9)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from flask import current_app
+
 from fieldkit.joblog.acceptance import Rules, rules_for
 from fieldkit.web.access import asker
 
@@ -12,8 +14,13 @@ def signature_of_asker() -> str:
     return person.name if person is not None else ""
 
 
-def rules_of_asker() -> Rules:
-    """What may be brought in by the person who is logged in."""
+def rules_of_asker(from_company: str | None = None, *, on_purpose: bool = False) -> Rules:
+    """What may be brought in by the person who is logged in.
+
+    ``from_company`` says whose log it comes from. A lead can bring in another's ``on_purpose``.
+    """
     person = asker()
     name = person.name if person is not None else ""
-    return rules_for(name, lead=person is not None and person.role == "lead")
+    lead = person is not None and person.role == "lead"
+    company = "" if lead and on_purpose else current_app.config["COMPANY"]
+    return rules_for(name, lead=lead, company=company, from_company=from_company)

@@ -31,8 +31,8 @@ fieldkit_engine = Engine()`;
 
 const START = `
 from pyodide.ffi import to_js
-def start(path, secret, base, cookies, who):
-    fieldkit_engine.start(path, secret, base, cookies.to_py(), who)
+def start(path, secret, base, cookies, who, company):
+    fieldkit_engine.start(path, secret, base, cookies.to_py(), who=who, company=company)
 def answer(method, path, headers, body):
     return to_js(tuple(fieldkit_engine.answer(method, path, headers.to_py(), body.to_bytes())))
 def take_in(entries):
@@ -172,7 +172,7 @@ async function startWith(saved, secret) {
     python.FS.writeFile(FILE, saved.bytes);
     applied = saved.applied;
   }
-  start(FILE, secret, BASE, (await store.kept("cookies")) ?? {}, about.who ?? "");
+  start(FILE, secret, BASE, (await store.kept("cookies")) ?? {}, about.who ?? "", about.company ?? "");
   await catchUp();
 }
 

@@ -38,11 +38,15 @@ def test_the_same_entry_sent_a_hundred_times_is_stored_once(log):
         (entry().as_json() | {"stray": 1}, "stray"),
         (entry(0, "person", job="").as_json(), "kind"),
         (entry(0, "signature").as_json(), "kind"),
+        (entry(who="Ann").as_json(), "who"),
+        (entry().as_json(), "who"),
+        (entry(0, "photo", who="Bo", understood={"digest": "../log"}).as_json(), "understood"),
+        (entry(0, "photo", who="Bo", understood=5).as_json(), "understood"),
         ("not an entry", "entry"),
     ],
 )
 def test_a_bad_entry_is_refused_by_name_kept_to_be_seen_and_the_rest_goes_on(log, bad, field):
-    good = entry(1)
+    good = entry(1, who="Bo")
     done = take_in(log, [bad, good.as_json()], rules_for("Bo", lead=False), NOW)
     assert done.stored == (good.id,)
     ((name, problem),) = done.refused
@@ -50,6 +54,26 @@ def test_a_bad_entry_is_refused_by_name_kept_to_be_seen_and_the_rest_goes_on(log
     (kept,) = log.refused()
     assert (kept["name"], kept["who"]) == (name, "Bo")
     assert log.count() == 1
+
+
+def test_what_belongs_to_another_company_is_refused_and_the_repeat_of_our_own_is_not(log):
+    ours = entry(1)
+    take_in(log, [ours.as_json()], OWN, NOW)
+    stranger = rules_for("Ann", lead=True, company=log.company, from_company="f" * 32)
+    done = take_in(log, [ours.as_json(), entry(2).as_json()], stranger, NOW)
+    assert done.already == (ours.id,)
+    ((_, problem),) = done.refused
+    assert problem.field == "company"
+    assert log.refused()[0]["body"]
+
+
+def test_each_log_has_a_company_of_its_own_and_keeps_it(tmp_path):
+    with JobLog.open(tmp_path / "a.db") as one, JobLog.open(tmp_path / "b.db") as other:
+        first = one.company
+        assert len(first) == 32
+        assert first != other.company
+    with JobLog.open(tmp_path / "a.db") as again:
+        assert again.company == first
 
 
 def test_a_lead_may_send_signatures_and_a_repeat_is_answered_the_same(log):

@@ -11,6 +11,7 @@ from support.entries import NOW, a_job, entry, tables_of
 from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog import Entry, JobLog
+from fieldkit.joblog.acceptance import rules_for
 from fieldkit.phone import exchange
 
 
@@ -69,8 +70,8 @@ def test_what_cannot_be_kept_is_named_with_its_reason_and_the_rest_is_kept():
 
 def test_what_the_sender_may_not_change_is_refused_and_stays_on_the_phone():
     with JobLog.memory() as log:
-        prices, note = entry(1, "prices", job=""), entry(2)
-        said = exchange.take_in(log, bodies([prices, note]), NOW, {"note"})
+        prices, note = entry(1, "prices", job=""), entry(2, who="Bo")
+        said = exchange.take_in(log, bodies([prices, note]), NOW, rules_for("Bo", lead=False))
         assert said["kept"] == [note.id]
         assert [one["id"] for one in said["refused"]] == [prices.id]
         assert "lead" in said["refused"][0]["problem"]["instead"]

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import json
 
-from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
@@ -13,15 +22,17 @@ from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
 from fieldkit.joblog import Entry, acceptance, exchange
 from fieldkit.web import clock
+from fieldkit.web.access import LARGE
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
+from fieldkit.web.photos import photos, take_carried
 from fieldkit.web.who import rules_of_asker, signature_of_asker
 
 pages = Blueprint("jobs", __name__)
 
-#: A file of many jobs is larger than a form.
-LARGEST_IMPORT_BYTES = 20_000_000
+#: A file of many jobs and their photos is larger than a form. [bytes]
+LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
 
 
 @pages.get("/jobs")
@@ -166,7 +177,11 @@ def export(job: str, kind: str) -> Response:
     if log.job(job) is None or kind not in {"json", "csv"}:
         abort(404)
     if kind == "json":
-        text, mimetype = exchange.export_json(log, job), "application/json"
+        entries = list(exchange.entries_of(log, job))
+        read = ((one, photos().read(one)) for one in exchange.photos_named(entries))
+        here = [(digest, data) for digest, data in read if data is not None]
+        text = "".join(exchange.json_lines(entries, current_app.config["COMPANY"], here))
+        mimetype = "application/json"
     else:
         text, mimetype = exchange.export_csv(log, job), "text/csv"
     response = Response(text, mimetype=mimetype)
@@ -183,8 +198,10 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     try:
         if upload is None or not upload.filename:
             raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
-        sent = exchange.bodies_of(upload.read())
-        outcome = acceptance.take_in(log, sent, rules_of_asker(), clock.now())
+        carried = exchange.carried_by(upload.read())
+        on_purpose = request.form.get("elsewhere") == "on"
+        rules = rules_of_asker(carried.company, on_purpose=on_purpose)
+        outcome = acceptance.take_in(log, carried.entries, rules, clock.now())
     except Problem as problem:
         page = render_template(
             "jobs.html",
@@ -196,7 +213,14 @@ def bring_in() -> tuple[str, int] | AnyResponse:
             problem=problem,
         )
         return page, 422
-    return render_template("imported.html", outcome=outcome), 200
+    photos_refused = take_carried(log, carried.photos)
+    page = render_template(
+        "imported.html",
+        outcome=outcome,
+        photos=len(carried.photos) - len(photos_refused),
+        refused=[*outcome.refused, *photos_refused],
+    )
+    return page, 200
 
 
 @pages.get("/refused")

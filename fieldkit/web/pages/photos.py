@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from flask import Blueprint, abort, current_app, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
@@ -11,22 +9,15 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
+from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep
 from fieldkit.web.look import joblog
-from fieldkit.web.photos import LARGEST_PHOTO_BYTES, clean_photo, keep_photo, photo_path
+from fieldkit.web.photos import LONGEST_SIDE, photos
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("photos", __name__, url_prefix="/joint/<joint>/photos")
-
-
-def photo_folder() -> Path:
-    """Where the photos are kept; a phone's copy has no such place and no such pages."""
-    folder: Path | None = current_app.config["PHOTO_FOLDER"]
-    if folder is None:
-        abort(404)
-    return folder
 
 
 def joint_or_404(joint: str) -> JointNow:
@@ -44,12 +35,11 @@ def photos_of(joint: JointNow) -> list[Entry]:
 
 def photo_page(joint: str, problem: Problem | None = None) -> str:
     """The photos of a joint, and the way to add one."""
-    found = joint_or_404(joint)
-    folder = photo_folder()
-    shown = [(one, photo_path(folder, one.understood["digest"])) for one in photos_of(found)]
+    found, store = joint_or_404(joint), photos()
+    shown = [(one, store.has(one.understood["digest"])) for one in photos_of(found)]
     return render_template(
-        "photos.html", joint=found, photos=shown, problem=problem, entry=fresh_id(),
-        typed=request.form,
+        "photos.html", joint=found, photos=shown, away=store.away, longest=LONGEST_SIDE,
+        problem=problem, entry=fresh_id(), typed=request.form,
     )  # fmt: skip
 
 
@@ -62,7 +52,7 @@ def show(joint: str) -> str:
 @pages.post("")
 def take(joint: str) -> tuple[str, int] | Response:
     """Take a photo in: made anew, named by its digest, entered in the log."""
-    found, folder, entry_id = joint_or_404(joint), photo_folder(), entry_id_of_form()
+    found, entry_id = joint_or_404(joint), entry_id_of_form()
     upload = request.files.get("photo")
     try:
         about = answers.read_text(request.form.get("about", ""), field="about", limit=200)
@@ -71,12 +61,14 @@ def take(joint: str) -> tuple[str, int] | Response:
                 "photo", "", say("No photo was chosen."), say("Take one or choose one first.")
             )
         data = upload.stream.read(LARGEST_PHOTO_BYTES + 1)
-        clean = clean_photo(data, keep_metadata=request.form.get("keep") == "on")
+        on_purpose = request.form.get("keep") == "on"
+        clean = photos().clean(data, keep_metadata=on_purpose)
     except Problem as problem:
         return photo_page(joint, problem), 422
     if joblog().entry(entry_id) is None:
-        digest = keep_photo(folder, clean)
-        said = {"digest": digest, "bytes": len(clean), "about": about}
+        said = {"digest": photos().keep(clean), "bytes": len(clean), "about": about}
+        if on_purpose:
+            said["kept_metadata"] = True
         made = Entry(
             id=entry_id, at=clock.now(), job=found.job, joint=joint, kind="photo",
             understood=said, who=signature_of_asker(),
@@ -88,14 +80,18 @@ def take(joint: str) -> tuple[str, int] | Response:
 @pages.get("/<photo>.jpg")
 def image(joint: str, photo: str) -> Response:
     """One photo of this joint, by its digest."""
-    found, folder = joint_or_404(joint), photo_folder()
-    if photo not in {one.understood["digest"] for one in photos_of(found)}:
+    if photo not in {one.understood["digest"] for one in photos_of(joint_or_404(joint))}:
         abort(404)
-    path = photo_path(folder, photo)
-    if path is None:
+    data = photos().read(photo)
+    if data is None:
         abort(404)
-    response: Response = current_app.response_class(path.read_bytes(), mimetype="image/jpeg")
+    return as_image(photo, data)
+
+
+def as_image(digest: str, data: bytes) -> Response:
+    """A photo as an image, and never as anything else."""
+    response: Response = current_app.response_class(data, mimetype="image/jpeg")
     response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
-    response.headers["Content-Disposition"] = f'inline; filename="{photo[:16]}.jpg"'
+    response.headers["Content-Disposition"] = f'inline; filename="{digest[:16]}.jpg"'
     response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
     return response

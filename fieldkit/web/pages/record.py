@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from datetime import datetime
-from pathlib import Path
 from typing import get_args
 
-from flask import Blueprint, Response, abort, current_app, render_template, url_for
+from flask import Blueprint, Response, abort, render_template, url_for
 
 from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
@@ -16,7 +15,7 @@ from fieldkit.web import clock
 from fieldkit.web.folders import shared_folder
 from fieldkit.web.look import joblog
 from fieldkit.web.paper import Paper, record_pdf
-from fieldkit.web.photos import photo_path
+from fieldkit.web.photos import photos
 from fieldkit.web.qr import qr_svg
 
 #: The style sheets that go into the file that opens anywhere.
@@ -31,12 +30,6 @@ def record_or_404(job: str) -> Record:
     if found is None:
         abort(404)
     return found
-
-
-def here(digest: str) -> Path | None:
-    """The file of a photo on this copy."""
-    folder = current_app.config["PHOTO_FOLDER"]
-    return photo_path(folder, digest) if folder else None
 
 
 def in_words(at: str) -> str:
@@ -60,7 +53,7 @@ def show(job: str) -> str:
     record = record_or_404(job)
 
     def address(joint: str, digest: str) -> str:
-        return url_for("photos.image", joint=joint, photo=digest) if here(digest) else ""
+        return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
     return render_template("record.html", record=record, photo=address, titles=source_titles())
 
@@ -71,7 +64,7 @@ def pdf(job: str, paper: str) -> Response:
     known: Paper | None = next((one for one in get_args(Paper) if one == paper), None)
     if known is None:
         abort(404)
-    body = record_pdf(record_or_404(job), known, here, in_words)
+    body = record_pdf(record_or_404(job), known, photos().read, in_words)
     return handed_over(body, "application/pdf", job, "pdf")
 
 
@@ -82,9 +75,8 @@ def whole(job: str) -> Response:
     looks = "\n".join((static / f"{name}.css").read_text(encoding="utf-8") for name in LOOKS)
 
     def inside(joint: str, digest: str) -> str:
-        path = here(digest)
-        data = b64encode(path.read_bytes()).decode() if path else ""
-        return f"data:image/jpeg;base64,{data}" if data else ""
+        data = photos().read(digest)
+        return f"data:image/jpeg;base64,{b64encode(data).decode()}" if data else ""
 
     body = render_template(
         "record_file.html",

@@ -1,0 +1,128 @@
+"""A JPEG with nothing in it but the picture: made anew part by part, in plain Python.
+
+The picture itself is copied as it is, so making it anew twice gives the same bytes, on a phone
+and on a server. What else a file can carry (place, maker, a small second picture, remarks, other
+files behind the end) is left out.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+
+_SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
+_APP0, _APP1, _APP14, _APP15, _COM = 0xE0, 0xE1, 0xEE, 0xEF, 0xFE
+_RESTARTS = range(0xD0, 0xD8)
+
+#: Tables, frames and intervals: what a reader needs to draw the picture. Frames are the baseline,
+#: extended and progressive ones, which every browser draws.
+_DRAWN = frozenset({0xC0, 0xC1, 0xC2, 0xC4, 0xDB, 0xDD, _SOS})
+_FRAMES = frozenset({0xC0, 0xC1, 0xC2})
+
+_JFIF = b"JFIF\0"
+_EXIF = b"Exif\0\0"
+_ADOBE = b"Adobe"
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A JPEG made anew, and its size. [pixels]"""
+
+    data: bytes
+    width: int
+    height: int
+
+
+def only_the_picture(data: bytes, *, keep_metadata: bool = False) -> Picture:
+    """The picture in ``data`` as a JPEG that holds nothing else.
+
+    ``keep_metadata`` keeps what the camera wrote about place and time.
+
+    Raises
+    ------
+    Problem
+        It is not a whole JPEG.
+
+    Source
+    ------
+    ITU-T T.81, annex B (order of markers and segments).
+    """
+    try:
+        return _made_anew(data, keep_metadata)
+    except (IndexError, ValueError):
+        raise no_picture() from None
+
+
+def _made_anew(data: bytes, keep_metadata: bool) -> Picture:
+    if data[:2] != bytes((0xFF, _SOI)):
+        raise ValueError("no start")
+    out = [data[:2]]
+    size: tuple[int, int] | None = None
+    drawn = False
+    at = 2
+    while True:
+        if data[at] != 0xFF:
+            raise ValueError("no marker")
+        while data[at + 1] == 0xFF:  # any number of fill bytes may stand before a marker
+            at += 1
+        marker = data[at + 1]
+        if marker == _EOI:
+            break
+        length = int.from_bytes(data[at + 2 : at + 4])
+        body = data[at + 4 : at + 2 + length]
+        if length < 2 or len(body) != length - 2:
+            raise ValueError("cut short")
+        if marker in _FRAMES:
+            if size is not None:
+                raise ValueError("two pictures")
+            size = int.from_bytes(body[3:5]), int.from_bytes(body[1:3])
+        if _is_kept(marker, body, keep_metadata):
+            out.append(bytes((0xFF, marker)) + data[at + 2 : at + 2 + length])
+        at += 2 + length
+        if marker == _SOS:
+            end = _end_of_scan(data, at)
+            out.append(data[at:end])
+            drawn, at = True, end
+    if size is None or 0 in size or not drawn:
+        raise ValueError("nothing drawn")
+    out.append(bytes((0xFF, _EOI)))
+    return Picture(b"".join(out), *size)
+
+
+def _is_kept(marker: int, body: bytes, keep_metadata: bool) -> bool:
+    if marker in _DRAWN:
+        return True
+    if marker == _APP0:
+        return body[:5] == _JFIF and len(body) == 14  # without a small picture of its own
+    if marker == _APP14:
+        return body[:5] == _ADOBE and len(body) == 12  # says how the colours are written
+    if marker == _APP1:
+        return keep_metadata and body[:6] == _EXIF
+    if _APP0 <= marker <= _APP15 or marker == _COM:
+        return False
+    raise ValueError("a kind of JPEG that browsers do not draw")
+
+
+def _end_of_scan(data: bytes, at: int) -> int:
+    """Where the next marker stands that is not part of a scan's own data."""
+    while True:
+        at = data.index(0xFF, at)
+        following = data[at + 1]
+        if following == 0 or following in _RESTARTS:
+            at += 2
+        elif following == 0xFF:
+            at += 1
+        else:
+            return at
+
+
+def no_picture() -> Problem:
+    """What is said of a file that is no picture."""
+    return Problem(
+        "photo",
+        None,
+        say("This file is not a picture that can be read."),
+        say("Choose a photo as JPEG, PNG or WebP."),
+    )
