@@ -2,42 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from fieldkit.engine.words import Span
+from fieldkit.engine.words import Figure, Quote, Span, Text, retold, say
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACTS
+from fieldkit.flows.measures import metric_figure
 from fieldkit.flows.step import Choice, Confirm, Group, Quantity, Readings, Series, Several, Step
+from fieldkit.flows.tongue import as_text, tell
 from fieldkit.joblog import Entry, Hit, JointNow
+from fieldkit.web.tongue import units
 
 #: verdict → (tone, words). Tones: holds (square), look (triangle), stop (octagon), none.
-VERDICTS: dict[str, tuple[str, str]] = {
-    "holds": ("holds", "Holds"),
-    "leaks": ("stop", "Leaks"),
-    "repeat": ("look", "Test again"),
-    "marginal": ("look", "Close to the limit"),
-    "lets_go": ("stop", "Would let go"),
-    "wait": ("look", "Wait"),
-    "do_not_test": ("stop", "Do not test yet"),
-    "override": ("look", "Early, with a reason"),
-    "ready": ("holds", "Ready to test"),
-    "works": ("holds", "Works"),
-    "change": ("look", "Change something first"),
-    "change_part": ("stop", "Change the part"),
-    "too_tight": ("stop", "Too tight"),
-    "too_loose": ("look", "Too loose"),
-    "wrong_pair": ("stop", "Wrong pair"),
-    "wrong_sealant": ("stop", "Wrong sealant"),
-    "does_not_match": ("stop", "Does not match"),
-    "too_much": ("stop", "Too much for this end"),
-    "moved": ("look", "It moved"),
-    "not_tugged": ("look", "Not tugged yet"),
-    "look_again": ("look", "Look again"),
-    "even": ("holds", "Even"),
-    "uneven": ("look", "Uneven"),
-    "fast": ("look", "Too fast"),
+VERDICTS: dict[str, tuple[str, Text]] = {
+    "holds": ("holds", say("Holds")),
+    "leaks": ("stop", say("Leaks")),
+    "repeat": ("look", say("Test again")),
+    "marginal": ("look", say("Close to the limit")),
+    "lets_go": ("stop", say("Would let go")),
+    "wait": ("look", say("Wait")),
+    "do_not_test": ("stop", say("Do not test yet")),
+    "override": ("look", say("Early, with a reason")),
+    "ready": ("holds", say("Ready to test")),
+    "works": ("holds", say("Works")),
+    "change": ("look", say("Change something first")),
+    "change_part": ("stop", say("Change the part")),
+    "too_tight": ("stop", say("Too tight")),
+    "too_loose": ("look", say("Too loose")),
+    "wrong_pair": ("stop", say("Wrong pair")),
+    "wrong_sealant": ("stop", say("Wrong sealant")),
+    "does_not_match": ("stop", say("Does not match")),
+    "too_much": ("stop", say("Too much for this end")),
+    "moved": ("look", say("It moved")),
+    "not_tugged": ("look", say("Not tugged yet")),
+    "look_again": ("look", say("Look again")),
+    "even": ("holds", say("Even")),
+    "uneven": ("look", say("Uneven")),
+    "fast": ("look", say("Too fast")),
+}
+
+
+#: What an entry is, where no more can be said of it.
+KINDS: dict[str, Text] = {
+    "prices": say("Price list saved"),
+    "answer": say("Answer"),
+    "result": say("Result"),
+    "person": say("Person"),
 }
 
 
@@ -47,12 +60,39 @@ def tone(answer: Mapping[str, Any]) -> tuple[str, str]:
 
 
 def number(value: float) -> str:
-    """A number as a person writes it, without a tail of digits."""
+    """A number as a person writes it, without a tail of digits.
+
+    Examples
+    --------
+    >>> number(0.7), number(20.0), number(1 / 3)
+    ('0.7', '20', '0.3333')
+    """
     text = f"{value:.4f}".rstrip("0").rstrip(".")
     return text if text not in {"", "-0"} else "0"
 
 
-def answer_words(step: Step, value: Any) -> str:
+def measured(value: float, unit: str = "") -> Figure:
+    """A kept number with its unit, in the reader's units, without a tail of digits."""
+    shown = Figure(float(value), unit, 4)
+    if units() == "metric":
+        shown = metric_figure(shown)
+    digits = number(round(shown.value, shown.places))
+    return Figure(float(digits), shown.unit, len(digits.partition(".")[2]))
+
+
+def in_a_row(parts: Iterable[object], between: str = ", ") -> Text:
+    """Several things one after another as one text, so that each of them is told by itself.
+
+    Examples
+    --------
+    >>> in_a_row(["a", say("b")]), in_a_row([]).template
+    ('a, b', '')
+    """
+    named = {f"part{n}": part for n, part in enumerate(parts)}
+    return Text(between.join(f"{{{name}}}" for name in named), named)
+
+
+def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
     """An answer as it reads on the page: the option's label, the number with its unit."""
     if value is None:
         return step.way_out
@@ -62,67 +102,82 @@ def answer_words(step: Step, value: Any) -> str:
     if isinstance(kind, Choice | Several):
         chosen = value if isinstance(value, list) else [value]
         labels = {option.value: option.label for option in kind.options}
-        return "; ".join(labels.get(str(one), str(one)) for one in chosen) or "none of these"
+        if not chosen:
+            return say("none of these")
+        return in_a_row([labels.get(str(one), Quote(one)) for one in chosen], "; ")
     if isinstance(kind, Quantity) and isinstance(value, int | float):
-        return f"{number(value)} {kind.unit}"
-    if isinstance(kind, Readings) and isinstance(value, list):
-        return ", ".join(number(one) for one in value) + f" {kind.unit}"
+        return measured(value, kind.unit)
+    if isinstance(kind, Readings) and isinstance(value, list) and value:
+        *first, last = value
+        bare = [replace(measured(one, kind.unit), unit="") for one in first]
+        return in_a_row([*bare, measured(last, kind.unit)])
     if isinstance(kind, Group) and isinstance(value, Mapping):
-        units = {name: (label, unit) for name, label, unit in kind.parts}
-        return "; ".join(
-            f"{units[name][0]}: {number(one)} {units[name][1]}"
-            for name, one in value.items()
-            if name in units
+        parts = {name: (label, unit) for name, label, unit in kind.parts}
+        return in_a_row(
+            [
+                say("{label}: {value}", label=parts[name][0], value=measured(one, parts[name][1]))
+                for name, one in value.items()
+                if name in parts
+            ],
+            "; ",
         )
     if isinstance(kind, Series) and isinstance(value, list):
-        return f"{len(value)} readings"
+        return say("{n} readings", n=len(value))
     if isinstance(value, float):
-        return number(value)
-    return str(value)
+        return measured(value)
+    return Quote(value)
 
 
-def entry_words(entry: Entry) -> str:
+def entry_words(entry: Entry) -> Text:
     """One entry in one line."""
     flow = flows().get(entry.flow)
     said = entry.understood if isinstance(entry.understood, Mapping) else {}
     match entry.kind:
         case "job":
-            return f"Job opened: {said.get('name', '')}"
+            return say("Job opened: {name}", name=Quote(said.get("name", "")))
         case "joint":
-            return f"Joint added: {said.get('name', '')}"
+            return say("Joint added: {name}", name=Quote(said.get("name", "")))
         case "note":
-            return f"Note: {entry.note}"
+            return say("Note: {note}", note=Quote(entry.note))
         case "result" if entry.result is not None:
-            title = flow.title if flow else entry.flow
-            return f"{title}: {entry.result.get('headline', '')}"
+            title = flow.title if flow else Quote(entry.flow)
+            return say("{title}: {headline}", title=title, headline=headline(entry.result))
         case "answer":
             step = flow.step(entry.step) if flow else None
-            return f"{step.ask} {answer_words(step, entry.understood)}" if step else "Answered"
+            return _answered(step, entry.understood) if step else say("Answered")
         case "reading":
-            return "Reading: " + ", ".join(
-                number(value) for value in said.values() if isinstance(value, int | float)
-            )
+            values = [measured(one) for one in said.values() if isinstance(one, int | float)]
+            return say("Reading: {values}", values=in_a_row(values))
         case "pick":
-            return f"Picked: {entry.understood}"
+            return say("Picked: {what}", what=str(entry.understood))
         case "strike":
             struck = FACTS.get(entry.note, entry.note)
-            return f"Struck out: {fact_label(struck)}"
-        case "prices":
-            return "Price list saved"
+            return say("Struck out: {fact}", fact=fact_label(struck))
         case "signature":
-            return f"Signed by {said.get('name', '')}"
+            return say("Signed by {name}", name=Quote(said.get("name", "")))
         case "photo":
-            return f"Photo: {said.get('about') or 'no words'}"
+            about = Quote(said.get("about") or "")
+            return say("Photo: {about}", about=about or say("no words"))
         case _:
-            return entry.kind.capitalize()
+            return KINDS.get(entry.kind) or Text(entry.kind.capitalize(), {})
 
 
-def hit_words(hit: Hit) -> str:
+def headline(result: Mapping[str, Any]) -> Text:
+    """The sentence of a kept result, with the figures it was made from where they were kept."""
+    sentence, said = str(result.get("headline", "")), result.get("said")
+    return retold(sentence, said.get(sentence) if isinstance(said, Mapping) else None)
+
+
+def _answered(step: Step, value: Any) -> Text:
+    return say("{question} {answer}", question=step.ask, answer=answer_words(step, value))
+
+
+def hit_words(hit: Hit) -> Text:
     """What a search found, in one line."""
     return entry_words(hit.entry)
 
 
-def fact_label(meaning: str) -> str:
+def fact_label(meaning: str) -> Text:
     """The meaning of a fact without its unit, as a label.
 
     Examples
@@ -131,23 +186,23 @@ def fact_label(meaning: str) -> str:
     'Wall of the tubing'
     """
     text = meaning.split(" [", maxsplit=1)[0].split(" (", maxsplit=1)[0]
-    return text[:1].upper() + text[1:]
+    return Text(text[:1].upper() + text[1:], {})
 
 
-def fact_value(value: Any, name: str) -> str:
-    """A fact's value with the unit that its meaning names."""
+def fact_value(value: Any, name: str) -> Text | Figure:
+    """A fact's value with the unit that its meaning names; a name from a table is looked up."""
     meaning = FACTS.get(name, "")
     unit = meaning.rsplit("[", 1)[1].rstrip("]") if "[" in meaning else ""
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return say("yes") if value else say("no")
     if isinstance(value, int | float):
-        return f"{number(value)} {unit}".strip()
+        return measured(value, unit)
     if isinstance(value, list):
-        return ", ".join(str(one).replace("_", " ") for one in value)
-    return str(value)
+        return in_a_row([str(one).replace("_", " ") for one in value])
+    return as_text(str(value))
 
 
-def waiting(joint: JointNow) -> str:
+def waiting(joint: JointNow) -> Text | str:
     """What the joint waits for: the cure of its last cemented joint."""
     ready_at = joint.facts.get("weld.ready_at")
     if not ready_at or joint.facts.get("test.verdict"):
@@ -159,7 +214,7 @@ def waiting(joint: JointNow) -> str:
     minutes = left / timedelta(minutes=1)
     if minutes <= 0:
         return ""
-    return f" The cement cures for another {Span(max(1, round(minutes)))}."
+    return say("The cement cures for another {left}.", left=Span(max(1, round(minutes))))
 
 
 def waiting_until(joint: JointNow) -> str:
@@ -168,8 +223,9 @@ def waiting_until(joint: JointNow) -> str:
 
 
 def lower_first(text: str) -> str:
-    """The same words inside a sentence."""
-    return text[:1].lower() + text[1:]
+    """The same words inside a sentence, told to the reader first."""
+    told = tell(as_text(text))
+    return told[:1].lower() + told[1:]
 
 
 FILTERS = {
