@@ -47,6 +47,10 @@ _METRIC = {
 }
 
 
+#: Every unit that has another name in metric units, with that name.
+METRIC_UNITS = {unit: same.unit for unit, same in _METRIC.items()}
+
+
 def metric_unit(unit: str) -> str:
     """The metric unit that stands for ``unit``; one that is metric already stays.
 

@@ -95,7 +95,7 @@ def work_lines(
         )
     lines += [
         Line(
-            f"break-even of {pair.many} against {pair.few}",
+            say("break-even of {many} against {few}", many=pair.many, few=pair.few),
             "N* = F / (saving − R m / 60), and the next whole number above it",
             {
                 "F": Figure(pair.one_off, "$", 2),

@@ -243,7 +243,7 @@ def _mismatched(joint: Screwed, why: Text, male: Thread, female: Thread) -> Made
         ),
         *(
             Line(
-                f"{side} outside diameter",
+                say("{side} outside diameter", side=side),
                 "table",
                 {"thread": row.id},
                 row.major_od_in,
@@ -321,7 +321,7 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
     lines = [
         Line(
             "turns past hand tight",
-            f"{joint.male} into {joint.female}",
+            say("{male} into {female}", male=joint.male, female=joint.female),
             {"least": pair.turns_min, "usual": usual, "most": most},
             turns,
             "turns",

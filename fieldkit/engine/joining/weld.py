@@ -343,7 +343,7 @@ def _working(
         *_assumed(joint, site),
         *(
             Line(
-                f"set, schedule {r.schedule}",
+                say("set, schedule {schedule}", schedule=r.schedule),
                 "table × damp factor",
                 asked | {"damp factor": set_row.factor},
                 r.minutes * set_row.factor,
@@ -355,7 +355,7 @@ def _working(
         ),
         *(
             Line(
-                f"cure, schedule {r.schedule}",
+                say("cure, schedule {schedule}", schedule=r.schedule),
                 "table × damp factor",
                 pressed | {"damp factor": cure_row.factor},
                 r.minutes * cure_row.factor,

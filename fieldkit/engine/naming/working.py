@@ -9,7 +9,7 @@ from fieldkit.engine.naming.model import UNLISTED_SHARE, products
 from fieldkit.engine.naming.next_measurement import RIGID_MISJUDGED, Rival
 from fieldkit.engine.naming.posterior import REGION_WEIGHTS, Evidence
 from fieldkit.engine.naming.print_line import CLUE_FITS, CLUE_MISFITS, WRONG_LINE
-from fieldkit.engine.words import Figure
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 
 _NO_SOURCE = "common practice, no source"
@@ -23,7 +23,7 @@ def working_of(
     """Each figure that went in, with its source; the leader's score last."""
     lines = [
         Line(
-            f"uncertainty of the {_SIZE_WORDS[one.size]}, k = 2",
+            say("uncertainty of the {size}, k = 2", size=_SIZE_WORDS[one.size]),
             "taken, as none was given" if one.size in assumed else "as given",
             {_SIZE_WORDS[one.size]: Figure(one.value_in, "in", 4)},
             2 * one.u_in,
@@ -92,7 +92,7 @@ def working_of(
     }
     lines.append(
         Line(
-            f"sizes of {pipe.name}",
+            say("sizes of {pipe}", pipe=pipe.name),
             "row of the pipe table",
             sizes,
             pipe.id,
