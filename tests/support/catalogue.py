@@ -1,0 +1,211 @@
+"""Which texts there are to translate, gathered from the source; the catalogues held to them.
+
+``python tests/support/catalogue.py`` brings the catalogues up to date: new texts come in empty,
+those that nothing says any more go out, and the compiled files are made anew.
+"""
+
+from __future__ import annotations
+
+import ast
+import csv
+import dataclasses
+import io
+import re
+import string
+from collections.abc import Iterator
+from pathlib import Path
+
+from babel.messages import Catalog
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+from jinja2.ext import babel_extract
+
+from fieldkit.engine.words import Text
+from fieldkit.engine.working import STATUSES
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.measures import METRIC_UNITS
+from fieldkit.tables.pipes import pipes
+
+ROOT = Path(__file__).resolve().parents[2]
+PACKAGE = ROOT / "fieldkit"
+TRANSLATIONS = PACKAGE / "translations"
+
+#: The columns of each table that people read.
+COLUMNS = {
+    "cause_pairs": ("seen_as",),
+    "causes": ("title", "where_seen", "when_seen", "signs", "check", "fix_steps", "parts",
+               "prevent", "caution", "stop"),
+    "cautions": ("text", "trade_word"),
+    "cement_choice": ("body", "primer", "note"),
+    "fit_windows": ("label",),
+    "fittings": ("name", "trade_name", "note"),
+    "gauges": ("means",),
+    "hydraulics": ("what",),
+    "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo"),
+    "materials": ("name",),
+    "measuring_ways": ("way", "how"),
+    "pipes": ("family_name",),
+    "proving_rules": ("name",),
+    "question_options": ("label", "trade"),
+    "questions": ("ask", "ask_technician", "trade", "why", "hint", "needs"),
+    "sealants": ("name", "why_taper", "why_washer"),
+    "sundries": ("name", "trade_name"),
+    "thread_pairings": ("why",),
+    "uncertainty": ("name",),
+}  # fmt: skip
+
+#: Columns that hold several texts, and what stands between them.
+SEVERAL = {("causes", "fix_steps"): " ; ", ("causes", "parts"): " ; ", ("questions", "needs"): ", "}
+
+#: How our templates are written.
+_TEMPLATE = {"trim_blocks": "true", "lstrip_blocks": "true", "silent": "false"}
+
+#: Calls whose literal arguments are texts, and how many of the first.
+_SAYING = {"say": 1, "_": 1, "worded": 1, "problem": 2, "out_of_range": 2}
+#: Calls of a line of working, whose literals are texts wherever they stand but in the last two.
+_WORKING = {"Line": 5, "Working": 5, "Part": 2, "assume": 2}
+
+
+def gathered() -> dict[str, str]:
+    """Every text, with the file that says it, in the order of the files."""
+    found: dict[str, str] = {}
+    for text, place in _all():
+        if _has_words(text):
+            found.setdefault(text, place)
+    return found
+
+
+def _has_words(text: str) -> bool:
+    """Whether there is anything to translate: signs, figures and single symbols are not."""
+    bare = (
+        "".join(literal for literal, *_ in string.Formatter().parse(text)) if "{" in text else text
+    )
+    return bool(re.search(r"[^\W\d_]{2,}", bare)) or text in {"a", "h", "s"}
+
+
+def _all() -> Iterator[tuple[str, str]]:
+    for path in sorted(PACKAGE.rglob("*.py")):
+        place = path.relative_to(ROOT).as_posix()
+        yield from ((text, place) for text in _said_in(path.read_text(encoding="utf-8")))
+    for path in sorted((ROOT / "templates").rglob("*.html")):
+        place = path.relative_to(ROOT).as_posix()
+        with path.open("rb") as file:
+            for _, _, text, _ in babel_extract(file, ("_",), (), _TEMPLATE):
+                yield text[0] if isinstance(text, tuple) else str(text), place
+    for name, flow in flows().items():
+        yield from ((text, f"flow {name}") for text in _texts_in(flow))
+    for table, columns in COLUMNS.items():
+        place = f"fieldkit/tables/{table}.csv"
+        rows = csv.DictReader(io.StringIO((ROOT / place).read_text(encoding="utf-8")))
+        for row in rows:
+            for column in columns:
+                for text in row[column].split(SEVERAL.get((table, column), "\0")):
+                    yield text, place
+    for pipe in pipes().values():
+        yield pipe.name, "fieldkit/tables/pipes.csv"
+    for status in STATUSES:
+        yield status, "fieldkit/engine/working.py"
+    for unit, metric in METRIC_UNITS.items():
+        yield unit, "fieldkit/flows/measures.py"
+        yield metric, "fieldkit/flows/measures.py"
+
+
+def _said_in(source: str) -> Iterator[str]:
+    """The literals that a module says."""
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.Call):
+            continue
+        name = (
+            node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
+        )
+        if name in _SAYING:
+            for argument in node.args[: _SAYING[name]]:
+                yield from _literals(argument)
+        elif name in _WORKING:
+            for argument in node.args[: _WORKING[name]]:
+                yield from _literals(argument)
+            for keyword in node.keywords:
+                if keyword.arg in {"name", "formula", "inputs", "value", "unit"}:
+                    yield from _literals(keyword.value)
+
+
+def _literals(node: ast.AST) -> Iterator[str]:
+    """The strings that an expression may come to; those inside calls of their own are not."""
+    match node:
+        case ast.Constant(value=str(text)):
+            yield text
+        case ast.IfExp(body=yes, orelse=no):
+            yield from _literals(yes)
+            yield from _literals(no)
+        case ast.Dict(keys=keys, values=values):
+            for one in (*keys, *values):
+                if one is not None:
+                    yield from _literals(one)
+        case ast.BinOp(left=left, op=ast.BitOr(), right=right):
+            yield from _literals(left)
+            yield from _literals(right)
+
+
+def _texts_in(value: object) -> Iterator[str]:
+    """The templates of the texts that a declared flow holds, however deep."""
+    if isinstance(value, Text):
+        yield value.template
+        for part in value.parts.values():
+            if isinstance(part, str):
+                yield part.template if isinstance(part, Text) else part
+    elif isinstance(value, tuple | list):
+        for one in value:
+            yield from _texts_in(one)
+    elif dataclasses.is_dataclass(value) and not isinstance(value, type):
+        for part in dataclasses.fields(value):
+            yield from _texts_in(getattr(value, part.name))
+
+
+def po_file(language: str) -> Path:
+    """The catalogue of a language."""
+    return TRANSLATIONS / language / "LC_MESSAGES" / "messages.po"
+
+
+def languages() -> list[str]:
+    """The languages that have a catalogue."""
+    return sorted(one.parent.parent.name for one in TRANSLATIONS.glob("*/LC_MESSAGES/messages.po"))
+
+
+def read(language: str) -> Catalog:
+    """The catalogue as it is."""
+    with po_file(language).open("rb") as file:
+        return read_po(file, locale=language, abort_invalid=True)
+
+
+def translated(language: str) -> dict[str, str]:
+    """English → that language; empty where nothing is written yet."""
+    return {str(one.id): str(one.string) for one in read(language) if one.id}
+
+
+def write(language: str, known: dict[str, str]) -> None:
+    """The catalogue with just the texts there are, and its compiled form."""
+    made = Catalog(locale=language, project="fieldkit", fuzzy=False, creation_date=None)
+    made.mime_headers  # noqa: B018
+    for text, place in gathered().items():
+        made.add(text, known.get(text, ""), locations=[(place, None)])
+    out = io.BytesIO()
+    write_po(out, made, width=100, omit_header=True, include_lineno=False)
+    header = (
+        f'msgid ""\nmsgstr ""\n"Content-Type: text/plain; charset=utf-8\\n"\n'
+        f'"Language: {language}\\n"\n\n'
+    )
+    po_file(language).parent.mkdir(parents=True, exist_ok=True)
+    po_file(language).write_bytes(header.encode() + out.getvalue().lstrip(b"\n"))
+    po_file(language).with_suffix(".mo").write_bytes(compiled(language))
+
+
+def compiled(language: str) -> bytes:
+    """What the compiled file must hold, byte for byte."""
+    out = io.BytesIO()
+    write_mo(out, read(language))
+    return out.getvalue()
+
+
+if __name__ == "__main__":
+    for one in languages():
+        write(one, translated(one))
