@@ -48,20 +48,18 @@ def profile_drawing(
         speed_limit=speed_limit,
         flow_limit=Figure(flow_limit_gpm, "gpm", 1),
     )
-    svg = line_plot(
+    pressures = (inlet_psi, *(row["pressure_psi"] for row in profile))
+    flows = (flow, *(row["line_flow_gpm"] for row in profile))
+    fastest = Limit(flow_limit_gpm, say("limit, {speed}", speed=speed_limit))
+    return line_plot(
         distances,
         (
-            Panel("Pressure, psi", (inlet_psi, *(row["pressure_psi"] for row in profile)), limits),
-            Panel(
-                "Flow in the tube, gpm",
-                (flow, *(row["line_flow_gpm"] for row in profile)),
-                (Limit(flow_limit_gpm, say("limit, {speed}", speed=speed_limit)),),
-            ),
+            Panel(say("Pressure"), "psi", pressures, limits),
+            Panel(say("Flow in the tube"), "gpm", flows, (fastest,)),
         ),
-        along="feet from the start",
+        title=say("Pressure and flow along the line."),
         words=words,
     )
-    return Drawing("Pressure and flow along the line.", svg, words)
 
 
 def profile_table(profile: Sequence[Mapping[str, Any]]) -> Table:

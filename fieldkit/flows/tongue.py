@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar, Token
 
-from fieldkit.engine.words import Text
+from fieldkit.engine.words import Figure, Text
 
 Teller = Callable[[object], str]
 
@@ -27,6 +27,20 @@ def tell(value: object) -> str:
     'Up to 60 psi.'
     """
     return _TELLER.get()(value)
+
+
+def as_measured(figure: Figure) -> Figure:
+    """``figure`` in the reader's units, as ``tell`` writes it: for the scale of a drawing.
+
+    A teller that changes units has a method ``as_measured``; any other leaves them.
+
+    Examples
+    --------
+    >>> as_measured(Figure(60.0, "psi"))
+    Figure(value=60.0, unit='psi', places=0)
+    """
+    changed = getattr(_TELLER.get(), "as_measured", None)
+    return figure if changed is None else changed(figure)
 
 
 def tell_with(teller: Teller) -> Token[Teller]:

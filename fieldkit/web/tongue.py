@@ -73,8 +73,12 @@ class ToldAs:
             return str(part).translate(_SWAPPED)
         return self(part)
 
+    def as_measured(self, figure: Figure) -> Figure:
+        """``figure`` in these units."""
+        return metric_figure(figure) if self._metric else figure
+
     def _figure(self, figure: Figure) -> str:
-        shown = metric_figure(figure) if self._metric else figure
+        shown = self.as_measured(figure)
         digits = shown.digits.translate(_SWAPPED) if self._comma else shown.digits
         return f"{digits} {self._look_up(shown.unit)}" if shown.unit else digits
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from fieldkit.engine.words import say
-from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, wrapped
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Said, Sheet, in_a_row
 from fieldkit.flows.stages import CEMENTED, THREADED
 from fieldkit.flows.step import Drawing
 from fieldkit.tables.fittings import fittings, joints
@@ -26,21 +26,21 @@ _HUB_WALL, _TUBE_WALL, _BODY = 0.12, 0.05, 0.3
 _TUBE_DEEP, _SHOWN = 0.6, 0.55
 
 _NAMES = {
-    "pipe": "pipe",
-    "tube": "tubing",
-    "socket": "glue socket",
-    "spigot": "plain end (spigot)",
-    "npt-male": "thread outside",
-    "npt-female": "thread inside",
-    "swivel-female": "loose nut",
-    "hose-male": "hose thread outside",
-    "hose-female": "hose nut",
-    "barb": "ridged end",
-    "micro-barb": "small ridged end",
-    "collar": "ridges and nut",
-    "ring": "tight ring",
-    "grip-tube": "grip for tubing",
-    "grip-pvc": "grip for pipe",
+    "pipe": say("pipe"),
+    "tube": say("tubing"),
+    "socket": say("glue socket"),
+    "spigot": say("plain end (spigot)"),
+    "npt-male": say("thread outside"),
+    "npt-female": say("thread inside"),
+    "swivel-female": say("loose nut"),
+    "hose-male": say("hose thread outside"),
+    "hose-female": say("hose nut"),
+    "barb": say("ridged end"),
+    "micro-barb": say("small ridged end"),
+    "collar": say("ridges and nut"),
+    "ring": say("tight ring"),
+    "grip-tube": say("grip for tubing"),
+    "grip-pvc": say("grip for pipe"),
 }
 #: Ends that go into their fellow. A tube goes into what is not ridged.
 _GOES_IN = {"pipe", "spigot", "npt-male", "hose-male", "barb", "micro-barb", "collar"}
@@ -65,11 +65,24 @@ class _End:
         return self.across if self.goes_in else self.across + 2 * wall
 
     @property
-    def words(self) -> str:
-        name = _NAMES.get(self.kind, self.kind)
+    def words(self) -> Text:
+        name = _NAMES[self.kind]
         if not self.size:
             return name
-        return f"{name}, {self.size.replace('-0.', '–0.')}" + ("" if "mm" in self.size else " in")
+        return say("{end}, {size}", end=name, size=_size_told(self.size))
+
+
+def _size_told(size: str) -> Said:
+    """A size as it is sold: a measured one as a figure, a range from the one to the other."""
+    plain = re.fullmatch(r"(\d\.\d+)(?:-(\d\.\d+))?", size)
+    if plain is None:
+        return size if "mm" in size else say("{size} in", size=size)
+    low, high = plain.groups()
+    if high is None:
+        return Figure(float(low), "in", 3)
+    return say(
+        "{low} to {high}", low=Figure(float(low), "in", 3), high=Figure(float(high), "in", 3)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,8 +273,7 @@ def _draw_apart(
         for end, foot in places:
             sheet.line(_AXIS + end.outside * unit / 2 + 4, foot - 5, _LABEL_X - 6, foot - 5,
                        "help", width=HELP)  # fmt: skip
-            for row, line in enumerate(wrapped(end.words, WIDTH - _LABEL_X)[:1]):
-                sheet.say(_LABEL_X, foot + 18 * row, line)
+            sheet.say(_LABEL_X, foot, end.words)
 
 
 def _end_shape(
@@ -299,7 +311,7 @@ def _badge(sheet: Sheet, x: float, y: float, number: int) -> None:
     sheet.say(x, y + 5, str(number), "middle", bold=True)
 
 
-def _how(kind: str) -> str:
+def _how(kind: str) -> Text:
     if kind in CEMENTED:
         return say("glued, with cement")
     if kind in {"npt"}:
@@ -353,7 +365,7 @@ def _draw_together(sheet: Sheet, pieces: Sequence[_Piece], unit: float, top: flo
         _badge(sheet, place, middle + high / 2 + 20, number)
 
 
-def _words(pieces: Sequence[_Piece], made: Sequence[Mapping[str, Any]]) -> str:
+def _words(pieces: Sequence[_Piece], made: Sequence[Mapping[str, Any]]) -> Text:
     told = []
     for number, joint in enumerate(made, start=1):
         far, near = pieces[number - 1].far, pieces[number].near
@@ -367,4 +379,4 @@ def _words(pieces: Sequence[_Piece], made: Sequence[Mapping[str, Any]]) -> str:
                     how=_how(joint["kind"]),
                 )
             )
-    return " ".join([say("From pipe to tubing."), *told])
+    return in_a_row(say("From pipe to tubing."), *told)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldkit.engine.words import Figure, Span, say
-from fieldkit.flows.drawings.line_plot import nice_ticks
-from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet
+from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.drawings.scale import Scale, numeral
+from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
 from fieldkit.flows.step import Drawing
 
 _LEFT, _RIGHT = 46.0, WIDTH - 14.0
@@ -29,22 +29,18 @@ def cure_bar(
         From so many minutes on it is so warm; the first holds at 0. [min, °F]
     """
     words = _words(set_minutes, cure_minutes, spells)
-    sheet = Sheet(268)
+    sheet = Sheet(288)
     far = max(cure_minutes, set_minutes) * 1.06
 
     def to_x(minutes: float) -> float:
         return _LEFT + minutes / far * (_RIGHT - _LEFT)
 
     warmths = [warmth for start, warmth in spells if start < far]
-    ticks = nice_ticks(min(warmths) - 5, max(warmths) + 5, 3)
-
-    def to_y(warmth: float) -> float:
-        return _LOW - (warmth - ticks[0]) / (ticks[-1] - ticks[0]) * (_LOW - _TOP)
-
-    sheet.say(0, 16, say("How warm it is, °F"), bold=True)
-    for tick in ticks:
-        sheet.line(_LEFT, to_y(tick), _RIGHT, to_y(tick), "help", width=HELP)
-        sheet.say(_LEFT - 8, to_y(tick) + 5, f"{tick:g}", "end")
+    to_y = Scale((min(warmths) - 5, max(warmths) + 5), "°F", start=_LOW, end=_TOP, most=3)
+    sheet.say(0, 16, say("How warm it is, {unit}", unit=to_y.unit), bold=True)
+    for place, figure in to_y.ticks:
+        sheet.line(_LEFT, place, _RIGHT, place, "help", width=HELP)
+        sheet.say(_LEFT - 8, place + 5, figure, "end")
     points: list[tuple[float, float]] = []
     for (start, warmth), end in zip(
         spells, [*(start for start, _ in spells[1:]), far], strict=True
@@ -64,17 +60,17 @@ def cure_bar(
     hours = 0.0
     while hours * 60 <= far:
         sheet.line(to_x(hours * 60), _FOOT, to_x(hours * 60), _FOOT + 6, "help", width=HELP)
-        sheet.say(to_x(hours * 60), _FOOT + 22, f"{hours:g}", "middle")
+        sheet.say(to_x(hours * 60), _FOOT + 22, numeral(hours), "middle")
         hours += step
     sheet.say((_LEFT + _RIGHT) / 2, _FOOT + 42, say("hours after it was closed"), "middle")
     sheet.box(0, 244, 18, 14, "bad")
     sheet.say(26, 257, say("leave it still"))
-    sheet.box(140, 244, 18, 14, "band")
-    sheet.say(166, 257, say("no pressure yet"))
+    sheet.box(0, 266, 18, 14, "band")
+    sheet.say(26, 279, say("no pressure yet"))
     return Drawing(say("The cure over time."), sheet.markup(), words)
 
 
-def _words(set_minutes: float, cure_minutes: float, spells: Sequence[tuple[float, float]]) -> str:
+def _words(set_minutes: float, cure_minutes: float, spells: Sequence[tuple[float, float]]) -> Text:
     told = [
         say(
             "Leave it still for {set}; no pressure for {cure}.",
@@ -90,4 +86,4 @@ def _words(set_minutes: float, cure_minutes: float, spells: Sequence[tuple[float
             if start > 0
             else say("At first it is {warmth}.", warmth=Figure(warmth, "°F"))
         )
-    return " ".join(told)
+    return in_a_row(*told)

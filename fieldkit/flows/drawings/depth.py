@@ -35,11 +35,11 @@ def depth_mark(od_in: float, depth_in: float) -> Drawing:
     sheet.line(mark, top, mark, top + wide, "mark depth__mark", width=BOLD)
     if mark > 34:
         sheet.line(mark - 28, top, mark - 28, top + wide, "mark", width=HELP)
-    sheet.say(mark, top - 14, say("mark here"), "middle")
+    sheet.say(mark + 20, top - 14, say("mark here"), "end", up=True)
     foot = top + wide + wall + 16
     sheet.line(mark, top + wide + 4, mark, foot + 5, "help", width=HELP)
     sheet.line(end, top + wide + 4, end, foot + 5, "help", width=HELP)
-    sheet.span(mark, end, foot, str(Figure(depth_in, "in", 3)))
+    sheet.span(mark, end, foot, Figure(depth_in, "in", 3))
     sheet.say(end + 8 + deep / 2, top - wall - 8, say("socket"), "middle")
     sheet.say(0, foot + 46, say("Pipe and socket to one scale"))
     return Drawing(say("How deep it goes."), sheet.markup(), words)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fieldkit.engine.words import Figure, Span, say
-from fieldkit.flows.drawings.line_plot import nice_ticks
-from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet
+from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.drawings.scale import Scale
+from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
 from fieldkit.flows.step import Drawing
 
 _LEFT, _RIGHT, _TOP, _LOW = 50.0, WIDTH - 14.0, 34.0, 184.0
@@ -33,38 +33,34 @@ def readings_plot(
     if len(minutes) < 2 or len(expected) != len(minutes) or minutes[-1] <= minutes[0]:
         return None
     words = _words(minutes, read_psi, expected, allowance_psi)
-    sheet = Sheet(268)
+    sheet = Sheet(288)
     levels = [*read_psi, *(one - allowance_psi for one in expected),
               *(one + allowance_psi for one in expected)]  # fmt: skip
-    ticks = nice_ticks(min(levels), max(levels), 4)
+    to_y = Scale(levels, "psi", start=_LOW, end=_TOP)
+    passed = Scale((0.0, minutes[-1] - minutes[0]), "min", start=_LEFT, end=_RIGHT, snug=True)
 
     def to_x(when: float) -> float:
-        return _LEFT + (when - minutes[0]) / (minutes[-1] - minutes[0]) * (_RIGHT - _LEFT)
+        return passed(when - minutes[0])
 
-    def to_y(psi: float) -> float:
-        return _LOW - (psi - ticks[0]) / (ticks[-1] - ticks[0]) * (_LOW - _TOP)
-
-    sheet.say(0, 16, say("Gauge, psi"), bold=True)
+    sheet.say(0, 16, say("Gauge, {unit}", unit=to_y.unit), bold=True)
     upper = [(to_x(t), to_y(e + allowance_psi)) for t, e in zip(minutes, expected, strict=True)]
     lower = [(to_x(t), to_y(e - allowance_psi)) for t, e in zip(minutes, expected, strict=True)]
     sheet.shape([*upper, *reversed(lower)], "good held__band", width=HELP)
-    for tick in ticks:
-        sheet.line(_LEFT, to_y(tick), _RIGHT, to_y(tick), "help", width=HELP)
-        sheet.say(_LEFT - 8, to_y(tick) + 5, f"{tick:g}", "end")
+    for place, figure in to_y.ticks:
+        sheet.line(_LEFT, place, _RIGHT, place, "help", width=HELP)
+        sheet.say(_LEFT - 8, place + 5, figure, "end")
     places = [(to_x(t), to_y(p)) for t, p in zip(minutes, read_psi, strict=True)]
     sheet.trace(places, "held__read", width=BOLD)
     for x, y in places:
         sheet.circle(x, y, 5, "dot held__point")
-    for tick in nice_ticks(0.0, minutes[-1] - minutes[0], 4):
-        if tick <= minutes[-1] - minutes[0]:
-            x = to_x(minutes[0] + tick)
-            sheet.line(x, _LOW, x, _LOW + 6, "help", width=HELP)
-            sheet.say(x, _LOW + 22, f"{tick:g}", "end" if x > _RIGHT - 12 else "middle")
+    for x, figure in passed.ticks:
+        sheet.line(x, _LOW, x, _LOW + 6, "help", width=HELP)
+        sheet.say(x, _LOW + 22, figure, "end" if x > _RIGHT - 12 else "middle")
     sheet.say((_LEFT + _RIGHT) / 2, _LOW + 42, say("minutes"), "middle")
     sheet.box(0, 244, 18, 14, "good")
     sheet.say(26, 257, say("what heat explains"))
-    sheet.circle(206, 251, 5, "dot")
-    sheet.say(218, 257, say("what was read"))
+    sheet.circle(9, 273, 5, "dot")
+    sheet.say(26, 279, say("what was read"))
     return Drawing(say("The test over time."), sheet.markup(), words)
 
 
@@ -73,7 +69,7 @@ def _words(
     read_psi: Sequence[float],
     expected: Sequence[float],
     allowance_psi: float,
-) -> str:
+) -> Text:
     inside = abs(read_psi[-1] - expected[-1]) <= allowance_psi
     told = say(
         "In {time} the gauge went from {first} to {last}. Heat alone would leave {expected}, "
@@ -85,4 +81,4 @@ def _words(
         allowance=Figure(allowance_psi, "psi", 1),
     )
     end = say("It ends inside that band.") if inside else say("It ends outside that band.")
-    return f"{told} {end}"
+    return in_a_row(told, end)

@@ -220,8 +220,8 @@ def into_the_stop(end: Ending) -> Drawing:
     _tube(sheet, end, stop, 366)
     sheet.line(lip + 2, _MIDDLE - 36, lip + 2, _MIDDLE + 36, "mark", width=BOLD)
     sheet.arrow(320, _MIDDLE, 226, _MIDDLE, "mark")
-    sheet.say(stop, 146, say("stop"), "middle")
-    sheet.say(lip + 2, 146, say("mark at the lip"), "middle", bold=True)
+    sheet.say(stop + 8, 146, say("stop"), "end")
+    sheet.say(lip + 2, 146, say("mark at the lip"), "middle", bold=True, room=190)
     held = (
         say("The ring grips the outside.")
         if end.kind == "ring"

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, wrapped
+from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row, lines_of
 from fieldkit.flows.step import Drawing
 
 _ACROSS = 150.0  # the measured outside, in units
@@ -72,7 +72,7 @@ def cross_section(
     cut = _Cut(od_in, u_od_in or 0.0, bore_in, od_tool, bore_tool)
     groups = _by_outside(rivals)
     top = 2 * _MIDDLE_Y + 8
-    lines = [wrapped(name, WIDTH) for _, name in groups]
+    lines = [lines_of(name, WIDTH) for _, name in groups]
     height = top + (44 + sum(20 * len(one) + 26 for one in lines) if groups else 0)
     sheet = Sheet(height)
     _section(sheet, cut, [od for od, _ in groups])
@@ -181,7 +181,7 @@ def _spread(
         y += 8
 
 
-def _words(cut: _Cut, groups: Sequence[tuple[float, Text]]) -> str:
+def _words(cut: _Cut, groups: Sequence[tuple[float, Text]]) -> Text:
     od, measured = Figure(cut.od_in, "in", 3), cut.od_tool != "listed"
     by_tool = {
         "caliper": say("The outside is {od} across, by caliper.", od=od),
@@ -206,7 +206,5 @@ def _words(cut: _Cut, groups: Sequence[tuple[float, Text]]) -> str:
     if groups:
         near = min(groups, key=lambda group: math.fabs(group[0] - cut.od_in))
         told.append(say("Nearest: {name}.", name=near[1]))
-        others = "; ".join(name for od_in, name in groups if od_in != near[0])
-        if others:
-            told.append(say("Beside it: {names}.", names=others))
-    return " ".join(told)
+        told += [say("Beside it: {name}.", name=name) for _, name in groups if name is not near[1]]
+    return in_a_row(*told)

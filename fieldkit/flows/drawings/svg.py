@@ -7,6 +7,7 @@ Every stroke may carry a class; the tests find what they measure by it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
@@ -15,12 +16,14 @@ from fieldkit.flows.tongue import tell
 
 WIDTH = 360.0
 TYPE = 15.0
+LINE = 18.0  # from one line of words to the next
+_DROP = 5.0  # what hangs below the foot of a line
 
 #: Line weights: what was measured or made, what it is compared with, and helping lines.
 BOLD, THIN, HELP = 3.0, 2.0, 1.25
 
-#: Width of a letter of the page's face, for wrapping. [units]
-_LETTER = 7.7
+#: Room for a letter of the page's face: 0.6 of its size is more than text takes. [units]
+_LETTER = 0.6 * TYPE
 
 #: What a drawing may say: a text, a figure, a length of time.
 Said = str | Figure | Span
@@ -43,7 +46,6 @@ class Sheet:
             "svg",
             {
                 "xmlns": "http://www.w3.org/2000/svg",
-                "viewBox": f"0 0 {WIDTH:.0f} {height:.0f}",
                 "class": "draw",
                 "aria-hidden": "true",
                 "focusable": "false",
@@ -57,6 +59,7 @@ class Sheet:
 
     def markup(self) -> str:
         """The sheet as SVG text."""
+        self._svg.set("viewBox", f"0 0 {WIDTH:.0f} {self.height:.0f}")
         return tostring(self._svg, encoding="unicode")
 
     def line(
@@ -94,22 +97,47 @@ class Sheet:
         self._put("path", css, width, d=strokes)
 
     def say(
-        self, x: float, y: float, words: Said, anchor: str = "start", *, bold: bool = False
+        self,
+        x: float,
+        y: float,
+        words: Said,
+        anchor: str = "start",
+        *,
+        bold: bool = False,
+        room: float | None = None,
+        up: bool = False,
     ) -> None:
-        """A line of words, its foot at ``y``."""
-        one = SubElement(
-            self._svg,
-            "text",
-            {
-                "x": _number(x),
-                "y": _number(y),
-                "text-anchor": anchor,
-                "font-weight": "bold" if bold else "normal",
-                "fill": "currentColor",
-                "stroke": "none",
-            },
-        )
-        one.text = tell(words)
+        """Words, the foot of their first line at ``y``; in more lines where the room is short.
+
+        Parameters
+        ----------
+        x, y : float
+            Where they stand, by ``anchor``. [units]
+        words : Said
+            What is said; it is told as the reader wants it.
+        anchor : str
+            ``start``, ``middle`` or ``end``.
+        bold : bool
+            Whether they stand out.
+        room : float or None
+            How wide they may be; None for as far as the edge of the sheet. [units]
+        up : bool
+            Whether more lines go upwards, so that the last one stands at ``y``.
+        """
+        if room is None:
+            room = {"start": WIDTH - x, "end": x, "middle": 2 * min(x, WIDTH - x)}[anchor]
+        lines = lines_of(words, room)
+        foot = y - LINE * (len(lines) - 1) if up else y
+        for line in lines:
+            self._put_words(x, foot, line, anchor, bold=bold)
+            foot += LINE
+        self.height = max(self.height, math.ceil(foot - LINE + _DROP))
+
+    def _put_words(self, x: float, y: float, line: str, anchor: str, *, bold: bool) -> None:
+        place = {"x": _number(x), "y": _number(y), "text-anchor": anchor}
+        look = {"fill": "currentColor", "stroke": "none"}
+        weight = {"font-weight": "bold"} if bold else {}
+        SubElement(self._svg, "text", place | weight | look).text = line
 
     def arrow(self, x1: float, y1: float, x2: float, y2: float, css: str = "ink") -> None:
         """A line with a head at its end, level or upright."""
@@ -123,7 +151,7 @@ class Sheet:
             self.trace(
                 [(end + inward * 7, y - 4), (end, y), (end + inward * 7, y + 4)], "help", width=HELP
             )
-        self.say((x1 + x2) / 2, y + 19 if below else y - 8, words, "middle")
+        self.say((x1 + x2) / 2, y + 19 if below else y - 8, words, "middle", up=not below)
 
     def _head(self, x1: float, y1: float, x2: float, y2: float, css: str) -> None:
         back, side = (9, 5)
@@ -158,22 +186,33 @@ def in_a_row(*texts: str) -> Text:
     )
 
 
-def wrapped(words: str, room: float) -> list[str]:
-    """Words in lines that fit the room, broken at spaces. [units]
+def lines_of(words: Said, room: float) -> list[str]:
+    """Words, as the reader is told them, in lines that fit the room. [units]
 
     Examples
     --------
-    >>> wrapped("1/2 in. drip tubing, 0.700 × 0.600", 180)
+    >>> lines_of("1/2 in. drip tubing, 0.700 × 0.600", 190)
     ['1/2 in. drip tubing,', '0.700 × 0.600']
     """
     most = max(1, int(room / _LETTER))
     lines: list[str] = []
-    for word in words.split():
+    for word in tell(words).split():
         if lines and len(lines[-1]) + 1 + len(word) <= most:
             lines[-1] += f" {word}"
         else:
             lines.append(word)
     return lines
+
+
+def room_of(words: Said) -> float:
+    """How much room the words take, as the reader is told them, at most. [units]
+
+    Examples
+    --------
+    >>> room_of("0.700 in")
+    72.0
+    """
+    return _LETTER * len(tell(words))
 
 
 def _points(points: Sequence[tuple[float, float]]) -> str:

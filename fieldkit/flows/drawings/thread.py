@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import math
 
-from fieldkit.engine.words import Figure, say
+from fieldkit.engine.words import say
+from fieldkit.flows.drawings.scale import numeral
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
 from fieldkit.flows.step import Drawing
-
-
-def _count(turns: float) -> Figure:
-    """A number of turns, with as many places as it needs."""
-    return Figure(turns, "", len(f"{turns:.2f}".rstrip("0").partition(".")[2]))
 
 
 def tape_direction() -> Drawing:
@@ -103,18 +99,18 @@ def turns_past_hand(
     """
     words = words or say(
         "From hand tight, {low} to {high} turns, no more.",
-        low=_count(turns_min),
-        high=_count(turns_max),
+        low=numeral(turns_min),
+        high=numeral(turns_max),
     )
     if went is not None:
-        words = in_a_row(words, say("It was turned {went}.", went=_count(went)))
+        words = in_a_row(words, say("It was turned {went}.", went=numeral(went)))
     furthest = max(turns_max + 1.0, (went or 0.0) + 0.25, 2.5)
-    left, right, y = 26.0, WIDTH - 26.0, 62.0
+    left, right, y = 26.0, WIDTH - 26.0, 82.0
 
     def to_x(turns: float) -> float:
         return left + turns / furthest * (right - left)
 
-    sheet = Sheet(150)
+    sheet = Sheet(170)
     sheet.box(to_x(turns_min), y - 15, to_x(turns_max) - to_x(turns_min), 30, "good turns__stretch")
     sheet.box(to_x(turns_max), y - 15, right - to_x(turns_max), 30, "bad turns__past")
     sheet.line(left, y, right, y, "ink")
@@ -129,7 +125,8 @@ def turns_past_hand(
     sheet.say(
         (to_x(turns_min) + to_x(turns_max)) / 2, y - 24, say("stop in here"), "middle", bold=True
     )
-    sheet.say(right, y - 24, say("it can split"), "end")
+    sheet.say(WIDTH, y - 46, say("it can split past here"), "end")
+    sheet.line(to_x(turns_max), y - 40, to_x(turns_max), y - 15, "help", width=HELP)
     if went is not None:
         sheet.arrow(to_x(went), y + 66, to_x(went), y + 42, "mark turns__went")
         sheet.say(to_x(went), y + 84, say("you"), "middle")

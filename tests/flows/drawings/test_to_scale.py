@@ -1,96 +1,37 @@
 """Each drawing read back and measured against the numbers that it was made from."""
 
 import math
+import re
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.drawing import Seen
+from support.drawing import Metric, Seen, longer
+from support.every_drawing import DRIP, assemblies, every_drawing
 
-from fieldkit.flows.calculations import calculate
-from fieldkit.flows.drawings import gluing, pushing
+from fieldkit.flows.drawings import pushing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.drawings.held import readings_plot
-from fieldkit.flows.drawings.measuring import WAYS, four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.drawings.pushing import Ending
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
-from fieldkit.flows.drawings.thread import marked_hand_tight, tape_direction, turns_past_hand
+from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
 from fieldkit.flows.join_cement import JOIN_CEMENT
 from fieldkit.flows.leaking import PLACE
 from fieldkit.flows.step import Confirm
+from fieldkit.flows.tongue import telling
 
-DRIP = [
-    Rival("0.700 drip", 0.700, 0.600),
-    Rival("0.710 drip", 0.710, 0.620),
-    Rival("0.700 thick drip", 0.700, 0.580),
-    Rival("swing pipe", 0.690, 0.490),
-]
-
-
-def assemblies():
-    """Every way that a few usual joints can be made."""
-    asked = [
-        {"pvc": {"nominal": "1/2"}, "tubing": {"od": "0.700 in"}, "pressure": "25 psi"},
-        {"pvc": {"nominal": "1"}, "tubing": {"od": "0.700 in", "bore": "0.600 in"}},
-        {"pvc": {"nominal": "3/4"}, "tubing": {"od": "0.940 in", "bore": "0.820 in"}},
-        {"pvc": {"nominal": "3/4"}, "tubing": {"od": "0.690 in", "bore": "0.490 in"}},
-    ]
-    return [one for body in asked for one in calculate("transition", body).as_json()["assemblies"]]
-
-
-ROWS = {one["key"]: assembly_drawing(one) for one in assemblies()}
-
-#: Each act of putting a tube on, by the kinds of end that it is done to.
-ACTS = [
-    (kind, act, draw)
-    for act, draw, kinds in (
-        ("mark", pushing.beside_the_fitting, ("barb_bare", "ring", "grip_pvc")),
-        ("warm", lambda end: pushing.warm_water(end, 1.0), ("barb_bare",)),
-        ("clamps", pushing.clamps_first, ("barb_clamped",)),
-        ("nut", pushing.which_way_the_nut, ("collar",)),
-        ("over", pushing.over_the_ridges, ("barb_bare",)),
-        ("in", pushing.into_the_stop, ("ring", "grip_tube")),
-        ("lock", pushing.locked, ("barb_clamped", "collar")),
-        ("tug", pushing.tug, ("barb_bare", "barb_clamped", "collar", "ring")),
-    )
-    for kind in kinds
-]
-
-EVERY = {key: drawing for key, drawing in ROWS.items() if drawing} | {
-    "section": cross_section(0.705, u_od_in=0.004, bore_in=0.6, rivals=DRIP, od_tool="caliper"),
-    "section by strip": cross_section(0.84, od_tool="strip"),
-    "strip": strip_method(),
-    "depth": depth_mark(0.840, 0.688),
-    "depth, large": depth_mark(4.5, 2.0),
-    "cut": gluing.square_cut(),
-    "smooth": gluing.smooth_end(),
-    "dry fit": gluing.dry_fit(),
-    "prime": gluing.prime(),
-    "cement": gluing.cement(),
-    "push": gluing.push_and_turn(),
-    "hold": gluing.hold_still(),
-    "bead": gluing.even_bead(),
-    **{f"tube, {act} {kind}": draw(Ending(kind, 0.7, 0.6, 2)) for kind, act, draw in ACTS},
-    "four ways": four_ways(),
-    "wall": thinnest_wall(),
-    "drills": hole_by_drills(),
-    "hand tight": marked_hand_tight(),
-    "tape": tape_direction(),
-    "turns": turns_past_hand(1.0, 2.0, 3.0),
-    "places": leak_places(),
-    "cure": cure_bar(60.0, 480.0, [(0.0, 50.0), (360.0, 35.0)]),
-    "test": readings_plot([0.0, 20.0, 60.0], [100.0, 99.0, 90.0], [100.0, 99.5, 98.0], 2.0),
-}
+EVERY = every_drawing()
+ROWS = {key: assembly_drawing(one) for key, one in assemblies().items()}
 
 
 @pytest.mark.parametrize("name", EVERY)
 def test_a_strict_page_takes_it_and_a_phone_shows_it(name):
-    seen = Seen(EVERY[name])
+    seen = Seen(EVERY[name]())
     for one in seen.root.iter():
         assert not {"style", "id", "onclick"} & set(one.keys())
         assert not one.tag.endswith(("script", "style", "image"))
@@ -99,25 +40,35 @@ def test_a_strict_page_takes_it_and_a_phone_shows_it(name):
     assert seen.drawing.title
     # A 390 px phone with 16 px margins shows 360 units in 358 px.
     assert float(seen.root.get("font-size")) * 358 / seen.width >= 14
-    for x, y, anchor, words in seen.texts:
-        long = 7.9 * len(words)  # the page’s face at 15 units takes about 7.7 a letter
-        left = x - {"start": 0, "middle": long / 2, "end": long}[anchor]
-        assert left >= -4, words
-        assert left + long <= seen.width + 4, words
-        assert 10 <= y <= seen.height, words
 
 
+@pytest.mark.parametrize("teller", [str, longer], ids=["as made", "a quarter longer"])
 @pytest.mark.parametrize("name", EVERY)
-def test_no_words_of_a_drawing_lie_on_others(name):
-    boxes = []
-    for x, y, anchor, words in Seen(EVERY[name]).texts:
-        long = 7.6 * len(words)
-        left = x - {"start": 0, "middle": long / 2, "end": long}[anchor]
-        boxes.append((left, left + long, y - 11, y + 3, words))
+def test_no_words_lie_on_others_or_leave_the_sheet(name, teller):
+    with telling(teller):
+        seen = Seen(EVERY[name]())
+    boxes = seen.boxes()
     for number, (left, right, top, foot, words) in enumerate(boxes):
+        assert left >= -4, words
+        assert right <= seen.width + 4, words
+        assert top >= -1, words
+        assert foot <= seen.height, words
         for other in boxes[number + 1 :]:
             apart = right <= other[0] or other[1] <= left or foot <= other[2] or other[3] <= top
             assert apart, (words, other[4])
+
+
+AMOUNT = re.compile(r"\d[\d.]* (?:in|mm|psi|bar|°F|°C|min|h)\\b")
+
+
+@pytest.mark.parametrize("teller", [str, Metric()], ids=["inch", "metric"])
+@pytest.mark.parametrize("name", EVERY)
+def test_the_words_beside_a_drawing_say_every_amount_that_stands_in_it(name, teller):
+    with telling(teller):
+        seen = Seen(EVERY[name]())
+        words = teller(seen.drawing.words)
+    amounts = {one for *_, text in seen.texts for one in AMOUNT.findall(text)}
+    assert amounts <= set(AMOUNT.findall(words))
 
 
 sizes = st.floats(0.15, 6.0)
@@ -137,8 +88,41 @@ def test_the_section_keeps_the_ratios_of_bore_outside_and_rivals(od, share, othe
     )
 
 
+def test_a_tube_is_drawn_to_the_ratio_of_its_outside_and_hole():
+    seen = Seen(pushing.over_the_ridges(Ending("barb_bare", 0.700, 0.600)))
+    upper, lower = seen.all("pushing__wall")
+    high, wall = float(lower.get("y")) - float(upper.get("y")), float(upper.get("height"))
+    outside = high + wall
+    assert (outside - 2 * wall) / outside == pytest.approx(0.600 / 0.700, abs=1e-4)
+    assert "0.700 in outside, 0.600 in inside" in seen.drawing.words
+    assert "to scale" not in pushing.over_the_ridges(Ending("barb_bare", 0.700, None)).words
+
+
+def test_the_four_ways_are_two_pairs_at_right_angles():
+    ways = [
+        math.degrees(
+            math.atan2(
+                *(float(way.get(a)) - float(way.get(b)) for a, b in (("y1", "y2"), ("x2", "x1")))
+            )
+        )
+        for way in Seen(EVERY["four ways"]()).all("four__way")
+    ]
+    assert [round(way) % 180 for way in ways] == [0, 90, 45, 135]
+
+
+def test_only_the_tool_that_was_used_is_drawn_and_only_what_was_measured_is_marked():
+    tools = {"caliper": "section__jaw", "strip": "section__strip", "listed": None, "": None}
+    for tool, css in tools.items():
+        seen = Seen(cross_section(0.7, u_od_in=0.004, rivals=DRIP, od_tool=tool))
+        drawn = {one for one in ("section__jaw", "section__strip") if seen.all(one)}
+        assert drawn == ({css} if css else set())
+        assert bool(seen.all("section__here")) == bool(seen.all("band")) == (tool != "listed")
+    assert Seen(EVERY["section by drill"]()).all("section__drill")
+    assert not Seen(EVERY["section"]()).all("section__drill")
+
+
 def test_the_jaws_of_the_caliper_touch_what_was_measured_and_nothing_more():
-    seen = Seen(EVERY["section"])
+    seen = Seen(EVERY["section"]())
     x, radius = seen.number("section__measured", "cx"), seen.number("section__measured", "r")
     faces = []
     for jaw in seen.all("section__jaw"):
@@ -146,11 +130,11 @@ def test_the_jaws_of_the_caliper_touch_what_was_measured_and_nothing_more():
         faces.append((min(across), max(across)))
     assert faces[0][1] == pytest.approx(x - radius, abs=2e-3)
     assert faces[1][0] == pytest.approx(x + radius, abs=2e-3)
-    assert not Seen(EVERY["section by strip"]).all("section__jaw")
+    assert not Seen(EVERY["section by strip"]()).all("section__jaw")
 
 
 def test_the_enlarged_scale_is_straight_and_holds_band_and_rivals():
-    seen = Seen(EVERY["section"])
+    seen = Seen(EVERY["section"]())
     places = [float(one.get("cx")) for one in seen.all("section__place")]
     unit = (places[1] - places[0]) / (0.700 - 0.690)
     assert places[2] - places[1] == pytest.approx(0.010 * unit, abs=0.01)
@@ -221,7 +205,7 @@ def test_set_and_cure_share_one_scale_of_time(set_minutes, times):
 
 
 def test_readings_and_band_share_one_scale():
-    seen = Seen(EVERY["test"])
+    seen = Seen(EVERY["test"]())
     points = [(float(p.get("cx")), float(p.get("cy"))) for p in seen.all("held__point")]
     per_psi = (points[2][1] - points[0][1]) / (100.0 - 90.0)
     per_minute = (points[2][0] - points[0][0]) / 60.0
@@ -230,7 +214,17 @@ def test_readings_and_band_share_one_scale():
     corners = seen.corners("held__band")
     assert corners[-1][1] - corners[0][1] == pytest.approx(2 * 2.0 * per_psi, abs=0.01)
     assert corners[2][1] - corners[0][1] == pytest.approx(2.0 * per_psi, abs=0.01)  # 100 to 98
-    assert "outside that band" in EVERY["test"].words
+    assert "outside that band" in EVERY["test"]().words
+
+
+# NIST SP 811: 1 psi is 0.0689476 bar, and °C = (°F − 32) / 1.8.
+def test_pressure_and_warmth_are_read_off_in_the_units_of_the_reader():
+    with telling(Metric()):
+        test, cure = Seen(EVERY["test"]()), Seen(EVERY["cure"]())
+    read = [test.read_off(float(p.get("cy")), upright=True) for p in test.all("held__point")]
+    assert read == pytest.approx([6.89476, 6.82581, 6.20528], abs=0.005)
+    warmth = [cure.read_off(y, upright=True) for _, y in cure.corners("cure__warmth")]
+    assert warmth == pytest.approx([10.0, 10.0, 1.667, 1.667], abs=0.01)
 
 
 def test_a_test_without_water_temperature_has_no_band_to_draw():
@@ -274,8 +268,8 @@ def test_a_thread_is_drawn_as_wide_as_it_is():
 def test_most_ways_to_join_have_a_picture_that_names_each_joint():
     drawn = [drawing for drawing in ROWS.values() if drawing]
     assert len(drawn) >= 0.8 * len(ROWS)
-    for one in assemblies():
-        drawing = ROWS[one["key"]]
+    for key, one in assemblies().items():
+        drawing = ROWS[key]
         if drawing:
             for number in range(1, len(one["joints"]) + 1):
                 assert f"{number}: " in drawing.words
@@ -283,7 +277,7 @@ def test_most_ways_to_join_have_a_picture_that_names_each_joint():
 
 
 def test_the_dry_fit_stops_between_a_third_and_two_thirds_of_the_socket():
-    seen = Seen(EVERY["dry fit"])
+    seen = Seen(EVERY["dry fit"]())
     mouth, bottom = seen.number("dry__deep", "x1"), seen.number("dry__deep", "x2")
     low = seen.number("dry__stretch", "x")
     high = low + seen.number("dry__stretch", "width")
@@ -292,7 +286,7 @@ def test_the_dry_fit_stops_between_a_third_and_two_thirds_of_the_socket():
 
 
 def test_the_turn_is_a_quarter():
-    move, arc = Seen(EVERY["push"]).one("push__turn").get("d")[1:].split("A")
+    move, arc = Seen(EVERY["push"]()).one("push__turn").get("d")[1:].split("A")
     x1, y1 = (float(one) for one in move.split())
     radius, *_, x2, y2 = (float(one) for one in arc.split())
     # The chord of a right angle is the radius times the root of two.
