@@ -8,14 +8,16 @@ from typing import Any
 from flask import Flask, current_app, request, url_for
 from markupsafe import Markup, escape
 
-from fieldkit.engine.words import Quote, Span, Text, say
+from fieldkit.engine.words import Figure, Quote, Span, Text, say
+from fieldkit.flows.measures import metric_figure, metric_unit
 from fieldkit.flows.tongue import as_text, tell
+from fieldkit.flows.units import unit_of
 from fieldkit.joblog import JobLog
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.web import clock
 from fieldkit.web.timers import end_time, server_now, timer_until
-from fieldkit.web.tongue import local_time, written
+from fieldkit.web.tongue import local_time, units, written
 from fieldkit.web.wording import FILTERS, answer_words
 
 LIGHT_COOKIE = "light"
@@ -89,6 +91,24 @@ def in_reader_words(value: object) -> str:
     return tell(as_text(value) if type(value) is str else value)
 
 
+def _typed_in(unit: str) -> str:
+    """The unit that a box asks for: the reader's own, where people can type it."""
+    metric = metric_unit(unit) if units() == "metric" else unit
+    return unit if unit_of(metric) is None else metric
+
+
+def box_unit(unit: str) -> str:
+    """The unit beside a box, in the reader's words."""
+    return in_reader_words(_typed_in(unit))
+
+
+def in_box_unit(value: object, unit: str) -> object:
+    """A kept number in the unit that its box asks for."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or _typed_in(unit) == unit:
+        return value
+    return metric_figure(Figure(float(value), unit)).value
+
+
 def typable(value: object) -> str:
     """What was typed, without the control characters that no page can hold.
 
@@ -123,6 +143,7 @@ def attach(app: Flask) -> None:
         ago=ago,
         end_time=end_time,
         told=in_reader_words,
+        in_box_unit=in_box_unit,
         own=Quote,
     )
     app.jinja_env.globals.update(
@@ -130,6 +151,7 @@ def attach(app: Flask) -> None:
         caution_row=lambda key: cautions()[key],
         source_titles=source_titles,
         answer_words=answer_words,
+        box_unit=box_unit,
         timer_until=timer_until,
         server_now=server_now,
     )
