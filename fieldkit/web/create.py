@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask
 
 from fieldkit.joblog import JobLog
-from fieldkit.web import access, headers, look, tongue
+from fieldkit.web import access, headers, look, sending, tongue
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
 from fieldkit.web.folders import shared_folder
@@ -113,5 +113,6 @@ def create_app(settings: Settings) -> Flask:
     look.attach(app)
     tongue.attach(app)
     headers.attach(app)
+    sending.attach(app)
     attach_errors(app)
     return app
