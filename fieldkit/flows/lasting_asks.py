@@ -7,8 +7,8 @@ import math
 
 from fieldkit.engine.lasting.friction import velocity_ft_s
 from fieldkit.engine.lasting.hold import HoldAnswer, hold
-from fieldkit.engine.lasting.lateral import GPH_PER_GPM, LateralAnswer, lateral
-from fieldkit.engine.lasting.march import Emitter, Layout
+from fieldkit.engine.lasting.lateral import LateralAnswer, emitter_of, lateral
+from fieldkit.engine.lasting.march import Layout
 from fieldkit.engine.lasting.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.lasting.submain import submain
 from fieldkit.engine.lasting.surge import SurgeAnswer, surge
@@ -115,7 +115,6 @@ def ask_lateral(request: Request) -> LateralAnswer:
     laterals = main.whole("laterals", at_least=1, at_most=500)
     if laterals is None:
         raise main.missing("laterals", "6")
-    emitter = Emitter(gph / GPH_PER_GPM / (rated or inlet) ** exponent, exponent)
     _, branches = submain(
         pipe=main_pipe,
         layout=main_layout,
@@ -123,7 +122,7 @@ def ask_lateral(request: Request) -> LateralAnswer:
         inlet_psi=inlet,
         lateral_pipe=pipe,
         lateral_layout=layout,
-        draw=emitter,
+        draw=emitter_of(gph, exponent, inlet, rated),
         outlets=outlets,
     )
     worst = min(branches, key=lambda branch: min(branch.pressures_psi))

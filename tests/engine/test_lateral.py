@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from witnesses import epanet
 
-from fieldkit.engine.lasting.lateral import lateral
+from fieldkit.engine.lasting.lateral import emitter_of, lateral
 from fieldkit.engine.lasting.longest_run import MOST_OUTLETS, most_outlets
 from fieldkit.engine.lasting.march import Emitter, Layout, Pipe, end_pressure, march
 from fieldkit.engine.lasting.submain import submain
@@ -308,3 +308,44 @@ def test_the_other_formula_is_shown_beside():
     hazen, darcy = answer("hazen_williams"), answer("darcy")
     assert hazen.other_method_end_pressure_psi == pytest.approx(darcy.end_pressure_psi)
     assert darcy.other_method_end_pressure_psi == pytest.approx(hazen.end_pressure_psi)
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"lateral_pipe": Pipe(0.0)}, "bore"),
+        ({"lateral_layout": Layout(0.0, 0.0)}, "spacing"),
+        ({"pipe": Pipe(0.0)}, "submain.bore"),
+        ({"pipe": Pipe(1.0, rise=2.0)}, "submain.slope"),
+        ({"inlet_psi": 0.0}, "inlet_pressure"),
+    ],
+)
+def test_a_submain_refuses_what_no_march_can_walk_along(changed, field):
+    usual = {
+        "pipe": Pipe(1.049),
+        "layout": Layout(10.0, 10.0),
+        "laterals": 6,
+        "inlet_psi": 25.0,
+        "lateral_pipe": Pipe(0.600),
+        "lateral_layout": Layout(2.0, 2.0),
+        "draw": Emitter(0.004, 0.5),
+        "outlets": 30,
+    }
+    with pytest.raises(OutOfRange, match=r"is not|is over") as refused:
+        submain(**(usual | changed))
+    assert refused.value.field == field
+
+
+@pytest.mark.parametrize(
+    ("given", "field"),
+    [
+        ((0.0, 0.5, 20.0), "outlet_flow"),
+        ((1.0, 0.5, 0.0), "inlet_pressure"),
+        ((1.0, 0.5, 20.0, 0.0), "outlet_pressure"),
+        ((1.0, 400.0, 20.0), "exponent"),
+    ],
+)
+def test_an_emitter_that_gives_nothing_is_refused(given, field):
+    with pytest.raises(OutOfRange, match=r"is not|is over") as refused:
+        emitter_of(*given)
+    assert refused.value.field == field

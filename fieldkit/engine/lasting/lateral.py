@@ -11,7 +11,15 @@ from fieldkit.engine.lasting.friction import (
     velocity_ft_s,
 )
 from fieldkit.engine.lasting.longest_run import MOST_OUTLETS, most_outlets
-from fieldkit.engine.lasting.march import Emitter, Layout, Marched, Pipe, end_pressure, march
+from fieldkit.engine.lasting.march import (
+    Emitter,
+    Layout,
+    Marched,
+    Pipe,
+    end_pressure,
+    march,
+    require_line,
+)
 from fieldkit.engine.lasting.submain import Branch
 from fieldkit.engine.lasting.uniformity import (
     christiansen_factor,
@@ -79,6 +87,49 @@ class LateralAnswer(Answer):
     other_method_end_pressure_psi: float | None
     slope_pct: float
     branches: tuple[Branch, ...] = ()
+
+
+def emitter_of(
+    outlet_gph: float, exponent: float, inlet_psi: float, rated_psi: float | None = None
+) -> Emitter:
+    """The emitter that gives a rated flow at its rated pressure.
+
+    Parameters
+    ----------
+    outlet_gph : float
+        Rated flow, above 0. [gph]
+    exponent : float
+        Emitter exponent x, 0 to 1. [1]
+    inlet_psi : float
+        Pressure at the line's inlet, above 0; the rated pressure where none is given. [psi]
+    rated_psi : float or None
+        Pressure that the flow is rated at, above 0. [psi]
+
+    Returns
+    -------
+    Emitter
+        Its law q = k P^x. [gpm]
+
+    Raises
+    ------
+    OutOfRange
+        A value is outside the range given above.
+
+    Source
+    ------
+    ep405. Status: secondary.
+
+    Examples
+    --------
+    >>> emitter_of(60.0, 0.5, 16.0)
+    Emitter(k=0.25, exponent=0.5)
+    """
+    require(outlet_gph, "outlet_flow", above=0.0, unit="gph")
+    require(inlet_psi, "inlet_pressure", above=0.0, unit="psi", places=1)
+    require(exponent, "exponent", at_least=0.0, at_most=1.0)
+    rated = inlet_psi if rated_psi is None else rated_psi
+    require(rated, "outlet_pressure", above=0.0, unit="psi", places=1)
+    return Emitter(outlet_gph / GPH_PER_GPM / rated**exponent, exponent)
 
 
 def profile_of(pipe: Pipe, layout: Layout, marched: Marched) -> tuple[Outlet, ...]:
@@ -176,15 +227,11 @@ def lateral(
     christiansen, ep405, hazen-williams or darcy-weisbach. Status: secondary.
     """
     rated = inlet_psi if rated_psi is None else rated_psi
-    _require_line(pipe, layout)
-    require(outlet_gph, "outlet_flow", above=0.0, unit="gph")
-    require(inlet_psi, "inlet_pressure", above=0.0, unit="psi", places=1)
-    require(exponent, "exponent", at_least=0.0, at_most=1.0)
-    require(rated, "outlet_pressure", above=0.0, unit="psi", places=1)
+    require_line(pipe, layout)
+    draw = emitter_of(outlet_gph, exponent, inlet_psi, rated)
     require(allowed, "variation", above=0.0, below=1.0)
     require(cv, "cv", at_least=0.0, at_most=0.5)
     require(emitters_per_plant, "emitters_per_plant", at_least=1.0)
-    draw = Emitter(outlet_gph / GPH_PER_GPM / rated**exponent, exponent)
     shares = dict.fromkeys((figure("variation_tight") / 100, figure("variation_usual") / 100))
     shares[allowed] = None
     longest = {share: most_outlets(pipe, layout, draw, inlet_psi, share) for share in shares}
@@ -286,14 +333,6 @@ def _other_line(pipe: Pipe, other: float | None) -> Line:
         "darcy-weisbach" if hazen else "hazen-williams",
         "secondary",
     )
-
-
-def _require_line(pipe: Pipe, layout: Layout) -> None:
-    require(pipe.bore_in, "bore", above=0.0, unit="in")
-    require(pipe.c, "c", at_least=60.0, at_most=160.0)
-    require(pipe.rise, "slope", at_least=-1.0, at_most=1.0)
-    require(layout.spacing_ft, "spacing", above=0.0, unit="ft")
-    require(layout.first_ft, "first", at_least=0.0, unit="ft")
 
 
 def _headline(line: Marched, length: float, *, longest: bool, within: bool, spread: float) -> Text:

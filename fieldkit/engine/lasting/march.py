@@ -25,7 +25,7 @@ from fieldkit.engine.lasting.friction import (
     psi_per_ft,
     reynolds_number,
 )
-from fieldkit.engine.problems import OutOfRange
+from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, say
 
@@ -160,6 +160,30 @@ class Emitter:
     def __call__(self, pressure_psi: float) -> float:
         """Flow at a pressure. [gpm]"""
         return self.k * pow(pressure_psi, self.exponent) if pressure_psi > 0.0 else 0.0
+
+
+def require_line(pipe: Pipe, layout: Layout, under: str = "") -> None:
+    """Refuse a pipe or a layout that no march can walk along.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        Its bore above 0, C from 60 to 160, rise from -1 to 1. [in]
+    layout : Layout
+        Its spacing above 0, the first outlet at 0 or beyond. [ft]
+    under : str
+        What the request's keys stand under, such as ``"submain."``.
+
+    Raises
+    ------
+    OutOfRange
+        A value is outside the range given above.
+    """
+    require(pipe.bore_in, f"{under}bore", above=0.0, unit="in")
+    require(pipe.c, f"{under}c", at_least=60.0, at_most=160.0)
+    require(pipe.rise, f"{under}slope", at_least=-1.0, at_most=1.0)
+    require(layout.spacing_ft, f"{under}spacing", above=0.0, unit="ft")
+    require(layout.first_ft, f"{under}first", at_least=0.0, unit="ft")
 
 
 def march(pipe: Pipe, layout: Layout, draw: Draw, outlets: int, end_psi: float) -> Marched:

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldkit.engine.lasting.march import Draw, Layout, Marched, Pipe, end_pressure, march
+from fieldkit.engine.lasting.march import (
+    Draw,
+    Layout,
+    Marched,
+    Pipe,
+    end_pressure,
+    march,
+    require_line,
+)
 from fieldkit.engine.problems import OutOfRange, require
 
 
@@ -108,8 +116,9 @@ def submain(
     ------
     statics. Status: computed.
     """
-    require(pipe.bore_in, "submain.bore", above=0.0, unit="in")
-    require(layout.spacing_ft, "submain.spacing", above=0.0, unit="ft")
+    require_line(pipe, layout, "submain.")
+    require_line(lateral_pipe, lateral_layout)
+    require(inlet_psi, "inlet_pressure", above=0.0, unit="psi", places=1)
     require(laterals, "submain.laterals", at_least=1, at_most=500, places=0)
     whole = lateral_as_outlet(lateral_pipe, lateral_layout, draw, outlets)
     main = march(
