@@ -19,6 +19,7 @@ from fieldkit.joblog.signing import (
     all_entries,
     check,
     entry_digest,
+    point_label,
     points,
     whole_digest,
 )
@@ -59,6 +60,15 @@ class Record:
     digest: str
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
+
+    def name_of(self, joint: str) -> str:
+        """The name of one of its joints."""
+        return next((one.joint.name for one in self.joints if one.joint.id == joint), joint)
+
+    @staticmethod
+    def label_of(point: str) -> str:
+        """What a point is called that was signed for, or without."""
+        return point_label(point)
 
 
 def record_of(log: JobLog, job_id: str, now: str) -> Record | None:

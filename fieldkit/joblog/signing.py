@@ -13,13 +13,16 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
-from fieldkit.flows.stages import standing
+from fieldkit.flows.stages import STAGES, standing
 from fieldkit.joblog.entry import Entry, json_text
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JointNow
 
 #: Results of these flows are a diagnosis, which must be closed by what was really found.
 DIAGNOSES = ("leak-now", "popped-off", "failed-test")
+
+#: Points that are no stage of the checklist.
+_OWN_LABELS = {"cured": "Let the cement cure", "closed": "Close the diagnosis"}
 
 _LOT = 2000
 
@@ -57,6 +60,19 @@ def points(joint: JointNow, now: str) -> tuple[Point, ...]:
     return tuple(found)
 
 
+def point_label(point_id: str) -> str:
+    """What a point is called, by its id; a signature holds the id.
+
+    Examples
+    --------
+    >>> point_label("cured"), point_label("measure-pipe")
+    ('Let the cement cure', 'Measure the rigid pipe')
+    """
+    return _OWN_LABELS.get(point_id) or next(
+        (one.label for one in STAGES if one.id == point_id), point_id
+    )
+
+
 def _cured(facts: Mapping[str, Any], now: str) -> Point:
     ready_at = facts.get("weld.ready_at")
     if not ready_at:
@@ -65,7 +81,7 @@ def _cured(facts: Mapping[str, Any], now: str) -> Point:
         met, words = False, "The cement is still curing."
     else:
         met, words = True, "The cement has cured."
-    return Point("cured", "Let the cement cure", met, words, "join-cement")
+    return Point("cured", point_label("cured"), met, words, "join-cement")
 
 
 def _closed(joint: JointNow, asked_at: str, flow: str) -> Point:
@@ -80,7 +96,7 @@ def _closed(joint: JointNow, asked_at: str, flow: str) -> Point:
         words = "It was tested after the diagnosis, and holds."
     else:
         words = "A fault was looked for; what it was, or a test that holds, is missing."
-    return Point("closed", "Close the diagnosis", met, words, flow)
+    return Point("closed", point_label("closed"), met, words, flow)
 
 
 def _moment(text: str) -> str:

@@ -21,6 +21,7 @@ import fieldkit
 from fieldkit.flows.demo import demo_folder
 from fieldkit.phone.runtime import PLATFORM, PYTHON_VERSION
 from fieldkit.web.create import shared_folder
+from fieldkit.web.pages.record import LOOKS
 
 #: What the program imports when it answers a request.
 ROOTS = ("flask", "flask-babel", "flask-wtf", "sqlite-utils", "pint")
@@ -128,6 +129,9 @@ def _contents() -> Iterator[tuple[str, bytes]]:
     templates = shared_folder("templates")
     for path in templates.rglob("*.html"):
         yield f"fieldkit/web/templates/{path.relative_to(templates).as_posix()}", path.read_bytes()
+    static = shared_folder("static")
+    for name in LOOKS:  # they go into the record that opens anywhere
+        yield f"fieldkit/web/static/{name}.css", (static / f"{name}.css").read_bytes()
     for file in demo_folder().iterdir():
         if file.name.endswith(".csv"):  # the price list that the calculations offer
             yield f"fieldkit/demo_jobs/{file.name}", file.read_bytes()

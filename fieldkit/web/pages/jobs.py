@@ -26,6 +26,7 @@ from fieldkit.web.access import LARGE
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried
 from fieldkit.web.who import rules_of_asker, signature_of_asker
 
@@ -106,6 +107,7 @@ def job_page(job: str, problem: Problem | None = None) -> str:
         note_entry=fresh_id(),
         typed=request.form,
         problem=problem,
+        labels=can_make("segno"),
     )
 
 

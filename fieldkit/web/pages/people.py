@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import secrets
+from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from flask import (
@@ -22,7 +24,7 @@ from fieldkit.engine.words import Span, say
 from fieldkit.flows import answers
 from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, utc_text
-from fieldkit.joblog.people import ROLES, Person, Role
+from fieldkit.joblog.people import ROLES, Invite, Person, Role, digest
 from fieldkit.web import clock
 from fieldkit.web.access import GUEST_FLOWS, asker, people
 from fieldkit.web.ids import fresh_id
@@ -120,7 +122,19 @@ def join(token: str) -> str | tuple[str, int]:
     invite = people().invited(token, clock.now_ms())
     if invite is None:
         return gone()
-    return render_template("people/join.html", invite=invite, token=token, typed={}, problem=None)
+    return join_page(invite, token)
+
+
+def join_page(invite: Invite, token: str, problem: Problem | None = None) -> str:
+    """What an invitation is for; what was typed stays when something is wrong."""
+    return render_template(
+        "people/join.html",
+        invite=invite,
+        job=joblog().job(invite.job) if invite.job else None,
+        token=token,
+        typed=request.form,
+        problem=problem,
+    )
 
 
 def gone() -> tuple[str, int]:
@@ -129,7 +143,7 @@ def gone() -> tuple[str, int]:
         render_template(
             "problem_page.html",
             heading="This invitation works no more",
-            advice="It works once, for three days. Ask for a new one.",
+            advice="It works once, for three days. If you joined with it, log in. Else ask anew.",
         ),
         404,
     )
@@ -153,10 +167,7 @@ def accept(token: str) -> str | tuple[str, int] | Response:
         if not store.accept(token, person, hashed, now):
             return gone()
     except Problem as problem:
-        page = render_template(
-            "people/join.html", invite=invite, token=token, typed=request.form, problem=problem
-        )
-        return page, 422
+        return join_page(invite, token, problem), 422
     keep(joblog(), [entry_of(person, person.name)], received=clock.now())
     sit_down(person)
     return redirect(url_for("home.show"), 303)
@@ -188,13 +199,44 @@ def myself() -> Person:
     return person
 
 
+@dataclass(frozen=True, slots=True)
+class Seat:
+    """One device on which a person is logged in, as the page shows it."""
+
+    device: str
+    used: str
+    began: str
+    here: bool
+
+
+def device_words(agent: str) -> str:
+    """What kind of device a browser says it is on.
+
+    Examples
+    --------
+    >>> device_words("Mozilla/5.0 (Linux; Android 15) Mobile"), device_words("")
+    ('A phone', 'A computer')
+    """
+    if re.search("iPad|Tablet", agent):
+        return "A tablet"
+    return "A phone" if re.search("Mobi|Android|iPhone", agent) else "A computer"
+
+
 def mine_page(problem: Problem | None = None) -> str:
     """Where one is logged in, and a new password."""
     person = myself()
     return render_template(
         "people/mine.html",
         person=person,
-        seats=[(one, utc_text(one.used)) for one in people().sessions(person.id)],
+        seats=[
+            Seat(
+                device_words(one.device),
+                utc_text(one.used),
+                utc_text(one.began),
+                one.token == digest(session.get("seat", "")),
+            )
+            for one in people().sessions(person.id)
+        ],
         problem=problem,
     )
 
@@ -240,13 +282,18 @@ def change_password() -> tuple[str, int] | Response:
 # ── What a lead does ────────────────────────────────────────────────────────────────────────
 
 
-def people_page(problem: Problem | None = None, link: str = "", until: int = 0) -> str:
+def people_page(
+    problem: Problem | None = None, link: str = "", invited: Invite | None = None
+) -> str:
     """Everyone who may enter, and a new invitation."""
-    store = people()
+    store, jobs = people(), joblog().jobs(limit=200)
+    until = invited.until if invited else 0
     return render_template(
         "people/people.html",
         people=[(one, store.sessions(one.id)) for one in store.all()],
-        jobs=joblog().jobs(limit=200),
+        jobs=jobs,
+        job_names={job.id: job.name for job in jobs},
+        invited=invited,
         link=link,
         code=qr_svg(link, "The invitation as a code to scan") if link else "",
         until=datetime.fromtimestamp(until / 1000, UTC).isoformat() if until else "",
@@ -281,9 +328,8 @@ def invite() -> str | tuple[str, int]:
     token, now = secrets.token_urlsafe(24), clock.now_ms()
     store = people()
     store.invite(token, name or "Guest", role, now, job if role == "guest" else "")
-    made = store.invited(token, now)
     link = url_for("people.join", token=token, _external=True)
-    return people_page(link=link, until=made.until if made else 0)
+    return people_page(link=link, invited=store.invited(token, now))
 
 
 @pages.post("/people/<person>/end-sessions")

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from base64 import b64encode
 from datetime import datetime
+from functools import cache
+from importlib.util import find_spec
 from typing import get_args
 
 from flask import Blueprint, Response, abort, render_template, url_for
@@ -32,6 +34,12 @@ def record_or_404(job: str) -> Record:
     return found
 
 
+@cache
+def can_make(package: str) -> bool:
+    """Whether this copy has what draws papers or codes; a phone does without."""
+    return find_spec(package) is not None
+
+
 def in_words(at: str) -> str:
     """A kept time in this machine's zone."""
     local = datetime.fromisoformat(at).astimezone()
@@ -55,14 +63,20 @@ def show(job: str) -> str:
     def address(joint: str, digest: str) -> str:
         return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
-    return render_template("record.html", record=record, photo=address, titles=source_titles())
+    return render_template(
+        "record.html",
+        record=record,
+        photo=address,
+        titles=source_titles(),
+        papers=can_make("fpdf"),
+    )
 
 
 @pages.get("/record.<paper>.pdf")
 def pdf(job: str, paper: str) -> Response:
     """The record as a PDF, Letter or A4."""
     known: Paper | None = next((one for one in get_args(Paper) if one == paper), None)
-    if known is None:
+    if known is None or not can_make("fpdf"):
         abort(404)
     body = record_pdf(record_or_404(job), known, photos().read, in_words)
     return handed_over(body, "application/pdf", job, "pdf")
@@ -92,7 +106,7 @@ def whole(job: str) -> Response:
 def labels(job: str) -> str:
     """A sheet of labels: each opens its joint's page when it is scanned."""
     found = joblog().job(job)
-    if found is None:
+    if found is None or not can_make("segno"):
         abort(404)
     made = [
         (joint, qr_svg(url_for("joints.show", joint=joint.id, _external=True), joint.name))

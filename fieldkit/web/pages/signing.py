@@ -11,7 +11,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
-from fieldkit.joblog.signing import Point, all_entries, check, points, seal
+from fieldkit.joblog.signing import Point, all_entries, check, point_label, points, seal
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep
@@ -27,6 +27,16 @@ class Line:
 
     joint: JointNow
     points: tuple[Point, ...]
+
+    @property
+    def missing(self) -> list[Point]:
+        """What is still to be done."""
+        return [one for one in self.points if not one.met]
+
+    @property
+    def done(self) -> list[Point]:
+        """What is done."""
+        return [one for one in self.points if one.met]
 
     def box(self, point: Point) -> str:
         """The form's name for the reason to sign without this point."""
@@ -46,10 +56,13 @@ def sign_page(job: str, problem: Problem | None = None) -> str:
         abort(404)
     entries = all_entries(log, job)
     checked = check(entries)
+    lines = lines_of(job, clock.now())
     return render_template(
         "sign.html",
         job=found,
-        lines=lines_of(job, clock.now()),
+        lines=lines,
+        lacking=sum(len(line.missing) for line in lines),
+        label_of=point_label,
         checked=checked,
         after=checked[-1].after if checked else (),
         names={joint.id: joint.name for joint in log.joints(job)},
@@ -102,7 +115,7 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
     )
     waived = []
     for line in lines:
-        for point in (one for one in line.points if not one.met):
+        for point in line.missing:
             box = line.box(point)
             reason = answers.read_text(request.form.get(box, ""), field=box, limit=500)
             if not reason:
@@ -120,7 +133,7 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
         raise Problem(
             "", "", say("Something was added to this job meanwhile."), say("Look, then sign again.")
         )
-    complete = {line.joint.id: [point.id for point in line.points if point.met] for line in lines}
+    complete = {line.joint.id: [point.id for point in line.done] for line in lines}
     sealed = seal(entries)
     return Entry(
         id=entry_id,
