@@ -22,6 +22,8 @@ LEAST: dict[str, Role | None] = {
     "people.take_login": None,
     "people.join": None,
     "people.accept": None,
+    "choices.show": None,
+    "choices.take": None,
     "phone.manifest": None,
     "phone.icon": None,
     "phone_server.worker": None,
