@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.words import Text, say
+from fieldkit.engine.words import Quote, Text, say
 from fieldkit.flows.given import REORDERING, kept, shown
 from fieldkit.flows.units import KINDS, OFFERED, Unit, example_of, unit_of
 
@@ -33,7 +33,10 @@ class Asked:
     unit: Unit
 
     def problem(self, wrong: str, instead: str, **parts: object) -> Problem:
-        """A problem with both templates filled; ``{given}`` and ``{example}`` are known."""
+        """A problem with both templates filled; ``{given}`` and ``{example}`` are known.
+
+        The templates come as ``say("…")``, so that they are found for translation.
+        """
         return Problem(self.field, kept(self.given), *self._filled(wrong, instead, parts))
 
     def out_of_range(self, wrong: str, instead: str, **parts: object) -> OutOfRange:
@@ -43,18 +46,18 @@ class Asked:
     def not_a_number(self) -> Problem:
         """The problem of text in which no single number can be found."""
         return self.problem(
-            "“{given}” cannot be read as one number.",
-            "Give a number and its unit, such as {example}.",
+            say("“{given}” cannot be read as one number."),
+            say("Give a number and its unit, such as {example}."),
         )
 
     def _filled(self, wrong: str, instead: str, parts: dict[str, object]) -> tuple[Text, Text]:
-        parts = {"given": shown(self.given), "example": example_of(self.unit)} | parts
+        parts = {"given": shown(self.given), "example": example_of(self.unit.name)} | parts
         return _say(wrong, parts), _say(instead, parts)
 
 
 def _say(template: str, parts: dict[str, object]) -> Text:
     return say(
-        template, **{name: part for name, part in parts.items() if f"{{{name}}}" in template}
+        str(template), **{name: part for name, part in parts.items() if f"{{{name}}}" in template}
     )
 
 
@@ -88,18 +91,20 @@ def plain_text(asked: Asked, given: str) -> str:
     text = given.strip()
     if len(text) > LONGEST:
         raise asked.problem(
-            "“{given}” is too long for one number.",
-            "Type the number and its unit only, such as {example}.",
+            say("“{given}” is too long for one number."),
+            say("Type the number and its unit only, such as {example}."),
         )
     text = text.strip(_LEFT_TO_RIGHT).translate(_NO_WIDTH)
     if any(_unseen(one) for one in text):
         raise asked.problem(
-            "“{given}” holds a character that cannot be seen.",
-            "Type it again by hand, such as {example}.",
+            say("“{given}” holds a character that cannot be seen."),
+            say("Type it again by hand, such as {example}."),
         )
     text = " ".join("".join(_plain_character(one) for one in text.translate(_PLAINER)).split())
     if not text:
-        raise asked.problem("Nothing was typed here.", "Type a number, such as {example}.")
+        raise asked.problem(
+            say("Nothing was typed here."), say("Type a number, such as {example}.")
+        )
     return text
 
 
@@ -142,12 +147,12 @@ def _read_number(text: str, asked: Asked) -> tuple[Fraction, str]:
 def _two_readings(comma: re.Match[str], asked: Asked) -> Problem:
     point = f"{comma['before'] or '0'}.{comma['after']}"
     joined = f"{comma['before']}{comma['after']}".lstrip("0") or "0"
-    likely = f"{point}{comma['rest']}"
+    likely: object = Quote(f"{point}{comma['rest']}")
     if len(comma["after"]) == 3:
-        likely = f"{joined}{comma['rest']} or {likely}"
+        likely = say("{one} or {other}", one=Quote(f"{joined}{comma['rest']}"), other=likely)
     return asked.problem(
-        "“{given}” can be read as {point} or as {joined}.",
-        "Use a point and no comma: {likely}.",
+        say("“{given}” can be read as {point} or as {joined}."),
+        say("Use a point and no comma: {likely}."),
         point=point,
         joined=joined,
         likely=likely,
@@ -161,7 +166,8 @@ def _exact(found: re.Match[str], asked: Asked) -> Fraction:
         top, bottom = int(found["top"]), int(found["bottom"])
         if bottom == 0 or (found["whole"] is not None and top >= bottom):
             raise asked.problem(
-                "“{given}” is not a fraction that can be read.", "Write it like 11/16 or 1-1/16."
+                say("“{given}” is not a fraction that can be read."),
+                say("Write it like 11/16 or 1-1/16."),
             )
         number = int(found["whole"] or 0) + Fraction(top, bottom)
     return -number if found["sign"] == "-" else number
@@ -170,18 +176,18 @@ def _exact(found: re.Match[str], asked: Asked) -> Fraction:
 def json_number(asked: Asked) -> Fraction:
     """A JSON number, exactly as it is written; true, false, lists and the rest are problems."""
     given = asked.given
-    instead = "Give one number, such as {example}."
+    instead = say("Give one number, such as {example}.")
     if given is None:
-        raise asked.problem("Nothing was given here.", instead)
+        raise asked.problem(say("Nothing was given here."), instead)
     if isinstance(given, bool):
-        raise asked.problem("True or false is not a number.", instead)
+        raise asked.problem(say("True or false is not a number."), instead)
     if isinstance(given, float):
         if not math.isfinite(given):
-            raise asked.problem("“{given}” is not a finite number.", instead)
+            raise asked.problem(say("“{given}” is not a finite number."), instead)
         return Fraction(repr(given))  # 0.7 as seven tenths, not as its nearest float
     if isinstance(given, int):
         return Fraction(given)
-    raise asked.problem("This is not one number.", instead)
+    raise asked.problem(say("This is not one number."), instead)
 
 
 # ── Units ────────────────────────────────────────────────────────────────────────────────────
@@ -249,8 +255,8 @@ def _read_unit(rest: str, asked: Asked) -> tuple[Unit | None, str]:
         raise _unknown_unit(rest, asked)
     if found.kind != asked.unit.kind:
         raise asked.problem(
-            "“{given}” is {found}, and {wanted} is asked here.",
-            "Give {wanted}, such as {example}.",
+            say("“{given}” is {found}, and {wanted} is asked here."),
+            say("Give {wanted}, such as {example}."),
             found=KINDS[found.kind],
             wanted=KINDS[asked.unit.kind],
         )
@@ -260,21 +266,21 @@ def _read_unit(rest: str, asked: Asked) -> tuple[Unit | None, str]:
 def _unknown_unit(rest: str, asked: Asked) -> Problem:
     if rest in {"°", "deg", "degrees"}:
         return asked.problem(
-            "“{given}” can be read as °F or as °C.",
-            "Add the letter, such as 68 °F or 20 °C.",
+            say("“{given}” can be read as °F or as °C."),
+            say("Add the letter, such as 68 °F or 20 °C."),
         )
     if asked.unit.kind == "time" and re.fullmatch(r":\d\d", rest):
         return asked.problem(
-            "“{given}” can be read as hours and minutes or as minutes and seconds.",
-            "Write the units out, such as 1 h 30 min.",
+            say("“{given}” can be read as hours and minutes or as minutes and seconds."),
+            say("Write the units out, such as 1 h 30 min."),
         )
     if not (rest[0].isalpha() or rest[0] in "°%µ'\""):
         return asked.not_a_number()
     return asked.problem(
-        "“{given}” has a unit that is not known here: {unit}.",
-        "Units that work: {units}."
+        say("“{given}” has a unit that is not known here: {unit}."),
+        say("Units that work: {units}.")
         if asked.unit.name
-        else "Give a number without a unit, such as {example}.",
+        else say("Give a number without a unit, such as {example}."),
         unit=shown(rest),
         units=OFFERED[asked.unit.kind],
     )

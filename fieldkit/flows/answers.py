@@ -10,18 +10,20 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import NoReturn
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.flows.amounts import Asked, json_number, plain_text, read_amounts
 from fieldkit.flows.given import REORDERING, as_text, kept, never_text, shown
-from fieldkit.flows.units import EXAMPLES, Unit, convert, unit_of
+from fieldkit.flows.units import EXAMPLES, Unit, convert, example_of, unit_of
 
 __all__ = [
     "EXAMPLES",
+    "example_of",
+    "is_bare_number",
     "read_choice",
     "read_flag",
     "read_nominal",
@@ -47,8 +49,11 @@ def read_quantity(
     field: str,
     at_least: float | None = None,
     at_most: float | None = None,
+    told_in: str = "",
 ) -> float:
     """A quantity in ``unit`` from text such as ``11/16 in``, ``17.8 mm``, or a bare number.
+
+    Bounds are told in ``told_in``, else in ``unit``.
 
     Raises
     ------
@@ -73,7 +78,7 @@ and no comma: 17.8 mm.
         value = sum(convert(float(n), found or asked.unit, asked.unit) for n, found in amounts)
     except OverflowError:
         value = math.inf
-    _check_bounds(value, asked, at_least, at_most)
+    _check_bounds(value, asked, at_least, at_most, _unit(told_in) if told_in else asked.unit)
     return value
 
 
@@ -85,40 +90,59 @@ def _unit(name: str) -> Unit:
 
 
 def _check_bounds(
-    value: float, asked: Asked, at_least: float | None, at_most: float | None
+    value: float, asked: Asked, at_least: float | None, at_most: float | None, told_in: Unit
 ) -> None:
-    unit = asked.unit
     if not abs(value) <= _LARGEST:  # not a number and infinity, too
         raise asked.out_of_range(
-            "“{given}” is larger than any real measurement.",
-            "Check the number and type it again.",
+            say("“{given}” is larger than any real measurement."),
+            say("Check the number and type it again."),
         )
     if 0 < abs(value) < _SMALLEST:
         raise asked.out_of_range(
-            "“{given}” is smaller than any real measurement.",
-            "Check the number and type it again.",
+            say("“{given}” is smaller than any real measurement."),
+            say("Check the number and type it again."),
         )
-    if value < _ABSOLUTE_ZERO.get(unit.name, -float("inf")):
+    if value < _ABSOLUTE_ZERO.get(asked.unit.name, -float("inf")):
         raise asked.out_of_range(
-            "“{given}” is colder than anything can be.",
-            "Give a temperature, such as {example}.",
+            say("“{given}” is colder than anything can be."),
+            say("Give a temperature, such as {example}."),
         )
     if at_least is not None and value < at_least:
         raise asked.out_of_range(
-            "“{given}” is less than {limit}.",
-            "Give {limit} or more.",
-            limit=_amount(at_least, unit),
+            say("“{given}” is less than {limit}."),
+            say("Give {limit} or more."),
+            limit=_limit(at_least, asked.unit, told_in, math.ceil),
         )
     if at_most is not None and value > at_most:
         raise asked.out_of_range(
-            "“{given}” is more than {limit}.",
-            "Give {limit} or less.",
-            limit=_amount(at_most, unit),
+            say("“{given}” is more than {limit}."),
+            say("Give {limit} or less."),
+            limit=_limit(at_most, asked.unit, told_in, math.floor),
         )
 
 
-def _amount(value: float, unit: Unit) -> str:
-    return f"{value:.10g} {unit.name}".strip()
+def _limit(value: float, asked: Unit, told_in: Unit, inward: Callable[[float], int]) -> Figure:
+    """A bound as a figure; in another unit to four digits, and such as would be taken."""
+    if told_in != asked:
+        value = convert(value, asked, told_in)
+        scale = 10.0 ** (3 - math.floor(math.log10(abs(value)))) if value else 1.0
+        value = inward(round(value * scale, 6)) / scale
+    return Figure(value, told_in.name, len(f"{value:.10g}".partition(".")[2]))
+
+
+def is_bare_number(given: str, unit: str) -> bool:
+    """Whether ``given`` is one number without a unit, where ``unit`` is asked for.
+
+    Examples
+    --------
+    >>> is_bare_number("17.8", "in"), is_bare_number("17.8 mm", "in"), is_bare_number("?", "in")
+    (True, False, False)
+    """
+    try:
+        amounts = read_amounts(Asked(given, "", _unit(unit)), given)
+    except Problem:
+        return False
+    return len(amounts) == 1 and amounts[0][1] is None
 
 
 def read_choice(given: object, options: Sequence[str], *, field: str) -> str:
@@ -266,10 +290,10 @@ def read_nominal(given: object, *, field: str) -> str:
         return _NOMINAL_INCHES[number]
     metric = unit is None and number.denominator == 1 and 8 < number <= 400
     raise asked.problem(
-        "“{given}” is not a trade size in our tables.",
-        "If millimetres are meant, type {mm} mm."
+        say("“{given}” is not a trade size in our tables."),
+        say("If millimetres are meant, type {mm} mm.")
         if metric
-        else "Give a size such as 1/2, 3/4, 1-1/4 or 16 mm.",
+        else say("Give a size such as 1/2, 3/4, 1-1/4 or 16 mm."),
         mm=number.numerator,
     )
 

@@ -44,7 +44,7 @@ class Request:
         self._read.add(key)
         return self._body.get(key)
 
-    def missing(self, key: str, example: str) -> Problem:
+    def missing(self, key: str, example: object) -> Problem:
         """The problem of a value that must be there and is not."""
         return Problem(
             self.field(key),
@@ -81,7 +81,7 @@ class Request:
         """A quantity that must be there."""
         value = self.quantity(key, unit, at_least=at_least, at_most=at_most)
         if value is None:
-            raise self.missing(key, answers.EXAMPLES.get(unit, f"1 {unit}"))
+            raise self.missing(key, answers.example_of(unit))
         return value
 
     def quantities(
@@ -90,7 +90,7 @@ class Request:
         """A list of quantities in ``unit``."""
         given = self.raw(key)
         if _nothing(given):
-            raise self.missing(key, f'["{answers.EXAMPLES.get(unit, "1 " + unit)}"]')
+            raise self.missing(key, say('["{example}"]', example=answers.example_of(unit)))
         if isinstance(given, str) or not isinstance(given, Sequence):
             given = [given]
         if not at_least <= len(given) <= at_most:

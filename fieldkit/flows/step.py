@@ -7,14 +7,14 @@ out. Adding a flow is adding a ``Flow``: the web side renders any of them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar
 
-from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Text, say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer
-from fieldkit.flows import answers
+from fieldkit.flows.units import unit_of
 
 #: What the person gave, by step id, and what the log knows, by fact name. JSON values only.
 Known = Mapping[str, Any]
@@ -69,7 +69,11 @@ class Option(Spoken):
 
 @dataclass(frozen=True, slots=True)
 class Quantity(Spoken):
-    """One number with a unit. ``common`` are big buttons: (what is typed, what it says)."""
+    """One number with a unit. ``common`` are big buttons: (what is typed, what it says).
+
+    What is typed always ends up with its unit, and what only says a figure is told in the
+    reader's units.
+    """
 
     SECOND = ("common",)
 
@@ -77,6 +81,34 @@ class Quantity(Spoken):
     at_least: float | None = None
     at_most: float | None = None
     common: tuple[tuple[str, str], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Make figures of the buttons that say one, and texts of the others."""
+        buttons = tuple(_button(typed, label, self.unit) for typed, label in self.common)
+        object.__setattr__(self, "common", buttons)
+        Spoken.__post_init__(self)
+
+
+_FIGURE = re.compile(r"(?P<number>-?\d+(?:\.(?P<decimals>\d+))?)(?: (?P<unit>\S+))?")
+
+
+def _button(typed: str, label: str, unit: str) -> tuple[str, str]:
+    """A button of a quantity in ``unit``, its label a figure where it is no more than that.
+
+    Examples
+    --------
+    >>> _button("0.700", "0.700", "in"), _button("60 F", "60 °F", "°F")[1].template
+    (('0.700 in', '0.700 in'), '{figure}')
+    """
+    bare = _FIGURE.fullmatch(typed)
+    if bare is not None and bare["unit"] is None:
+        typed = f"{typed} {unit}".strip()
+    found = _FIGURE.fullmatch(label) if type(label) is str else None
+    known = unit_of(found["unit"] or unit) if found is not None else None
+    if found is None or known is None:
+        return typed, label
+    places = len(found["decimals"] or "")
+    return typed, say("{figure}", figure=Figure(float(found["number"]), known.name, places))
 
 
 @dataclass(frozen=True, slots=True)
@@ -413,92 +445,3 @@ class Flow(Spoken):
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""
         return next((step for step in self.steps if step.id == step_id), None)
-
-
-#: How a step's form is sent: ``value`` (one box), ``value-0``… (readings), ``value-NAME``
-#: (group), ``value`` repeated (several), and the button ``answer=cant-tell``.
-Form = Mapping[str, list[str]]
-
-Asked = Literal["answer", "cant-tell"]
-
-
-def read_answer(step: Step, form: Form) -> Any:  # noqa: PLR0912  -- one branch a kind of answer
-    """Read one step's form into a JSON value.
-
-    Raises
-    ------
-    Problem
-        What was typed cannot be understood; ``field`` names the box.
-    """
-    kind = step.kind
-
-    def first(key: str) -> str:
-        return (form.get(key) or [""])[0].strip()
-
-    match kind:
-        case Quantity():
-            given = first("value")
-            if not given:
-                raise _empty(step, "value", answers.EXAMPLES.get(kind.unit, ""))
-            return answers.read_quantity(
-                given, kind.unit, field="value", at_least=kind.at_least, at_most=kind.at_most
-            )
-        case Readings():
-            # What was typed is read first: a wrong reading matters before an empty box.
-            boxes = [(f"value-{i}", first(f"value-{i}")) for i in range(len(kind.labels))]
-            read = [answers.read_quantity(t, kind.unit, field=key) for key, t in boxes if t]
-            if len(read) < kind.at_least:
-                empty = next(key for key, text in boxes if not text)
-                raise _empty(step, empty, answers.EXAMPLES.get(kind.unit, ""))
-            return read
-        case Group() | Series():
-            typed = {n: (u, first(f"value-{n}")) for n, _, u in kind.parts}
-            found = {
-                name: answers.read_quantity(text, unit, field=f"value-{name}")
-                for name, (unit, text) in typed.items()
-                if text
-            }
-            needed = kind.at_least if isinstance(kind, Group) else len(kind.parts)
-            if len(found) < needed:
-                name, unit = next((n, u) for n, (u, text) in typed.items() if not text)
-                raise _empty(step, f"value-{name}", answers.EXAMPLES.get(unit, ""))
-            return found
-        case Choice():
-            given = first("value")
-            if not given:
-                raise Problem("value", "", say("Nothing was picked."), say("Pick one."))
-            return answers.read_choice(given, [o.value for o in kind.options], field="value")
-        case Several():
-            allowed = [o.value for o in kind.options]
-            return [
-                answers.read_choice(one, allowed, field="value")
-                for one in form.get("value") or []
-                if one
-            ]
-        case Words():
-            given = first("value")
-            if not given:
-                raise _empty(step, "value", "")
-            return answers.read_text(given, field="value", limit=kind.limit)
-        case Whole():
-            given = first("value")
-            if not given:
-                raise _empty(step, "value", "4")
-            return answers.read_whole(
-                given, field="value", at_least=kind.at_least, at_most=kind.at_most
-            )
-        case Confirm():
-            return True
-
-
-def _empty(step: Step, field_name: str, example: str) -> Problem:
-    instead = (
-        say(
-            "Type it here, such as {example}, or press “{out}”.",
-            example=example,
-            out=step.way_out,
-        )
-        if example
-        else say("Type it here, or press “{out}”.", out=step.way_out)
-    )
-    return Problem(field_name, "", say("This box is empty."), instead)

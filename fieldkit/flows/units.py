@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 import pint
 
+from fieldkit.engine.words import Figure, say
+
 _REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(
     [
         "meter = [length]",
@@ -59,15 +61,15 @@ class Unit:
 
 #: What a unit of each kind measures, in words that fit "is …" and "give …".
 KINDS = {
-    "length": "a length",
-    "time": "a length of time",
-    "pressure": "a pressure",
-    "force": "a force",
-    "flow": "a flow",
-    "speed": "a speed",
-    "temperature": "a temperature",
-    "turns": "a number of turns",
-    "ratio": "a plain number",
+    "length": say("a length"),
+    "time": say("a length of time"),
+    "pressure": say("a pressure"),
+    "force": say("a force"),
+    "flow": say("a flow"),
+    "speed": say("a speed"),
+    "temperature": say("a temperature"),
+    "turns": say("a number of turns"),
+    "ratio": say("a plain number"),
 }
 
 # name, kind, registered name, accepted spellings; letter case does not matter.
@@ -152,31 +154,35 @@ OFFERED = {
 }
 
 
-#: One example a unit, for the sentence that says what would be right.
-EXAMPLES = {
-    "in": "0.700 in",
-    "ft": "100 ft",
-    "mm": "17.8 mm",
-    "psi": "30 psi",
-    "bar": "2 bar",
-    "lbf": "50 lbf",
-    "°F": "68 °F",
-    "°C": "20 °C",
-    "s": "30 s",
-    "min": "15 min",
-    "h": "6 h",
-    "days": "2 days",
-    "gpm": "5 gpm",
-    "gph": "1 gph",
-    "L/min": "20 L/min",
-    "L/h": "4 L/h",
-    "mL/min": "50 mL/min",
-    "ft/s": "5 ft/s",
-    "m/s": "1.5 m/s",
-    "%": "50 %",
-    "turns": "1.5 turns",
-    "": "1.5",
+_EXAMPLES = {
+    "in": Figure(0.7, "in", 3),
+    "ft": Figure(100.0, "ft"),
+    "mm": Figure(17.8, "mm", 1),
+    "m": Figure(30.0, "m"),
+    "psi": Figure(30.0, "psi"),
+    "bar": Figure(2.0, "bar"),
+    "lbf": Figure(50.0, "lbf"),
+    "N": Figure(200.0, "N"),
+    "°F": Figure(68.0, "°F"),
+    "°C": Figure(20.0, "°C"),
+    "s": Figure(30.0, "s"),
+    "min": Figure(15.0, "min"),
+    "h": Figure(6.0, "h"),
+    "days": Figure(2.0, "days"),
+    "gpm": Figure(5.0, "gpm"),
+    "gph": Figure(1.0, "gph"),
+    "L/min": Figure(20.0, "L/min"),
+    "L/h": Figure(4.0, "L/h"),
+    "mL/min": Figure(50.0, "mL/min"),
+    "ft/s": Figure(5.0, "ft/s"),
+    "m/s": Figure(1.5, "m/s", 1),
+    "%": Figure(50.0, "%"),
+    "turns": Figure(1.5, "turns", 1),
+    "": Figure(1.5, "", 1),
 }
+
+#: One example a unit as it would be typed, for programs that ask.
+EXAMPLES = {unit: str(figure) for unit, figure in _EXAMPLES.items()}
 
 
 def unit_of(spelling: str) -> Unit | None:
@@ -218,6 +224,14 @@ def convert(value: float, given: Unit, wanted: Unit) -> float:
     return float(f"{converted:.12g}")
 
 
-def example_of(unit: Unit) -> str:
-    """One example of ``unit``, as it would be typed."""
-    return EXAMPLES.get(unit.name, f"1 {unit.name}")
+def example_of(unit: str) -> Figure:
+    """One example in ``unit``, for the sentence that says what would be right.
+
+    A figure, so that a reader who works in millimetres is shown millimetres.
+
+    Examples
+    --------
+    >>> str(example_of("in")), str(example_of("kPa"))
+    ('0.700 in', '1 kPa')
+    """
+    return _EXAMPLES.get(unit, Figure(1.0, unit))

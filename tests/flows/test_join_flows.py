@@ -8,10 +8,11 @@ import pytest
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.working import plain
 from fieldkit.flows.facts import FACTS
+from fieldkit.flows.forms import read_answer
 from fieldkit.flows.join_cement import JOIN_CEMENT, spells_of
 from fieldkit.flows.join_tube import JOIN_TUBE
 from fieldkit.flows.stages import standing
-from fieldkit.flows.step import CANT_TELL, Choice, Confirm, Group, Quantity, read_answer
+from fieldkit.flows.step import CANT_TELL, Choice, Confirm, Group, Quantity
 from fieldkit.flows.thread import JOIN_THREAD
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import known_sources

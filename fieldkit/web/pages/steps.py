@@ -12,8 +12,9 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.forms import read_answer
 from fieldkit.flows.stages import next_after, standing
-from fieldkit.flows.step import Known, Series, Step, read_answer
+from fieldkit.flows.step import Known, Series, Step
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
