@@ -1,0 +1,104 @@
+"""The reader's language and units: chosen on one page, kept in cookies, heard from the browser."""
+
+from __future__ import annotations
+
+import pytest
+from babel.messages.catalog import Catalog
+from babel.messages.mofile import write_mo
+from support.hand import Hand
+
+from fieldkit.app import make_app
+from fieldkit.web import tongue
+
+#: A catalogue of the test's own, so that no change of wording breaks it.
+SAID = {
+    "Language and units": "Idioma y unidades",
+    "What is in front of you?": "¿Qué tiene delante?",
+    "There is nothing at this address": "No hay nada en esta dirección",
+    "{n} found for “{words}”": "{n} hallados para «{words}»",
+    "Done": "Hecho",
+}
+
+
+@pytest.fixture
+def hand(tmp_path, monkeypatch):
+    """A hand on an application whose Spanish is only ``SAID``."""
+    folder = tmp_path / "translations" / "es" / "LC_MESSAGES"
+    folder.mkdir(parents=True)
+    catalogue = Catalog(locale="es")
+    for english, spanish in SAID.items():
+        catalogue.add(english, spanish)
+    with (folder / "messages.mo").open("wb") as file:
+        write_mo(file, catalogue)
+    monkeypatch.setattr(tongue, "FOLDER", tmp_path / "translations")
+    app = make_app(tmp_path / "log.db", testing=True)
+    yield Hand(app.test_client())
+    app.extensions["joblog"].close()
+
+
+def kept(hand, name: str) -> str | None:
+    cookie = hand.client.get_cookie(name)
+    return cookie.value if cookie else None
+
+
+def test_a_choice_is_kept_and_leads_back(hand):
+    page = hand.read("/choices?back=/jobs?q=valve")
+    page = hand.send(page, "/choices", language="es", units="metric")
+    assert page.path == "/jobs"
+    assert (kept(hand, "language"), kept(hand, "units")) == ("es", "metric")
+    assert "0 hallados para «valve»" in page.words
+    page = hand.read("/")
+    assert page.heading == SAID["What is in front of you?"]
+    assert page.document.get("lang") == "es"
+
+
+def test_as_my_phone_says_forgets_the_choice(hand):
+    hand.client.set_cookie("language", "es")
+    hand.client.set_cookie("units", "metric")
+    page = hand.send(hand.read("/choices"), "/choices", language="", units="")
+    assert (kept(hand, "language"), kept(hand, "units")) == (None, None)
+    assert page.document.get("lang") == "en"
+
+
+def test_one_button_changes_the_language_and_nothing_else(hand):
+    hand.client.set_cookie("units", "metric")
+    page = hand.read("/")
+    assert "Español" in page.words
+    _, fields, buttons = next(one for one in page.forms() if one[0].endswith("/look"))
+    assert ("language", "es") in buttons
+    answer = hand.client.post("/choices", data={**fields, "language": "es"})
+    assert answer.headers["Location"] == "/"
+    assert (kept(hand, "language"), kept(hand, "units")) == ("es", "metric")
+    assert "English" in hand.read("/").words
+
+
+@pytest.mark.parametrize("away", ["https://elsewhere.example/", "//elsewhere.example", "\\\\x"])
+def test_it_leads_to_no_other_site(hand, away):
+    _, fields = hand.read("/choices").form("/choices")
+    answer = hand.client.post("/choices", data={**fields, "back": away})
+    assert answer.headers["Location"] == "/"
+
+
+def test_the_browser_is_heard_until_something_is_chosen(hand):
+    asked = {"Accept-Language": "es-ES,es;q=0.9,en;q=0.8"}
+    assert 'lang="es"' in hand.client.get("/", headers=asked).get_data(as_text=True)
+    hand.client.set_cookie("language", "en")
+    assert 'lang="en"' in hand.client.get("/", headers=asked).get_data(as_text=True)
+
+
+def test_an_unknown_choice_counts_as_none(hand):
+    _, fields = hand.read("/choices").form("/choices")
+    hand.client.post("/choices", data={**fields, "language": "xx", "units": "cubits"})
+    assert (kept(hand, "language"), kept(hand, "units")) == (None, None)
+
+
+def test_an_error_speaks_the_language_too(hand):
+    hand.client.set_cookie("language", "es")
+    page = hand.read("/nowhere")
+    assert page.heading == SAID["There is nothing at this address"]
+
+
+def test_a_persons_own_words_are_not_translated(hand):
+    hand.client.set_cookie("language", "es")
+    page = hand.send(hand.read("/jobs"), "/jobs", name="Done")
+    assert page.heading == "Done"
