@@ -11,14 +11,20 @@ from fieldkit.engine.words import say
 
 #: status → (heading, what to do)
 PAGES = {
-    400: ("That could not be read", "Go back and send it once more."),
-    401: ("Log in first", "You were away for long, or logged out elsewhere."),
-    403: ("That is not open to you", "Go back to your jobs."),
-    404: ("There is nothing at this address", "It may be mistyped, or belong to another copy."),
-    405: ("That address works another way", "Go back and use the buttons on the page."),
-    413: ("That is too large", "Send something shorter."),
-    429: ("Too many tries", "Wait a minute, then try again."),
-    500: ("Something went wrong on our side", "Nothing saved was lost. Go back and try again."),
+    400: (say("That could not be read"), say("Go back and send it once more.")),
+    401: (say("Log in first"), say("You were away for long, or logged out elsewhere.")),
+    403: (say("That is not open to you"), say("Go back to your jobs.")),
+    404: (
+        say("There is nothing at this address"),
+        say("It may be mistyped, or belong to another copy."),
+    ),
+    405: (say("That address works another way"), say("Go back and use the buttons on the page.")),
+    413: (say("That is too large"), say("Send something shorter.")),
+    429: (say("Too many tries"), say("Wait a minute, then try again.")),
+    500: (
+        say("Something went wrong on our side"),
+        say("Nothing saved was lost. Go back and try again."),
+    ),
 }
 
 
@@ -37,8 +43,8 @@ def attach(app: Flask) -> None:
 
     @app.errorhandler(CSRFError)
     def broken_token(error: CSRFError) -> tuple[str, int]:
-        heading = "This page was open too long"
-        advice = "Go back, reload the page and send it once more. Nothing was changed."
+        heading = say("This page was open too long")
+        advice = say("Go back, reload the page and send it once more. Nothing was changed.")
         return render_template("problem_page.html", heading=heading, advice=advice), 400
 
     @app.errorhandler(HTTPException)
