@@ -47,6 +47,31 @@ _METRIC = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Bare(Figure):
+    """A number without its unit, which stands elsewhere: at the head of a column, after a range.
+
+    Examples
+    --------
+    >>> half_inch = bare(0.84, "in", 3)
+    >>> str(half_inch), str(metric_figure(half_inch))
+    ('0.840', '21.34')
+    """
+
+    of: str = ""
+
+
+def bare(value: float, unit: str, places: int = 0) -> Bare:
+    """``value`` as a figure whose unit is told by ``UnitName``, or by a figure after it."""
+    return Bare(value, "", places, unit)
+
+
+class UnitName(str):
+    """The name of a unit by itself, as the head of a column tells it."""
+
+    __slots__ = ()
+
+
 #: Every unit that has another name in metric units, with that name.
 METRIC_UNITS = {unit: same.unit for unit, same in _METRIC.items()}
 
@@ -73,11 +98,12 @@ def metric_figure(figure: Figure) -> Figure:
     >>> str(metric_figure(Figure(50.0, "°F"))), str(metric_figure(Figure(73.0, "°F")))
     ('10 °C', '22.8 °C')
     """
-    same = _METRIC.get(figure.unit)
+    of = figure.of if isinstance(figure, Bare) else ""
+    same = _METRIC.get(of or figure.unit)
     if same is None:
         return figure
     value = (figure.value + same.offset) * same.factor
     places = max(0, figure.places + same.more_places)
     if places and not figure.places and abs(value - round(value)) < 10**-places / 2:
         places = 0  # 50 °F is 10 °C, not 10.0 °C
-    return Figure(value, same.unit, places)
+    return Figure(value, "" if of else same.unit, places)

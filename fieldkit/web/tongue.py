@@ -16,7 +16,7 @@ from flask_babel import Babel, format_datetime, get_locale, get_translations
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text
-from fieldkit.flows.measures import metric_figure
+from fieldkit.flows.measures import UnitName, metric_figure, metric_unit
 from fieldkit.flows.tongue import Teller, quiet, tell, tell_with
 
 LANGUAGE_COOKIE = "language"
@@ -53,6 +53,9 @@ class ToldAs:
         match value:
             case Quote():
                 return str(value)
+            case UnitName():
+                unit = metric_unit(value) if self._metric else value
+                return str(self._look_up(unit))
             case Text():
                 template = self._look_up(value.template) if value.template else ""
                 if not value.parts:

@@ -1,0 +1,71 @@
+"""Figures, times and rows of names as texts, for the blocks that a flow shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.tongue import as_text
+
+
+def amount(value: float | None, unit: str = "", places: int = 1, *, missing: str = "–") -> Text:
+    """A figure of an answer's JSON with its unit; ``missing`` where there is none.
+
+    Examples
+    --------
+    >>> amount(0.7, "in", 3), amount(None, "psi")
+    ('0.700 in', '–')
+    """
+    if value is None:
+        return as_text(missing)
+    return say("{figure}", figure=Figure(value, unit, places))
+
+
+def number(value: float) -> Text:
+    """A number without a unit, with as many decimals as it has.
+
+    Examples
+    --------
+    >>> number(1.5), number(2.0)
+    ('1.5', '2')
+    """
+    return amount(value, places=len(f"{value:g}".partition(".")[2]))
+
+
+def span(minutes: float) -> Text:
+    """A length of time as a person says it.
+
+    Examples
+    --------
+    >>> span(90)
+    '1 h 30 min'
+    """
+    return Span(minutes).said
+
+
+def dollars(cost: float | None) -> Text:
+    """A price, or that there is none.
+
+    Examples
+    --------
+    >>> dollars(1.5), dollars(None)
+    ('$1.50', 'no price')
+    """
+    return say("no price") if cost is None else say("${cost}", cost=Figure(cost, "", 2))
+
+
+def strung(texts: Iterable[str], between: str) -> Text:
+    """Several texts in a row, each of which is told by itself.
+
+    Examples
+    --------
+    >>> strung(["Sch 40", "SDR 21"], ", ")
+    'Sch 40, SDR 21'
+    """
+    parts: dict[str, object] = {f"text{n}": one for n, one in enumerate(texts, start=1)}
+    return Text(between.join(f"{{{name}}}" for name in parts), parts)
+
+
+def counted(count: int, name: str) -> Text:
+    """So many of a part, as a list to buy names them."""
+    return say("{count} × {name}", count=count, name=name)
