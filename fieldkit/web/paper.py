@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from fieldkit.flows.step import Block, Drawing, Facts, Notes, Steps, Table
 from fieldkit.joblog.record import JointRecord, Record
 from fieldkit.tables.load import source_titles
+from fieldkit.web.wording import entry_words
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -88,6 +89,13 @@ def _line(pdf: FPDF, text: str, size: float = 10, style: str = "", gap: float = 
     pdf.ln(gap)
 
 
+def _heading(pdf: FPDF, text: str, size: float, below: float = 14) -> None:
+    """A heading, on the next sheet if what it heads would not begin on this one. ``below`` [mm]"""
+    if pdf.will_page_break(size * 0.5 + below):
+        pdf.add_page()
+    _line(pdf, text, size, "B", gap=0)
+
+
 def _head(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     _line(pdf, record.job.name, 18, "B")
     if record.job.demo:
@@ -106,14 +114,16 @@ def _joint(
     moment: Callable[[str], str],
 ) -> None:
     pdf.ln(3)
-    _line(pdf, joint.joint.name, 14, "B")
+    _heading(pdf, joint.joint.name, 14, below=40)
     for point in joint.points:
         state = "Done" if point.met else "Missing"
         _line(pdf, f"{state}: {point.label}. {point.words}".strip(), 9, gap=0)
     for told in joint.told:
         pdf.ln(2)
-        _line(pdf, told.title, 11, "B", gap=0)
-        _line(pdf, f"{told.answer.get('headline', '')} ({moment(told.entry.at)})")
+        _heading(pdf, str(told.title), 11, below=40)
+        _line(pdf, str(told.answer.get("headline", "")), gap=0)
+        by = f", {told.entry.who}" if told.entry.who else ""
+        _line(pdf, f"{moment(told.entry.at)}{by}, entry {told.entry.id}", 7)
         for block in told.blocks:
             _block(pdf, block)
     for note in joint.notes:
@@ -126,20 +136,21 @@ def _joint(
                 pdf.add_page()
             pdf.image(io.BytesIO(shot), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
         where = "" if shot is not None else " (kept on another copy)"
-        _line(pdf, f"{about}{where}, {moment(one.at)}", 9)
+        _line(pdf, f"{about}{where}, {moment(one.at)}", 9, gap=0)
+        _line(pdf, f"SHA-256 {one.understood['digest']}", 7)
 
 
 def _block(pdf: FPDF, block: Block) -> None:
     if isinstance(block, Facts):
         if block.title:
-            _line(pdf, block.title, 9, "B", gap=0)
+            _heading(pdf, str(block.title), 9)
         for label, value in block.rows:
             _line(pdf, f"{label}: {value}", 9, gap=0)
     elif isinstance(block, Table):
         _table(pdf, block)
     elif isinstance(block, Steps | Notes):
         lines = block.items if isinstance(block, Steps) else block.lines
-        _line(pdf, block.title, 9, "B", gap=0)
+        _heading(pdf, str(block.title), 9)
         for one in lines:
             _line(pdf, f"· {one}", 9, gap=0)
     elif isinstance(block, Drawing):
@@ -148,13 +159,28 @@ def _block(pdf: FPDF, block: Block) -> None:
 
 
 def _table(pdf: FPDF, block: Table) -> None:
-    _line(pdf, block.title, 9, "B", gap=0)
+    _heading(pdf, str(block.title), 9, below=22)
     pdf.set_font("body", size=8)
-    with pdf.table(line_height=4.5, borders_layout="HORIZONTAL_LINES") as table:
-        for cells in (block.columns, *block.rows):
+    rows = [
+        [str(cell).replace("→", "to") for cell in cells] for cells in (block.columns, *block.rows)
+    ]
+    # As wide as what stands in it, so that a name is not broken while a number has room.
+    widths = [
+        min(max(map(pdf.get_string_width, column)) + 5, pdf.epw / 2)
+        for column in zip(*rows, strict=True)
+    ]
+    with pdf.table(
+        line_height=4.5,
+        borders_layout="HORIZONTAL_LINES",
+        col_widths=tuple(widths),
+        width=min(sum(widths), pdf.epw),
+        align="LEFT",
+        text_align="LEFT",
+    ) as table:
+        for cells in rows:
             row = table.row()
             for cell in cells:
-                row.cell(str(cell).replace("→", "to"))
+                row.cell(cell)
 
 
 def _drawing(pdf: FPDF, block: Drawing) -> None:
@@ -194,7 +220,7 @@ def plain_svg(svg: str) -> str:
 
 def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     pdf.ln(3)
-    _line(pdf, "Take care", 12, "B")
+    _heading(pdf, "Take care", 12)
     for caution in record.cautions:
         _line(pdf, f"· {caution}", 9, gap=0)
     _line(
@@ -202,21 +228,27 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
         "Local code, the maker’s instructions and licensed practice come before this record.",
         9,
     )
-    _line(pdf, "Signatures", 12, "B")
+    _heading(pdf, "Signatures", 12)
     for one in record.signatures:
         said = one.signature.understood
         state = "the seal holds" if one.whole else f"broken: entry {one.wrong} {one.why}"
         _line(pdf, f"{said['name']}, {moment(one.signature.at)}: {state}.", 10, "B", gap=0)
+        if one.signature.note:
+            _line(pdf, one.signature.note, 9, gap=0)
         for gap in said["waived"]:
-            _line(pdf, f"Signed without {gap['point']}: {gap['reason']}", 9, gap=0)
+            point, joint = record.label_of(gap["point"]), record.name_of(gap["joint"])
+            _line(pdf, f"Signed without “{point}” at {joint}: {gap['reason']}", 9, gap=0)
         digest = (one.signature.result or {}).get("digest", "")
         _line(pdf, f"{one.covers} entries, SHA-256 {digest}", 8)
     if not record.signatures:
         _line(pdf, "Not signed in the log.")
     if record.after:
-        _line(pdf, f"After the last signature {len(record.after)} entries were added.", 9, "B")
+        _line(pdf, f"After the last signature {len(record.after)} entries were added:", 9, "B")
+        for late in record.after:
+            _line(pdf, f"· {entry_words(late)} ({moment(late.at)})", 9, gap=0)
+        pdf.ln(1)
     _line(pdf, "Signed by hand: ____________________   Date: ____________", gap=3)
-    _line(pdf, "Where the numbers come from", 12, "B")
+    _heading(pdf, "Where the numbers come from", 12)
     titles = source_titles()
     for source in record.sources:
         _line(pdf, f"· {titles.get(source, source)}", 8, gap=0)
