@@ -48,6 +48,12 @@ def assemblies() -> dict[str, dict]:
         {"pvc": {"nominal": "1"}, "tubing": {"od": "0.700 in", "bore": "0.600 in"}},
         {"pvc": {"nominal": "3/4"}, "tubing": {"od": "0.940 in", "bore": "0.820 in"}},
         {"pvc": {"nominal": "3/4"}, "tubing": {"od": "0.690 in", "bore": "0.490 in"}},
+        {
+            "pvc": {"nominal": "1/2"},
+            "tubing": {"half_inch": True},
+            "place": "inline",
+            "branches": 2,
+        },
     ]
     found = [one for body in asked for one in calculate("transition", body).as_json()["assemblies"]]
     return {one["key"]: one for one in found}

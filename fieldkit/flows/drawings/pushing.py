@@ -39,7 +39,7 @@ class Ending:
         if self.od_in is None or self.bore_in is None or not 0 < self.bore_in < self.od_in:
             return None
         return say(
-            "The tube is drawn to scale: {od} outside, {bore} inside.",
+            "Drawn to scale: {od} outside, {bore} inside.",
             od=Figure(self.od_in, "in", 3),
             bore=Figure(self.bore_in, "in", 3),
         )
@@ -51,10 +51,9 @@ class Ending:
             return 0.8 * _HALF
         return _HALF * self.bore_in / self.od_in
 
-    def drawn(self, title: Text, sheet: Sheet, *told: Text) -> Drawing:
-        """The finished drawing, its words with the scale where there is one."""
-        scale = self.to_scale
-        return Drawing(title, sheet.markup(), in_a_row(*told, *((scale,) if scale else ())))
+    def with_scale(self, *told: Text) -> Text:
+        """What is told, and what is drawn to scale."""
+        return in_a_row(*told, *((self.to_scale,) if self.to_scale else ()))
 
 
 def _tube(sheet: Sheet, end: Ending, left: float, right: float) -> None:
@@ -75,19 +74,26 @@ def _barb(sheet: Sheet, end: Ending, shoulder: float) -> None:
             sheet.shape([(face, edge), (face, _MIDDLE + side * tip), (face + 24, edge)], "wall")
 
 
-def _body(sheet: Sheet, end: Ending, lip: float, stop: float) -> None:
-    """A body cut open, that a tube goes into: a ring that squeezes, or teeth behind a seal."""
+def _body(sheet: Sheet, lip: float, stop: float) -> None:
+    """A body cut open that a tube goes into, up to a stop."""
     for side in (-1, 1):
-        outer = _MIDDLE + side * (_HALF + 16)
-        inner = _MIDDLE + side * (_HALF + 2)
+        outer = _MIDDLE + side * (_HALF + 18)
+        inner = _MIDDLE + side * (_HALF + 4)
         sheet.box(40, min(outer, inner), lip - 40, 14, "wall")
         sheet.box(stop - 18, min(inner, inner - side * 14), 18, 14, "wall")
+
+
+def _hold(sheet: Sheet, end: Ending, lip: float) -> None:
+    """What holds and seals in that body: a ring that squeezes, or teeth behind a rubber ring."""
+    for side in (-1, 1):
+        inner = _MIDDLE + side * (_HALF + 4)
         if end.kind == "ring":
-            sheet.box(lip - 34, min(inner, inner - side * 3), 20, 6, "band")
+            bite = _MIDDLE + side * (_HALF - 3)
+            sheet.box(lip - 36, min(inner, bite), 22, 7, "band pushing__ring")
         else:
-            sheet.circle(lip - 52, inner - side * 1.5, 4, "dot")
-            for tooth in (lip - 30, lip - 20):
-                sheet.line(tooth, inner, tooth - 7, inner - side * 5, width=BOLD)
+            sheet.circle(lip - 58, inner - side * 3, 4, "dot pushing__seal")
+            for tooth in (lip - 34, lip - 22):
+                sheet.line(tooth, inner, tooth - 9, inner - side * 6, "pushing__tooth", width=BOLD)
 
 
 def _nut(sheet: Sheet, left: float) -> None:
@@ -116,7 +122,8 @@ def beside_the_fitting(end: Ending) -> Drawing:
     """The tube laid beside its fitting, and the mark where it will be home."""
     sheet = Sheet(186)
     if end.kind in _INTO:
-        _body(sheet, end, 190, 86)
+        _body(sheet, 190, 86)
+        _hold(sheet, end, 190)
         start, mark = 86.0, 190.0
     else:
         _barb(sheet, end, 90)
@@ -125,11 +132,8 @@ def beside_the_fitting(end: Ending) -> Drawing:
     sheet.line(mark, 116, mark, 170, "mark pushing__mark", width=BOLD)
     sheet.line(mark, _MIDDLE + 20, mark, 116, "help", width=HELP)
     sheet.span(start, mark, 164, say("this deep"))
-    return end.drawn(
-        say("The depth mark."),
-        sheet,
-        say("Lay the tube’s end at the shoulder or the stop. Mark it as deep as it will go."),
-    )
+    words = say("Lay the end at the shoulder or the stop. Mark it as deep as it will go.")
+    return Drawing(say("The depth mark."), sheet.markup(), end.with_scale(words))
 
 
 def warm_water(end: Ending, minutes: float) -> Drawing:
@@ -155,11 +159,8 @@ def warm_water(end: Ending, minutes: float) -> Drawing:
     sheet.say(176, 88, Span(minutes))
     sheet.say(176, 118, say("no flame"))
     sheet.say(176, 140, say("no oil"))
-    return end.drawn(
-        say("Warm the end."),
-        sheet,
-        say("Hold the end in hot water for {time}. No flame, no oil.", time=Span(minutes)),
-    )
+    words = say("Hold the end in hot water for {time}. No flame, no oil.", time=Span(minutes))
+    return Drawing(say("Warm the end."), sheet.markup(), words)
 
 
 def clamps_first(end: Ending) -> Drawing:
@@ -175,7 +176,7 @@ def clamps_first(end: Ending) -> Drawing:
         if end.clamps <= 1
         else say("{n} clamps sit loose on the tube before the tube goes on.", n=Figure(end.clamps))
     )
-    return end.drawn(say("Clamps first."), sheet, told)
+    return Drawing(say("Clamps first."), sheet.markup(), told)
 
 
 def which_way_the_nut(end: Ending) -> Drawing:
@@ -184,16 +185,14 @@ def which_way_the_nut(end: Ending) -> Drawing:
     _barb(sheet, end, 60)
     _nut(sheet, 196)
     _tube(sheet, end, 268, 366)
-    for sweep, x in ((1, 206.0), (0, 232.0)):
-        lean = 18 if sweep else -18
-        sheet.path(f"M{x - lean} 20A24 24 0 0 {sweep} {x + lean} 20", "mark", width=BOLD)
+    for x, side in ((206.0, -1), (232.0, 1)):  # two ways round, seen from behind the nut
+        tip = x + side * 34
+        sheet.path(f"M{x} 16C{x + side * 16} 2 {x + side * 30} 4 {tip} 20", "mark", width=BOLD)
+        sheet.trace([(tip - 9, 14), (tip, 20), (tip + 8, 12)], "mark", width=BOLD)
     sheet.say(219, 138, say("left or right?"), "middle", bold=True)
-    sheet.say(219, 158, say("before or behind the tube’s end?"), "middle")
-    return end.drawn(
-        say("The nut."),
-        sheet,
-        say("Try which way the nut turns, and see whether it goes on the tube first."),
-    )
+    sheet.say(219, 158, say("on the tube first?"), "middle")
+    words = say("Try which way the nut turns, and see whether it goes on the tube first.")
+    return Drawing(say("The nut."), sheet.markup(), words)
 
 
 def over_the_ridges(end: Ending) -> Drawing:
@@ -205,19 +204,17 @@ def over_the_ridges(end: Ending) -> Drawing:
     sheet.arrow(320, _MIDDLE, 226, _MIDDLE, "mark")
     sheet.line(91, _MIDDLE + 42, 91, 128, "help", width=HELP)
     sheet.say(91, 146, say("up to here"), "middle", bold=True)
-    return end.drawn(
-        say("Over the ridges."),
-        sheet,
-        say("The tube covers every ridge and stands against the shoulder. No gap shows."),
-    )
+    words = say("The tube covers every ridge and stands against the shoulder. No gap shows.")
+    return Drawing(say("Over the ridges."), sheet.markup(), end.with_scale(words))
 
 
 def into_the_stop(end: Ending) -> Drawing:
     """The tube through ring or teeth to the stop, its mark at the lip."""
     sheet = Sheet(152)
     lip, stop = 190.0, 86.0
-    _body(sheet, end, lip, stop)
+    _body(sheet, lip, stop)
     _tube(sheet, end, stop, 366)
+    _hold(sheet, end, lip)
     sheet.line(lip + 2, _MIDDLE - 36, lip + 2, _MIDDLE + 36, "mark", width=BOLD)
     sheet.arrow(320, _MIDDLE, 226, _MIDDLE, "mark")
     sheet.say(stop + 8, 146, say("stop"), "end")
@@ -227,12 +224,8 @@ def into_the_stop(end: Ending) -> Drawing:
         if end.kind == "ring"
         else say("Teeth grip the outside, and a rubber ring behind them seals.")
     )
-    return end.drawn(
-        say("To the stop."),
-        sheet,
-        say("Push until it meets the stop. Then the mark stands at the lip."),
-        held,
-    )
+    words = say("Push until it meets the stop. Then the mark stands at the lip.")
+    return Drawing(say("To the stop."), sheet.markup(), end.with_scale(words, held))
 
 
 def locked(end: Ending) -> Drawing:
@@ -257,15 +250,16 @@ def locked(end: Ending) -> Drawing:
                 n=Figure(end.clamps),
             )
         )
-    return end.drawn(say("The lock."), sheet, told)
+    return Drawing(say("The lock."), sheet.markup(), told)
 
 
 def tug(end: Ending) -> Drawing:
     """A hard pull away from the fitting."""
     sheet = Sheet(132)
     if end.kind in _INTO:
-        _body(sheet, end, 190, 86)
+        _body(sheet, 190, 86)
         _tube(sheet, end, 86, 300)
+        _hold(sheet, end, 190)
     else:
         _barb(sheet, end, 90)
         _tube(sheet, end, 92, 300)
@@ -274,8 +268,5 @@ def tug(end: Ending) -> Drawing:
     elif end.kind == "barb_clamped":
         _clamps(sheet, end, (112, 146))
     sheet.arrow(308, _MIDDLE, 354, _MIDDLE, "mark")
-    return end.drawn(
-        say("The tug."),
-        sheet,
-        say("Hold the fitting and pull the tube hard. It must not move at all."),
-    )
+    words = say("Hold the fitting and pull hard on what was pushed on. It must not move at all.")
+    return Drawing(say("The tug."), sheet.markup(), words)

@@ -21,8 +21,11 @@ from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
 from fieldkit.flows.join_cement import JOIN_CEMENT
+from fieldkit.flows.join_tube import JOIN_TUBE
 from fieldkit.flows.leaking import PLACE
+from fieldkit.flows.stages import CEMENTED, THREADED
 from fieldkit.flows.step import Confirm
+from fieldkit.flows.thread import JOIN_THREAD
 from fieldkit.flows.tongue import telling
 
 EVERY = every_drawing()
@@ -95,7 +98,7 @@ def test_a_tube_is_drawn_to_the_ratio_of_its_outside_and_hole():
     outside = high + wall
     assert (outside - 2 * wall) / outside == pytest.approx(0.600 / 0.700, abs=1e-4)
     assert "0.700 in outside, 0.600 in inside" in seen.drawing.words
-    assert "to scale" not in pushing.over_the_ridges(Ending("barb_bare", 0.700, None)).words
+    assert "scale" not in pushing.over_the_ridges(Ending("barb_bare", 0.700, None)).words
 
 
 def test_the_four_ways_are_two_pairs_at_right_angles():
@@ -265,15 +268,20 @@ def test_a_thread_is_drawn_as_wide_as_it_is():
     assert seen.number("row__npt-male", "width") == pytest.approx(0.840 * unit, abs=0.01)
 
 
-def test_most_ways_to_join_have_a_picture_that_names_each_joint():
-    drawn = [drawing for drawing in ROWS.values() if drawing]
-    assert len(drawn) >= 0.8 * len(ROWS)
-    for key, one in assemblies().items():
-        drawing = ROWS[key]
-        if drawing:
-            for number in range(1, len(one["joints"]) + 1):
-                assert f"{number}: " in drawing.words
-                assert sum(words == str(number) for *_, words in Seen(drawing).texts) == 2
+@pytest.mark.parametrize("key", ROWS)
+def test_every_way_to_join_has_a_picture_that_numbers_and_marks_each_joint(key):
+    seen, made = Seen(ROWS[key]), assemblies()[key]["joints"]
+    twice = seen.drawing.words.count("on both sides")  # the same joint on either side of a tee
+    numbers = range(1, len(made) - twice + 1)
+    for number in numbers:
+        assert f"{number}: " in seen.drawing.words
+        assert sum(words == str(number) for *_, words in seen.texts) == 2
+    assert f"{len(numbers) + 1}: " not in seen.drawing.words
+    kinds = {(one["kind"], tuple(one["between"])): one["kind"] for one in made}.values()
+    glued = sum(kind in CEMENTED for kind in kinds)
+    screwed = sum(kind in THREADED for kind in kinds)
+    assert len(seen.all("together__cement")) == 2 * glued
+    assert len(seen.all("together__thread")) == 4 * screwed
 
 
 def test_the_dry_fit_stops_between_a_third_and_two_thirds_of_the_socket():
@@ -300,3 +308,35 @@ def test_every_act_of_gluing_has_its_picture():
     assert len(acts) == 9
     assert all(drawn)
     assert len({drawing.svg for drawing in drawn}) == 9
+
+
+@pytest.mark.parametrize("kind", [one.value for one in JOIN_TUBE.step("kind").kind.options])
+def test_every_act_of_putting_a_tube_on_has_its_picture(kind):
+    known = {"kind": kind, "tube": "thin", "pressure": 25.0}
+    acts = [
+        step
+        for step in JOIN_TUBE.steps
+        if (isinstance(step.kind, Confirm) or step.id == "tug") and step.when(known)
+    ]
+    drawn = [step.drawing(known, {"tube.od_in": 0.7, "tube.bore_in": 0.6}) for step in acts]
+    assert len(acts) >= 4
+    assert all(drawn)
+    assert len({drawing.svg for drawing in drawn}) == len(acts)
+
+
+def test_the_clamps_drawn_are_as_many_as_the_pressure_asks_for():
+    # Two clamps on thick pipe above 80 psi: clamp_rules.csv, ASTM D2609 from memory.
+    for pressure, clamps in ((60.0, 1), (100.0, 2)):
+        known = {"kind": "barb_clamped", "tube": "thick", "pressure": pressure}
+        seen = Seen(JOIN_TUBE.step("lock").drawing(known, {}))
+        assert len(seen.all("pushing__clamp")) == 2 * clamps  # each is cut twice
+
+
+@pytest.mark.parametrize(("female", "most"), [("plastic", 2.0), ("plastic valve", 1.0)])
+def test_the_dial_stands_where_the_turning_is_done_and_stops_sooner_on_a_valve(female, most):
+    known = {"kind": "npt", "size": "1/2", "male": "plastic", "female": female, "sealant": "tape"}
+    seen = Seen(JOIN_THREAD.step("turns").drawing(known, {}))
+    numbers = [(x, float(text)) for x, _, _, text in seen.texts if text.isdigit()]
+    one_turn = numbers[1][0] - numbers[0][0]
+    stop = (seen.number("turns__past", "x") - numbers[0][0]) / one_turn
+    assert stop == pytest.approx(most, abs=1e-3)
