@@ -67,3 +67,6 @@ def test_invented_prices_say_so_wherever_they_show(app, hand):
     saved = hand.send(prices, "/prices", tee_0500="1.10")
     assert "Invented prices" not in saved.words
     assert log.prices().prices == {"tee_0500": 1.10}
+    history = hand.read("/prices/history")
+    assert "$1.1, new" in history.words
+    assert "taken out" not in history.words, "the invented prices were never one's own"

@@ -13,6 +13,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.prices import price_list_csv, priced_parts, read_price, read_price_list
 from fieldkit.joblog import Entry
+from fieldkit.joblog.read import ILLUSTRATIVE
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep_once
@@ -110,8 +111,8 @@ def as_csv() -> Response:
 
 @pages.get("/history")
 def history() -> str:
-    """What changed in the price list, when, and by whom."""
-    lists = joblog().price_history()
+    """What changed in the price list, when, and by whom; the demo's invented list is no change."""
+    lists = [one for one in joblog().price_history() if one.note != ILLUSTRATIVE]
     names = {part.id: part.name for group in priced_parts().values() for part in group}
     changes = [
         (new, changed(old.understood if old else {}, new.understood, names))
