@@ -5,17 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.words import Figure, Span, say
+from fieldkit.engine.words import Text, say
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import SITE_FACTS, taught
+from fieldkit.flows.figures import amount, dollars, span, strung
 from fieldkit.flows.step import Block, Card, Cards, Known, Notes, Table
 
-HANDS = {1: "fingers", 2: "a firm grip", 3: "a hard push"}
+HANDS = {1: say("fingers"), 2: say("a firm grip"), 3: say("a hard push")}
 
 #: Said under the cards, whatever they are.
 NO_STUDY = (
-    "Minutes, hand strength, reuse and ceilings are common practice: no study stands behind them.",
-    "What is printed on the part, and its maker’s instructions, win.",
+    say(
+        "Minutes, hand strength, reuse and ceilings are common practice: "
+        "no study stands behind them."
+    ),
+    say("What is printed on the part, and its maker’s instructions, win."),
 )
 
 
@@ -28,49 +32,58 @@ def show(answer: Known) -> tuple[Block, ...]:
     if picture is not None:
         blocks.append(replace(picture, title=say("The first way, as parts in a row.")))
     if cards:
-        blocks.append(Cards("Ways to join them", cards, ask="Use this one"))
+        blocks.append(Cards(say("Ways to join them"), cards, ask=say("Use this one")))
     if answer["parts_list"] is not None:
         blocks.append(_to_buy(answer["parts_list"]))
     if answer["break_even"]:
         told = tuple(pair["how"] for pair in answer["break_even"][:3])
-        blocks.append(Notes("From how many joints another way pays", told))
+        blocks.append(Notes(say("From how many joints another way pays"), told))
     if answer["nearest"]:
-        lines = tuple(f"{one['title']}: {' '.join(one['lacks'])}" for one in answer["nearest"])
-        blocks.append(Notes("The nearest, and what each lacks", lines))
+        lines = tuple(
+            say("{what}: {why}", what=one["title"], why=strung(one["lacks"], " "))
+            for one in answer["nearest"]
+        )
+        blocks.append(Notes(say("The nearest, and what each lacks"), lines))
     if answer["refused"]:
-        lines = tuple(f"{one['name']}: {one['why']}" for one in answer["refused"])
-        blocks.append(Notes("What does not fit, and why", lines, folded=True))
-    blocks.append(Notes("How far to trust this", NO_STUDY))
+        lines = tuple(
+            say("{what}: {why}", what=one["name"], why=one["why"]) for one in answer["refused"]
+        )
+        blocks.append(Notes(say("What does not fit, and why"), lines, folded=True))
+    blocks.append(Notes(say("How far to trust this"), NO_STUDY))
     return tuple(blocks)
 
 
-def _money(cost: float | None) -> str:
-    return "no price" if cost is None else f"${cost:,.2f}"
-
-
 def _card(one: Known, *, first: bool) -> Card:
-    wait = str(Span(one["wait_minutes"])) if one["wait_minutes"] else "none"
+    wait = span(one["wait_minutes"]) if one["wait_minutes"] else say("none")
     lines = (
-        ("Parts cost", _money(one["cost"])),
-        ("Work", f"{one['minutes']:.1f} min"),
-        ("Cement must cure", wait),
-        ("Holds", str(Figure(int(one["holds_psi"] + 1e-9), "psi"))),
-        ("Used again", "yes" if one["reusable"] else "no"),
-        ("Hands", HANDS[one["hand_strength"]]),
-        ("In the trade", "; ".join(part["trade_name"] for part in one["parts"])),
+        (say("Parts cost"), dollars(one["cost"])),
+        (say("Work"), amount(one["minutes"], "min")),
+        (say("Cement must cure"), wait),
+        (say("Holds"), amount(int(one["holds_psi"] + 1e-9), "psi", 0)),
+        (say("Used again"), say("yes") if one["reusable"] else say("no")),
+        (say("Hands"), HANDS[one["hand_strength"]]),
+        (say("In the trade"), strung((part["trade_name"] for part in one["parts"]), "; ")),
     )
     return Card(one["title"], lines, note=one["why"], pick=one["key"], picked=first)
 
 
 def _to_buy(listed: Known) -> Table:
-    rows = [
-        (line["name"], str(line["count"]), _money(line["each"]), _money(line["cost"]))
+    rows: list[tuple[str, ...]] = [
+        (line["name"], str(line["count"]), dollars(line["each"]), dollars(line["cost"]))
         for line in (*listed["parts"], *listed["sundries"])
     ]
-    rows.append(("All together", "", "", _money(listed["total"])))
-    joints = listed["joints"]
-    title = "To buy for one joint" if joints == 1 else f"To buy for {joints} joints"
-    return Table(f"{title}, first way", ("Part", "How many", "Each", "Cost"), tuple(rows))
+    rows.append((say("All together"), "", "", dollars(listed["total"])))
+    return Table(
+        _to_buy_for(listed["joints"]),
+        (say("Part"), say("How many"), say("Each"), say("Cost")),
+        tuple(rows),
+    )
+
+
+def _to_buy_for(joints: int) -> Text:
+    if joints == 1:
+        return say("To buy for one joint, first way")
+    return say("To buy for {joints} joints, first way", joints=joints)
 
 
 def learn(given: Known, answer: Known) -> dict[str, Any]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.step import Known, Notes, Steps
+from fieldkit.flows.tongue import as_text
 
 
 def in_order(title: str, steps: Sequence[Known]) -> tuple[Steps, Notes]:
@@ -18,10 +20,12 @@ def in_order(title: str, steps: Sequence[Known]) -> tuple[Steps, Notes]:
     """
     return (
         Steps(title, tuple(_line(step) for step in steps)),
-        Notes("Why each step", tuple(step["why"] for step in steps), folded=True),
+        Notes(say("Why each step"), tuple(step["why"] for step in steps), folded=True),
     )
 
 
-def _line(step: Known) -> str:
+def _line(step: Known) -> Text:
     seconds = step.get("seconds")
-    return step["do"] if seconds is None else f"{step['do']} ({seconds:.0f} s)"
+    if seconds is None:
+        return as_text(step["do"])
+    return say("{what} ({time})", what=step["do"], time=Figure(seconds, "s"))

@@ -15,8 +15,10 @@ from typing import Any
 from fieldkit.engine.naming.identify import Identified, identify
 from fieldkit.engine.naming.next_measurement import SIXTY_FOURTH_IN, best_look, sixty_fourths
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.drawings.section import Rival, cross_section
+from fieldkit.flows.figures import amount
+from fieldkit.flows.measures import UnitName, bare
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (
     Block,
@@ -114,8 +116,16 @@ def drill_bore(choice: str) -> tuple[float, float]:
 def _drill_option(enters: int, refused: int) -> Option:
     return Option(
         f"{enters}-{refused}",
-        f"{sixty_fourths(enters)} goes in, {sixty_fourths(refused)} does not",
-        f"{enters * SIXTY_FOURTH_IN:.3f} to {refused * SIXTY_FOURTH_IN:.3f}",
+        say(
+            "{enters} goes in, {refused} does not",
+            enters=sixty_fourths(enters),
+            refused=sixty_fourths(refused),
+        ),
+        say(
+            "{low} to {high}",
+            low=bare(enters * SIXTY_FOURTH_IN, "in", 3),
+            high=bare(refused * SIXTY_FOURTH_IN, "in", 3),
+        ),
     )
 
 
@@ -153,7 +163,10 @@ def _steps(side: Side) -> tuple[Step, ...]:
             Words(limit=400),
             trade="print line",
             why="The print often names the size and class outright.",
-            hint="Wipe it and look all round, over about 5 ft. Type it as it stands.",
+            hint=say(
+                "Wipe it and look all round, over about {length}. Type it as it stands.",
+                length=Figure(5.0, "ft"),
+            ),
         ),
         Step(
             "wall",
@@ -179,7 +192,7 @@ def _steps(side: Side) -> tuple[Step, ...]:
             "drill",
             "Which drill’s smooth end slides into the hole?",
             Choice(tuple(_drill_option(*pair) for pair in DRILLS)),
-            trade="drill shank as a pin gauge, inches",
+            trade=say("drill shank as a pin gauge, {unit}", unit=UnitName("inches")),
             why="Drill shanks are good gauges when you have no caliper.",
             hint="Use the smooth end, by hand, without force. Find the largest that goes in.",
         ),
@@ -291,8 +304,8 @@ def _sold_apart(found: Identified) -> bool:
 # ── What the page shows, and what the log gains ─────────────────────────────────────────────
 
 
-def _inches(value: float | None) -> str:
-    return "" if value is None else f"{value:.3f} in"
+def _inches(value: float | None) -> Text:
+    return amount(value, "in", 3, missing="")
 
 
 def _show(answer: Known) -> tuple[Block, ...]:
@@ -301,27 +314,30 @@ def _show(answer: Known) -> tuple[Block, ...]:
     if listed:
         best = listed[0]
         rows = [
-            ("Nearest listed" if answer["verdict"] == "unlisted" else "Likeliest", best["name"]),
-            ("Chance", best["chance"]),
-            ("Outside", _inches(best["od_in"])),
-            ("Bore", _inches(best["bore_in"])),
-            ("Wall", _inches(best["wall_in"])),
             (
-                "Printed pressure rating",
-                f"{best['rating_psi']:.0f} psi" if best["rating_psi"] else "see its print",
+                say("Nearest listed") if answer["verdict"] == "unlisted" else say("Likeliest"),
+                best["name"],
+            ),
+            (say("Chance"), best["chance"]),
+            (say("Outside"), _inches(best["od_in"])),
+            (say("Bore"), _inches(best["bore_in"])),
+            (say("Wall"), _inches(best["wall_in"])),
+            (
+                say("Printed pressure rating"),
+                amount(best["rating_psi"] or None, "psi", 0, missing=say("see its print")),
             ),
         ]
         blocks.append(Facts(tuple(row for row in rows if row[1])))
         blocks.append(_picture(answer, listed))
     blocks.append(
         Table(
-            "What it may be",
-            ("What", "Chance", "In 100", "Outside", "Bore"),
+            say("What it may be"),
+            (say("What"), say("Chance"), say("In 100"), say("Outside"), say("Bore")),
             tuple(
                 (
                     one["name"],
                     one["chance"],
-                    f"{100 * one['probability']:.0f}",
+                    amount(100 * one["probability"], places=0),
                     _inches(one["od_in"]),
                     _inches(one["bore_in"]),
                 )
@@ -330,13 +346,13 @@ def _show(answer: Known) -> tuple[Block, ...]:
         )
     )
     if answer["next_measurement"] or answer["verdict"] in {"unlisted", "measure again"}:
-        blocks.append(Notes("To be surer", (answer["next"]["how"],)))
+        blocks.append(Notes(say("To be surer"), (answer["next"]["how"],)))
     why = [rival["why"] for rival in answer["cannot_by_od"][:4]] + list(answer["notes"])
     if why:
-        blocks.append(Notes("Why", tuple(why)))
+        blocks.append(Notes(say("Why"), tuple(why)))
     cards = _cards(answer, listed)
     if cards:
-        blocks.append(Cards("Which one is it?", cards, ask="It is this one"))
+        blocks.append(Cards(say("Which one is it?"), cards, ask=say("It is this one")))
     return tuple(blocks)
 
 
@@ -362,9 +378,9 @@ def _cards(answer: Known, listed: list[dict[str, Any]]) -> tuple[Card, ...]:
         Card(
             one["name"],
             (
-                ("Chance", one["chance"]),
-                ("Outside", _inches(one["od_in"])),
-                ("Bore", _inches(one["bore_in"])),
+                (say("Chance"), one["chance"]),
+                (say("Outside"), _inches(one["od_in"])),
+                (say("Bore"), _inches(one["bore_in"])),
             ),
             note=pipes()[one["id"]].note,
             pick=one["id"],

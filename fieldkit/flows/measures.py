@@ -30,8 +30,10 @@ class _Same:
 
 _METRIC = {
     "in": _Same("mm", _MM_PER_IN, -1),
+    "inches": _Same("mm", _MM_PER_IN, -1),
     "in²": _Same("mm²", _MM_PER_IN**2, -2),
     "ft": _Same("m", _M_PER_FT, 1),
+    "feet": _Same("m", _M_PER_FT, 1),
     "psi": _Same("bar", _BAR_PER_PSI, 2),
     "psi/ft": _Same("bar/m", _BAR_PER_PSI / _M_PER_FT, 2),
     "psi per 100 ft": _Same("bar per 100 m", _BAR_PER_PSI / _M_PER_FT, 2),
@@ -42,6 +44,7 @@ _METRIC = {
     "gal": _Same("L", _L_PER_GAL, 1),
     "ft/s": _Same("m/s", _M_PER_FT, 1),
     "lbf": _Same("N", _N_PER_LBF),
+    "pounds": _Same("N", _N_PER_LBF),
     "lb": _Same("kg", 0.45359237, 1),
     "turns per inch": _Same("turns per inch", 1.0),
 }
