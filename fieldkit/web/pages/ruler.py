@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, render_template
 
+from fieldkit.engine.words import Figure
 from fieldkit.flows.drawings.ruler import ruler_sheet
 
 pages = Blueprint("ruler", __name__)
@@ -19,5 +20,6 @@ def show() -> str:
         "ruler.html",
         sheet=ruler_sheet(),
         card_mm=CARD_MM,
+        card=[Figure(one, "mm", 2) for one in CARD_MM],
         sources=("statics", "trade", "iso-7810", "astm-d1785"),
     )
