@@ -14,6 +14,7 @@ const task = document.getElementById("screen-do");
 const fits = page.querySelector(".screen__fits");
 const again = page.querySelector(".screen__again");
 const cardMm = Number(page.dataset.cardMm);
+const tasks = [task.textContent, task.dataset.then];
 
 let perMm = 0; // 0 until a card was fitted
 let gap = 0; // pixels between the two lines
@@ -48,9 +49,7 @@ function show() {
   reads.textContent = perMm ? `${mm.toFixed(1)} mm, ${(mm / MM_PER_INCH).toFixed(2)} in` : "";
   fits.hidden = Boolean(perMm);
   again.hidden = !perMm;
-  task.textContent = perMm
-    ? "2. Hold the cut end to the screen and set the lines to its outside"
-    : "1. Stand the card between the lines, on its short side";
+  task.textContent = tasks[perMm ? 1 : 0];
 }
 
 function fitCard() {
