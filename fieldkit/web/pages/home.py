@@ -5,6 +5,8 @@ from __future__ import annotations
 from flask import Blueprint, current_app, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from fieldkit.engine.words import say
+from fieldkit.flows.tongue import tell
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id, is_id
@@ -16,16 +18,16 @@ from fieldkit.web.who import signature_of_asker
 pages = Blueprint("home", __name__)
 
 #: Where a joint that nobody named a job for is kept.
-LOOSE_JOB_NAME = "Joints without a job"
+LOOSE_JOB_NAME = say("Joints without a job")
 
 #: What a person can start from the first page: form value → (flow, name of the joint).
 STARTS = {
-    "leak": ("leak-now", "Leaking joint"),
-    "popped": ("popped-off", "Joint that came off"),
-    "failed": ("failed-test", "Joint that failed its test"),
-    "new": ("measure-pipe", "New joint"),
-    "tube": ("measure-tube", "Tubing to name"),
-    "riser": ("riser-to-tube", "Sprinkler riser"),
+    "leak": ("leak-now", say("Leaking joint")),
+    "popped": ("popped-off", say("Joint that came off")),
+    "failed": ("failed-test", say("Joint that failed its test")),
+    "new": ("measure-pipe", say("New joint")),
+    "tube": ("measure-tube", say("Tubing to name")),
+    "riser": ("riser-to-tube", say("Sprinkler riser")),
 }
 
 
@@ -47,10 +49,10 @@ def start() -> Response:
         job_id = current_app.config["LOOSE_JOB"]
         parts = {"at": now, "job": job_id, "who": signature_of_asker()}
         entries = [
-            Entry(id=joint_id, joint=joint_id, kind="joint", understood={"name": name}, **parts)
+            Entry(id=joint_id, joint=joint_id, kind="joint", understood={"name": tell(name)}, **parts)
         ]
         if log.job(job_id) is None:
-            loose = {"name": LOOSE_JOB_NAME}
+            loose = {"name": tell(LOOSE_JOB_NAME)}
             entries.insert(0, Entry(id=job_id, kind="job", understood=loose, **parts))
         keep(log, entries, received=now)
     return redirect(url_for("steps.begin", joint=joint_id, flow=flow), 303)
