@@ -49,7 +49,9 @@ def start() -> Response:
         job_id = current_app.config["LOOSE_JOB"]
         parts = {"at": now, "job": job_id, "who": signature_of_asker()}
         entries = [
-            Entry(id=joint_id, joint=joint_id, kind="joint", understood={"name": tell(name)}, **parts)
+            Entry(
+                id=joint_id, joint=joint_id, kind="joint", understood={"name": tell(name)}, **parts
+            )
         ]
         if log.job(job_id) is None:
             loose = {"name": tell(LOOSE_JOB_NAME)}
