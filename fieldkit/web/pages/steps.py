@@ -12,7 +12,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.forms import read_answer
+from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_units
 from fieldkit.flows.stages import next_after, standing
 from fieldkit.flows.step import Known, Series, Step
 from fieldkit.joblog import Entry
@@ -22,6 +22,7 @@ from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.keeping import entry_id_of_form, keep, keep_once
 from fieldkit.web.look import joblog
 from fieldkit.web.passage import Passage, open_passage, result_entry, save_answer
+from fieldkit.web.tongue import units
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
@@ -73,7 +74,8 @@ def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
     problem = passage.trouble
     if problem is not None and problem.field != step:
         problem = None
-    return question_page(passage, asked, typed=passage.typed(step), problem=problem)
+    typed = kept_with_units(asked, passage.typed(step), metric=units() == "metric")
+    return question_page(passage, asked, typed=typed, problem=problem)
 
 
 @pages.post("/<run>/<step>")
