@@ -28,7 +28,7 @@ from fieldkit.web.who import signature_of_asker
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
 
 #: Form keys that are not part of an answer.
-FRAME_KEYS = frozenset({"csrf_token", "entry"})
+FRAME_KEYS = frozenset({"csrf_token", "entry", "units"})
 
 
 def passage_or_404(joint: str, flow: str, run: str) -> Passage:
@@ -88,9 +88,11 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     form = {key: request.form.getlist(key) for key in request.form if key not in FRAME_KEYS}
     if "common" in form:
         form["value"] = form.pop("common")
+    # The page says in which units it was made: they may have been changed since, elsewhere.
+    metric = request.form.get("units") == "metric"
     try:
         check_token()
-        value = understood(asked, form, passage)
+        value = understood(asked, form, passage, metric=metric)
     except CSRFError:
         stale = Problem(
             "",
@@ -98,12 +100,13 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
             say("This page was open too long."),
             say("What you typed is still here. Press the button once more."),
         )
-        return question_page(passage, asked, typed=form, problem=stale), 422
+        return question_page(passage, asked, typed=again(asked, form, metric), problem=stale), 422
     except Problem as problem:
-        return question_page(passage, asked, typed=form, problem=problem), 422
+        return question_page(passage, asked, typed=again(asked, form, metric), problem=problem), 422
     entry_id = entry_id_of_form()
+    typed = with_units(asked, form, metric=metric)
     if value is ADDED:
-        keep_once(joblog(), reading_entry(passage, asked, entry_id, form))
+        keep_once(joblog(), reading_entry(passage, asked, entry_id, typed))
         return here(passage, asked)
     key = "enough" if form.get("answer") == ["enough"] else step
     after = save_answer(
@@ -111,7 +114,7 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         passage,
         key,
         entry_id=entry_id,
-        typed=form,
+        typed=typed,
         value=value,
         who=signature_of_asker(),
     )
@@ -120,11 +123,19 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     return here(after, after.next_step)
 
 
+def again(step: Step, form: Form, metric: bool) -> Form:
+    """What was typed, as a page in the units of now shows it again; ``metric`` tells of then."""
+    now = units() == "metric"
+    if now == metric:
+        return form
+    return kept_with_units(step, with_units(step, form, metric=metric), metric=now)
+
+
 #: A reading was added to a series; the step is not finished yet.
 ADDED = object()
 
 
-def understood(step: Step, form: dict[str, list[str]], passage: Passage) -> Any:
+def understood(step: Step, form: Form, passage: Passage, *, metric: bool) -> Any:
     """What the form says: a value, None for "can't tell", or ADDED for one more reading.
 
     Raises
@@ -152,19 +163,19 @@ def understood(step: Step, form: dict[str, list[str]], passage: Passage) -> Any:
                     say("Add another reading first."),
                 )
             return readings
-        read_answer(step, form)
+        read_answer(step, form, metric=metric)
         return ADDED
-    return read_answer(step, form)
+    return read_answer(step, form, metric=metric)
 
 
-def reading_entry(passage: Passage, step: Step, entry_id: str, form: dict[str, list[str]]) -> Entry:
-    """The entry that saves one reading of a series, with its own time."""
+def reading_entry(passage: Passage, step: Step, entry_id: str, typed: Form) -> Entry:
+    """The entry that saves one reading of a series, with its own time; ``typed`` names its units."""
     return passage.entry(
         entry_id,
         "reading",
         step=step.id,
-        typed=form,
-        understood={"at": passage.now, **read_answer(step, form)},
+        typed=dict(typed),
+        understood={"at": passage.now, **read_answer(step, typed)},
         who=signature_of_asker(),
     )
 
