@@ -169,7 +169,7 @@ def understood(step: Step, form: Form, passage: Passage, *, metric: bool) -> Any
 
 
 def reading_entry(passage: Passage, step: Step, entry_id: str, typed: Form) -> Entry:
-    """The entry that saves one reading of a series, with its own time; ``typed`` names its units."""
+    """The entry that saves one reading of a series, with its own time and its unit."""
     return passage.entry(
         entry_id,
         "reading",
