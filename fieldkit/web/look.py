@@ -155,7 +155,6 @@ def attach(app: Flask) -> None:
         timer_until=timer_until,
         server_now=server_now,
     )
-    app.jinja_env.tests["number_text"] = str.isdigit
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True
 
