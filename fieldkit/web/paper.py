@@ -8,7 +8,9 @@ from collections.abc import Callable
 from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
+from fieldkit.engine.words import Quote, say
 from fieldkit.flows.step import Block, Drawing, Facts, Notes, Steps, Table
+from fieldkit.flows.tongue import as_text, tell
 from fieldkit.joblog.record import JointRecord, Record
 from fieldkit.tables.load import source_titles
 from fieldkit.web.wording import entry_words
@@ -39,7 +41,11 @@ _CLASS = re.compile(r'<(\w+)([^>]*) class="([^" ]*)[^"]*"([^>]*?)(/?)>')
 
 
 def record_pdf(
-    record: Record, paper: Paper, photo: Callable[[str], bytes | None], moment: Callable[[str], str]
+    record: Record,
+    paper: Paper,
+    photo: Callable[[str], bytes | None],
+    moment: Callable[[str], str],
+    language: str = "en",
 ) -> bytes:
     """The record as a PDF file.
 
@@ -49,8 +55,10 @@ def record_pdf(
         Digest → the photo, or None where it is not here.
     moment : callable
         A kept time as people write it.
+    language : str
+        In which it is told, for those who have it read aloud.
     """
-    pdf = _sheet(record, paper)
+    pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
     for joint in record.joints:
         _joint(pdf, joint, photo, moment)
@@ -58,7 +66,7 @@ def record_pdf(
     return bytes(pdf.output())
 
 
-def _sheet(record: Record, paper: Paper) -> FPDF:
+def _sheet(record: Record, paper: Paper, language: str) -> FPDF:
     from fpdf import FPDF  # noqa: PLC0415  -- a phone does without it
 
     class Sheet(FPDF):
@@ -67,26 +75,35 @@ def _sheet(record: Record, paper: Paper) -> FPDF:
         def footer(self) -> None:
             self.set_y(-12)
             self.set_font("body", size=7)
-            shown = f"{record.job.name} · {record.digest} · {self.page_no()} of {{nb}}"
-            self.cell(0, 5, shown, align="C")
+            page = tell(say("{page} of {pages}", page=self.page_no(), pages=Quote("{nb}")))
+            self.cell(0, 5, f"{record.job.name} · {record.digest} · {page}", align="C")
 
     pdf = Sheet(format=paper)
     fonts = files("font_roboto") / "files"
     pdf.add_font("body", "", str(fonts / "Roboto-Regular.ttf"))
     pdf.add_font("body", "B", str(fonts / "Roboto-Bold.ttf"))
-    pdf.set_title(f"Record of {record.job.name}")
-    pdf.set_lang("en")
+    pdf.set_title(tell(say("Record of {job}", job=Quote(record.job.name))))
+    pdf.set_lang(language)
     pdf.set_auto_page_break(True, margin=18)
     pdf.set_margin(16)
     pdf.add_page()
     return pdf
 
 
-def _line(pdf: FPDF, text: str, size: float = 10, style: str = "", gap: float = 1) -> None:
-    pdf.set_font("body", style, size)
+def _printable(text: str) -> str:
     # Arrows are not in the face; a character that no face has must not stop the paper.
-    pdf.multi_cell(0, size * 0.5, text.replace("→", "to"), new_x="LMARGIN", new_y="NEXT")
+    return text.replace("→", tell(say("to")))
+
+
+def _line(pdf: FPDF, text: str, size: float = 10, style: str = "", gap: float = 1) -> None:
+    """A paragraph: a text is told to the reader, a person's own words stay as they are."""
+    pdf.set_font("body", style, size)
+    pdf.multi_cell(0, size * 0.5, _printable(tell(text)), new_x="LMARGIN", new_y="NEXT")
     pdf.ln(gap)
+
+
+def _point(pdf: FPDF, text: object, size: float = 9) -> None:
+    _line(pdf, f"· {tell(text)}", size, gap=0)
 
 
 def _heading(pdf: FPDF, text: str, size: float, below: float = 14) -> None:
@@ -99,12 +116,13 @@ def _heading(pdf: FPDF, text: str, size: float, below: float = 14) -> None:
 def _head(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     _line(pdf, record.job.name, 18, "B")
     if record.job.demo:
-        _line(pdf, "An invented demo. Nothing in this job is real.", 10, "B")
+        _line(pdf, say("An invented demo. Nothing in this job is real."), 10, "B")
     if record.job.place:
         _line(pdf, record.job.place)
-    _line(pdf, f"Record made {moment(record.made_at)} from {record.entries} entries.")
+    made = Quote(moment(record.made_at))
+    _line(pdf, say("Record made {when} from {n} entries.", when=made, n=record.entries))
     for note in record.notes:
-        _line(pdf, f"Note: {note.note}")
+        _line(pdf, say("Note: {note}", note=Quote(note.note)))
 
 
 def _joint(
@@ -116,26 +134,31 @@ def _joint(
     pdf.ln(3)
     _heading(pdf, joint.joint.name, 14, below=40)
     for point in joint.points:
-        state = "Done" if point.met else "Missing"
-        _line(pdf, f"{state}: {point.label}. {point.words}".strip(), 9, gap=0)
+        state = say("Done") if point.met else say("Missing")
+        said = say(
+            "{state}: {point}. {words}", state=state, point=point.label, words=point.words
+        )
+        _line(pdf, tell(said).strip(), 9, gap=0)
     for told in joint.told:
         pdf.ln(2)
-        _heading(pdf, str(told.title), 11, below=40)
-        _line(pdf, str(told.answer.get("headline", "")), gap=0)
+        _heading(pdf, told.title, 11, below=40)
+        _line(pdf, told.answer.get("headline", ""), gap=0)
         by = f", {told.entry.who}" if told.entry.who else ""
-        _line(pdf, f"{moment(told.entry.at)}{by}, entry {told.entry.id}", 7)
+        entry = tell(say("entry {id}", id=Quote(told.entry.id)))
+        _line(pdf, f"{moment(told.entry.at)}{by}, {entry}", 7)
         for block in told.blocks:
             _block(pdf, block)
     for note in joint.notes:
-        _line(pdf, f"Note, {moment(note.at)}: {note.note}", 9)
+        when, words = Quote(moment(note.at)), Quote(note.note)
+        _line(pdf, say("Note, {when}: {note}", when=when, note=words), 9)
     for one in joint.photos:
-        about = one.understood.get("about") or "A photo without words"
+        about = one.understood.get("about") or tell(say("A photo without words"))
         shot = photo(one.understood["digest"])
         if shot is not None:
             if pdf.will_page_break(80):
                 pdf.add_page()
             pdf.image(io.BytesIO(shot), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
-        where = "" if shot is not None else " (kept on another copy)"
+        where = "" if shot is not None else " " + tell(say("(kept on another copy)"))
         _line(pdf, f"{about}{where}, {moment(one.at)}", 9, gap=0)
         _line(pdf, f"SHA-256 {one.understood['digest']}", 7)
 
@@ -143,26 +166,26 @@ def _joint(
 def _block(pdf: FPDF, block: Block) -> None:
     if isinstance(block, Facts):
         if block.title:
-            _heading(pdf, str(block.title), 9)
+            _heading(pdf, block.title, 9)
         for label, value in block.rows:
-            _line(pdf, f"{label}: {value}", 9, gap=0)
+            _line(pdf, say("{label}: {value}", label=label, value=value), 9, gap=0)
     elif isinstance(block, Table):
         _table(pdf, block)
     elif isinstance(block, Steps | Notes):
         lines = block.items if isinstance(block, Steps) else block.lines
-        _heading(pdf, str(block.title), 9)
+        _heading(pdf, block.title, 9)
         for one in lines:
-            _line(pdf, f"· {one}", 9, gap=0)
+            _point(pdf, one)
     elif isinstance(block, Drawing):
         _drawing(pdf, block)
     pdf.ln(1)
 
 
 def _table(pdf: FPDF, block: Table) -> None:
-    _heading(pdf, str(block.title), 9, below=22)
+    _heading(pdf, block.title, 9, below=22)
     pdf.set_font("body", size=8)
     rows = [
-        [str(cell).replace("→", "to") for cell in cells] for cells in (block.columns, *block.rows)
+        [_printable(tell(cell)) for cell in cells] for cells in (block.columns, *block.rows)
     ]
     # As wide as what stands in it, so that a name is not broken while a number has room.
     widths = [
@@ -192,7 +215,7 @@ def _drawing(pdf: FPDF, block: Drawing) -> None:
             pdf.add_page()
         pdf.set_font("body", size=8)
         pdf.image(io.BytesIO(plain_svg(block.svg).encode()), w=width, h=height)
-    _line(pdf, f"{block.title} {block.words}", 9)
+    _line(pdf, f"{tell(block.title)} {tell(block.words)}", 9)
 
 
 def plain_svg(svg: str) -> str:
@@ -215,41 +238,58 @@ def plain_svg(svg: str) -> str:
 
     bare = _CLASS.sub(dressed, svg)
     faced = re.sub(r' font-family="[^"]*"', "", bare).replace("<text", '<text font-family="body"')
-    return faced.replace("currentColor", "#17150f").replace("→", "to")
+    return _printable(faced.replace("currentColor", "#17150f"))
 
 
 def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     pdf.ln(3)
-    _heading(pdf, "Take care", 12)
+    _heading(pdf, say("Take care"), 12)
     for caution in record.cautions:
-        _line(pdf, f"· {caution}", 9, gap=0)
+        _point(pdf, as_text(caution))
     _line(
         pdf,
-        "Local code, the maker’s instructions and licensed practice come before this record.",
+        say("Local code, the maker’s instructions and licensed practice come before this record."),
         9,
     )
-    _heading(pdf, "Signatures", 12)
+    _heading(pdf, say("Signatures"), 12)
     for one in record.signatures:
         said = one.signature.understood
-        state = "the seal holds" if one.whole else f"broken: entry {one.wrong} {one.why}"
+        state = tell(
+            say("the seal holds")
+            if one.whole
+            else say("broken: entry {id} {why}", id=Quote(one.wrong), why=one.why)
+        )
         _line(pdf, f"{said['name']}, {moment(one.signature.at)}: {state}.", 10, "B", gap=0)
         if one.signature.note:
             _line(pdf, one.signature.note, 9, gap=0)
         for gap in said["waived"]:
-            point, joint = record.label_of(gap["point"]), record.name_of(gap["joint"])
-            _line(pdf, f"Signed without “{point}” at {joint}: {gap['reason']}", 9, gap=0)
+            without = say(
+                "Signed without “{point}” at {joint}: {reason}",
+                point=record.label_of(gap["point"]),
+                joint=Quote(record.name_of(gap["joint"])),
+                reason=Quote(gap["reason"]),
+            )
+            _line(pdf, without, 9, gap=0)
         digest = (one.signature.result or {}).get("digest", "")
-        _line(pdf, f"{one.covers} entries, SHA-256 {digest}", 8)
+        covers = tell(say("{n} entries", n=one.covers))
+        _line(pdf, f"{covers}, SHA-256 {digest}", 8)
     if not record.signatures:
-        _line(pdf, "Not signed in the log.")
+        _line(pdf, say("Not signed in the log."))
     if record.after:
-        _line(pdf, f"After the last signature {len(record.after)} entries were added:", 9, "B")
+        late_ones = say(
+            "After the last signature {n} entries were added:", n=len(record.after)
+        )
+        _line(pdf, late_ones, 9, "B")
         for late in record.after:
-            _line(pdf, f"· {entry_words(late)} ({moment(late.at)})", 9, gap=0)
+            _point(pdf, f"{tell(entry_words(late))} ({moment(late.at)})")
         pdf.ln(1)
-    _line(pdf, "Signed by hand: ____________________   Date: ____________", gap=3)
-    _heading(pdf, "Where the numbers come from", 12)
+    by_hand, date = tell(say("Signed by hand:")), tell(say("Date:"))
+    _line(pdf, f"{by_hand} ____________________   {date} ____________", gap=3)
+    _heading(pdf, say("Where the numbers come from"), 12)
     titles = source_titles()
     for source in record.sources:
-        _line(pdf, f"· {titles.get(source, source)}", 8, gap=0)
-    _line(pdf, f"SHA-256 over all {record.entries} entries: {record.digest}", 8)
+        _point(pdf, titles.get(source, source), 8)
+    whole = say(
+        "SHA-256 over all {n} entries: {digest}", n=record.entries, digest=Quote(record.digest)
+    )
+    _line(pdf, whole, 8)
