@@ -19,6 +19,7 @@ from fieldkit.web.look import joblog
 from fieldkit.web.paper import Paper, record_pdf
 from fieldkit.web.photos import photos
 from fieldkit.web.qr import qr_svg
+from fieldkit.web.tongue import language, local_time
 
 #: The style sheets that go into the file that opens anywhere.
 LOOKS = ("colours", "bench", "lists", "answers", "drawings", "crew", "print")
@@ -43,7 +44,7 @@ def can_make(package: str) -> bool:
 def in_words(at: str) -> str:
     """A kept time in this machine's zone."""
     local = datetime.fromisoformat(at).astimezone()
-    return f"{local:%d %b %Y, %H:%M} {local.tzname()}"
+    return local_time(local, local.tzname() or "")
 
 
 def handed_over(body: str | bytes, mimetype: str, job: str, ending: str) -> Response:
@@ -78,7 +79,7 @@ def pdf(job: str, paper: str) -> Response:
     known: Paper | None = next((one for one in get_args(Paper) if one == paper), None)
     if known is None or not can_make("fpdf"):
         abort(404)
-    body = record_pdf(record_or_404(job), known, photos().read, in_words)
+    body = record_pdf(record_or_404(job), known, photos().read, in_words, language())
     return handed_over(body, "application/pdf", job, "pdf")
 
 
