@@ -135,9 +135,7 @@ def _joint(
     _heading(pdf, joint.joint.name, 14, below=40)
     for point in joint.points:
         state = say("Done") if point.met else say("Missing")
-        said = say(
-            "{state}: {point}. {words}", state=state, point=point.label, words=point.words
-        )
+        said = say("{state}: {point}. {words}", state=state, point=point.label, words=point.words)
         _line(pdf, tell(said).strip(), 9, gap=0)
     for told in joint.told:
         pdf.ln(2)
@@ -184,9 +182,7 @@ def _block(pdf: FPDF, block: Block) -> None:
 def _table(pdf: FPDF, block: Table) -> None:
     _heading(pdf, block.title, 9, below=22)
     pdf.set_font("body", size=8)
-    rows = [
-        [_printable(tell(cell)) for cell in cells] for cells in (block.columns, *block.rows)
-    ]
+    rows = [[_printable(tell(cell)) for cell in cells] for cells in (block.columns, *block.rows)]
     # As wide as what stands in it, so that a name is not broken while a number has room.
     widths = [
         min(max(map(pdf.get_string_width, column)) + 5, pdf.epw / 2)
@@ -276,9 +272,7 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     if not record.signatures:
         _line(pdf, say("Not signed in the log."))
     if record.after:
-        late_ones = say(
-            "After the last signature {n} entries were added:", n=len(record.after)
-        )
+        late_ones = say("After the last signature {n} entries were added:", n=len(record.after))
         _line(pdf, late_ones, 9, "B")
         for late in record.after:
             _point(pdf, f"{tell(entry_words(late))} ({moment(late.at)})")
