@@ -10,7 +10,7 @@ from fieldkit.engine.choosing.rules import Need
 from fieldkit.engine.choosing.transition import Transition, transition
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.flows.choose_request import (
     ask_transition,
     checked_tube,
@@ -18,6 +18,7 @@ from fieldkit.flows.choose_request import (
     read_prices,
 )
 from fieldkit.flows.choose_show import learn, pick, show
+from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.step import Choice, Flow, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.pipes import pipes
@@ -151,8 +152,11 @@ STEPS = (
             common=(("73", "73"), ("100", "100"), ("120", "120")),
         ),
         trade="hottest in use",
-        why="Plastic loses strength in the heat: at 110 °F half of it is gone.",
-        hint="Bare black tubing in the sun runs about 30 °F over the air.",
+        why=say(
+            "Plastic loses strength in the heat: at {heat} half of it is gone.",
+            heat=Figure(110.0, "°F"),
+        ),
+        hint=say("Bare black tubing in the sun runs about {heat} over the air.", heat=warmer(30.0)),
         fact="site.temperature_f",
         sources=("ppfa-3-96",),
     ),
@@ -201,7 +205,12 @@ def _known_pipe(given: Known, facts: Known) -> dict[str, Any]:
             "nominal",
             None,
             say("The size of the pipe must be known: each fitting takes one."),
-            say("Measure across it: 0.840 is 1/2, 1.050 is 3/4, 1.315 is 1 in."),
+            say(
+                "Measure across it: {half} is 1/2, {three_quarters} is 3/4, {one} is 1 in.",
+                half=plain_inches(0.84),
+                three_quarters=plain_inches(1.05),
+                one=plain_inches(1.315),
+            ),
         )
     pipe_class = given.get("class") or facts.get("pipe.class")
     rigid_pvc(str(nominal), str(pipe_class or "Sch 40"))

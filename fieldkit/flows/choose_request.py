@@ -11,7 +11,7 @@ from fieldkit.engine.choosing.rules import WANTS, Need
 from fieldkit.engine.choosing.transition import Transition, transition
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.flows.answers import read_choice
 from fieldkit.flows.given import kept, shown
 from fieldkit.flows.prices import demo_prices, read_price
@@ -107,7 +107,10 @@ def checked_tube(
             od_field,
             None,
             say("Nothing is known of the tubing."),
-            say("Measure across its outside, such as 0.700 in: half-inch tubes differ."),
+            say(
+                "Measure across its outside, such as {example}: half-inch tubes differ.",
+                example=Figure(0.7, "in", 3),
+            ),
         )
     if od_in is not None and bore_in is not None and not 0 < bore_in < od_in:
         raise Problem(

@@ -11,12 +11,13 @@ from fieldkit.engine.joining.dry_fit import judge_dry_fit
 from fieldkit.engine.joining.weld import Site, waiting, weld
 from fieldkit.engine.joining.weld_parts import PVC_CLASSES, hold_seconds, insert_depth_in
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.doing import in_order
 from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.drawings.depth import depth_mark
+from fieldkit.flows.figures import amount, number
 from fieldkit.flows.moments import read_moment
 from fieldkit.flows.pipe_asks import class_options, size_options
 from fieldkit.flows.ready import at_the_clock
@@ -42,10 +43,10 @@ SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4", "6", "8")
 
 #: Windows of the forecast page: name, label, from and until after the joint [min].
 WINDOWS = (
-    ("first", "Coldest in the next 6 h", 0.0, 360.0),
-    ("second", "Coldest from 6 to 12 h on", 360.0, 720.0),
-    ("third", "Coldest from 12 to 24 h on", 720.0, 1440.0),
-    ("fourth", "Coldest from 24 to 48 h on", 1440.0, 2880.0),
+    ("first", say("Coldest in the next 6 h"), 0.0, 360.0),
+    ("second", say("Coldest from 6 to 12 h on"), 360.0, 720.0),
+    ("third", say("Coldest from 12 to 24 h on"), 720.0, 1440.0),
+    ("fourth", say("Coldest from 24 to 48 h on"), 1440.0, 2880.0),
 )
 
 #: What air counts as when nobody can tell: damp, the slower side.
@@ -114,7 +115,11 @@ STEPS = (
             "°F",
             at_least=0.0,
             at_most=100.0,
-            common=(("35 F", "Near freezing"), ("50 F", "Cool: 50 °F"), ("70 F", "Mild: 70 °F")),
+            common=(
+                ("35 F", "Near freezing"),
+                ("50 F", say("Cool: {heat}", heat=Figure(50.0, "°F"))),
+                ("70 F", say("Mild: {heat}", heat=Figure(70.0, "°F"))),
+            ),
         ),
         trade="coldest temperature while joining",
         why="Cold cement sets and cures far slower.",
@@ -146,14 +151,18 @@ STEPS = (
             "psi",
             at_least=0.0,
             at_most=370.0,
-            common=(("60 psi", "Up to 60 psi"), ("100 psi", "100 psi"), ("150 psi", "150 psi")),
+            common=(
+                ("60 psi", say("Up to {limit}", limit=Figure(60.0, "psi"))),
+                ("100 psi", "100 psi"),
+                ("150 psi", "150 psi"),
+            ),
         ),
         trade="test or working pressure, the higher",
         why="A higher pressure needs a longer cure.",
         hint="Count the test too: it is often one and a half times the working pressure.",
         fact="test.pressure_psi",
         when=_cements,
-        cant_tell="I can’t tell: plan for 160 psi",
+        cant_tell=say("I can’t tell: plan for {pressure}", pressure=Figure(160.0, "psi")),
         sources=("cement-guide-a", "cement-guide-b"),
     ),
     Step(
@@ -269,7 +278,7 @@ STEPS = (
         Confirm("Held"),
         trade="hold",
         why="The taper pushes the pipe back out.",
-        hint="30 s, or 60 s at 60 °F and colder.",
+        hint=say("30 s, or 60 s at {cold} and colder.", cold=Figure(60.0, "°F")),
         when=_may_cement,
         sources=("fieldkit-rule",),
         timer=Timer("push", _hold_seconds, "Hold until"),
@@ -381,32 +390,33 @@ def _work_out(given: Known, facts: Known) -> Answer:
 def _show(answer: Known) -> tuple[Block, ...]:
     if "cure_minutes" not in answer:
         return ()
-    depth = answer["insert_depth_in"]
-    rows = [
-        ("Ready for pressure", answer["ready_at"] or str(waiting(answer["cure_minutes"]))),
-        ("Do not move it for", str(waiting(answer["set_minutes"]))),
-        ("No pressure for", str(waiting(answer["cure_minutes"]))),
-        ("Good up to", f"{answer['pressure_psi']:.0f} psi"),
-        ("Cement", answer["cement_body"]),
-        ("Primer", answer["primer"]),
-        ("Depth", "measure the socket" if depth is None else f"{depth:.3f} in or more"),
-        ("Hold", f"{answer['hold_seconds']:.0f} s"),
-        ("Joints to a quart of cement", f"{answer['joints_per_quart']:g}"),
+    rows: list[tuple[str, str]] = [
+        (say("Ready for pressure"), answer["ready_at"] or waiting(answer["cure_minutes"]).said),
+        (say("Do not move it for"), waiting(answer["set_minutes"]).said),
+        (say("No pressure for"), waiting(answer["cure_minutes"]).said),
+        (say("Good up to"), amount(answer["pressure_psi"], "psi", 0)),
+        (say("Cement"), answer["cement_body"]),
+        (say("Primer"), answer["primer"]),
+        (say("Depth"), _depth(answer["insert_depth_in"])),
+        (say("Hold"), amount(answer["hold_seconds"], "s", 0)),
+        (say("Joints to a quart of cement"), number(answer["joints_per_quart"])),
     ]
     if answer["cure_minutes_coldest"] not in {None, answer["cure_minutes"]}:
-        coldest = str(waiting(answer["cure_minutes_coldest"]))
-        rows.insert(3, ("By the coldest hour alone", coldest))
+        coldest = waiting(answer["cure_minutes_coldest"]).said
+        rows.insert(3, (say("By the coldest hour alone"), coldest))
     if answer["verdict"] == "change_part":
         rows = rows[4:7]
     elif answer["ready_at"]:
         del rows[0]  # the clock above says it
     elif not answer["forecast_reaches"]:
-        rows[0] = ("Ready for pressure", "after the forecast ends: look again")
+        rows[0] = (say("Ready for pressure"), say("after the forecast ends: look again"))
     schedules = tuple(
         (
-            f"Schedule {row['schedule']}" + (" (rules)" if row["schedule"] in rules else ""),
-            str(waiting(row["set_minutes"])),
-            str(waiting(row["cure_minutes"])),
+            say("Schedule {letter} (rules)", letter=row["schedule"])
+            if row["schedule"] in rules
+            else say("Schedule {letter}", letter=row["schedule"]),
+            waiting(row["set_minutes"]).said,
+            waiting(row["cure_minutes"]).said,
         )
         for rules in (answer["rules"].split(" and "),)
         for row in answer["schedules"]
@@ -415,16 +425,26 @@ def _show(answer: Known) -> tuple[Block, ...]:
         *_clocks(answer),
         Facts(tuple(rows)),
         *_cure_picture(answer),
-        Table("Two published schedules, the slower rules", ("", "Set", "Cure"), schedules),
-        *in_order("One joint, step by step", answer["steps"]),
+        Table(
+            say("Two published schedules, the slower rules"),
+            ("", say("Set"), say("Cure")),
+            schedules,
+        ),
+        *in_order(say("One joint, step by step"), answer["steps"]),
     )
+
+
+def _depth(depth_in: float | None) -> Text:
+    if depth_in is None:
+        return say("measure the socket")
+    return say("{depth} or more", depth=Figure(depth_in, "in", 3))
 
 
 def _clocks(answer: Known) -> tuple[Clock, ...]:
     """What to wait for, where it is known when the joint was closed."""
     named = (
-        ("Leave it still until", answer["set_at"], "It has set: handle it with care."),
-        ("No pressure until", answer["ready_at"], "The cement has cured."),
+        (say("Leave it still until"), answer["set_at"], say("It has set: handle it with care.")),
+        (say("No pressure until"), answer["ready_at"], say("The cement has cured.")),
     )
     return tuple(Clock(title, until, over) for title, until, over in named if until)
 

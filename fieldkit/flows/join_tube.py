@@ -12,6 +12,7 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.doing import in_order
 from fieldkit.flows.drawings import gluing, pushing
+from fieldkit.flows.figures import amount
 from fieldkit.flows.stages import PUSHED
 from fieldkit.flows.step import (
     Block,
@@ -275,17 +276,17 @@ def _work_out(given: Known, facts: Known) -> Answer:
 def _show(answer: Known) -> tuple[Block, ...]:
     if "depth_rule" not in answer:
         return ()
-    rows = [
-        ("How far", answer["depth_rule"]),
-        ("Usually good up to", f"{answer['ceiling_psi']:.0f} psi"),
+    rows: list[tuple[str, str]] = [
+        (say("How far"), answer["depth_rule"]),
+        (say("Usually good up to"), amount(answer["ceiling_psi"], "psi", 0)),
     ]
     if answer["clamps"]:
-        rows.insert(1, ("Clamps", str(answer["clamps"])))
+        rows.insert(1, (say("Clamps"), str(answer["clamps"])))
     if answer["nut"]:
-        rows.insert(1, ("The nut", answer["nut"]))
+        rows.insert(1, (say("The nut"), answer["nut"]))
     return (
         Facts(tuple(rows)),
-        *in_order("Step by step", answer["steps"]),
+        *in_order(say("Step by step"), answer["steps"]),
     )
 
 

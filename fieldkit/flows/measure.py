@@ -13,11 +13,12 @@ from fieldkit.engine.measuring.measure import (
 )
 from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.words import Figure, say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
 from fieldkit.flows.drawings.strip import strip_method
+from fieldkit.flows.measures import other_units, plain_inches
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (
     Block,
@@ -33,8 +34,6 @@ from fieldkit.flows.step import (
     Step,
     Table,
 )
-
-_MM_PER_INCH = 25.4
 
 #: What people call each way of measuring, and each wall.
 _METHODS = {
@@ -189,7 +188,9 @@ def _steps(side: str) -> tuple[Step, ...]:
             trade="wall temperature",
             why="Tubing grows in the sun, enough to look like the next size."
             if side == "tube"
-            else "Pipe grows a little in the sun. Sizes hold at 73 °F.",
+            else say(
+                "Pipe grows a little in the sun. Sizes hold at {heat}.", heat=Figure(73.0, "°F")
+            ),
             hint="Lay a hand on it. Shade it for ten minutes if you can.",
             kind=Quantity(
                 "°F",
@@ -229,7 +230,11 @@ def _bore_step() -> Step:
         id="bore",
         ask="How wide is the hole in the tubing?",
         trade="inside diameter, bore",
-        why="Ridged ends go by the hole. It tells 0.700 tubing from 0.710.",
+        why=say(
+            "Ridged ends go by the hole. It tells {one} tubing from {other}.",
+            one=plain_inches(0.7),
+            other=plain_inches(0.71),
+        ),
         hint="Use a caliper’s inside jaws. Or try the smooth ends of drills, without force. "
         "Note the largest that slides in, and the next that does not.",
         kind=Group(
@@ -332,34 +337,42 @@ def _with_bore(found: Measured, given: Known) -> Measured:
 # ── What the page shows and what the log learns ──────────────────────────────────────────────
 
 
-def _both(inches: float) -> str:
-    """Inches as on a caliper, and millimetres."""
-    return f"{Figure(inches, 'in', 3)} ({Figure(inches * _MM_PER_INCH, 'mm', 2)})"
+def _both(inches: float) -> Text:
+    """Inches as on a caliper, and millimetres; for a metric reader the other way round."""
+    figure = Figure(inches, "in", 3)
+    return say("{figure} ({other})", figure=figure, other=other_units(figure))
 
 
 def _show(result: Known) -> tuple[Block, ...]:
     if result["verdict"] == "no_measurement":
         return _show_ways(result)
-    rows = [
-        ("Outside, at 73 °F", _both(result["od_in"])),
-        ("Give or take", _both(result["u_od_in"])),
+    heat = Figure(result["temperature_f"], "°F")
+    rows: list[tuple[str, str]] = [
+        (say("Outside, at {heat}", heat=Figure(73.0, "°F")), _both(result["od_in"])),
+        (say("Give or take"), _both(result["u_od_in"])),
     ]
-    for label, key in (("Oval by", "ovality_in"), ("Wall", "wall_in"), ("Hole", "bore_in")):
+    more = (
+        (say("Oval by"), "ovality_in"),
+        (say("Wall"), "wall_in"),
+        (say("Hole"), "bore_in"),
+    )
+    for label, key in more:
         if result[key] is not None:
             rows.append((label, _both(result[key])))
     rows.append(
         (
-            "Taken to be at",
-            f"{Figure(result['temperature_f'], '°F')}"
-            + (", assumed" if result["temperature_assumed"] else ""),
+            say("Taken to be at"),
+            say("{heat}, assumed", heat=heat)
+            if result["temperature_assumed"]
+            else say("{heat}", heat=heat),
         )
     )
     odd = {one["number"] for one in result["odd_readings"]}
     readings = tuple(
-        (f"{number}", _both(one), "Take this one again" if number in odd else "")
+        (str(number), _both(one), say("Take this one again") if number in odd else "")
         for number, one in enumerate(result["readings_in"], start=1)
     )
-    what = "Strip" if result["method"] == "strip" else "Reading"
+    what = say("Strip") if result["method"] == "strip" else say("Reading")
     return (
         Facts(tuple(rows)),
         cross_section(
@@ -368,7 +381,7 @@ def _show(result: Known) -> tuple[Block, ...]:
             bore_in=_hole(result),
             od_tool=result["method"],
         ),
-        Table("What you read", (what, "Length", "Note"), readings),
+        Table(say("What you read"), (what, say("Length"), say("Note")), readings),
     )
 
 
@@ -381,16 +394,27 @@ def _hole(result: Known) -> float | None:
 
 def _show_ways(result: Known) -> tuple[Block, ...]:
     ways = tuple((way["way"], way["how"]) for way in result["ways"])
-    passes = {"drill": "Drill in the hole", "wrench": "Wrench on the outside", "coin": "Coin"}
+    passes = {
+        "drill": say("Drill in the hole"),
+        "wrench": say("Wrench on the outside"),
+        "coin": say("Coin"),
+    }
     rows = tuple(
         (passes[one["kind"]], one["goes"], one["stops"] or "–", one["means"])
         for one in result["gauges"]
     )
     return (
-        Table("Other ways to the size", ("Way", "How"), ways),
+        Table(say("Other ways to the size"), (say("Way"), say("How")), ways),
         strip_method(),
-        Table("What goes and what stops", ("Way", "Goes", "Stops", "It is likely"), rows),
-        Notes("Then", ("Come back with any of these, or start again with a strip of paper.",)),
+        Table(
+            say("What goes and what stops"),
+            (say("Way"), say("Goes"), say("Stops"), say("It is likely")),
+            rows,
+        ),
+        Notes(
+            say("Then"),
+            (say("Come back with any of these, or start again with a strip of paper."),),
+        ),
     )
 
 

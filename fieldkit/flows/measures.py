@@ -33,6 +33,7 @@ _METRIC = {
     "inches": _Same("mm", _MM_PER_IN, -1),
     "in²": _Same("mm²", _MM_PER_IN**2, -2),
     "ft": _Same("m", _M_PER_FT, 1),
+    "foot": _Same("metre", _M_PER_FT, 1),
     "feet": _Same("m", _M_PER_FT, 1),
     "psi": _Same("bar", _BAR_PER_PSI, 2),
     "psi/ft": _Same("bar/m", _BAR_PER_PSI / _M_PER_FT, 2),
@@ -50,23 +51,58 @@ _METRIC = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Bare(Figure):
-    """A number without its unit, which stands elsewhere: at the head of a column, after a range.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Paired(Figure):
+    """A figure as it reads in inches, psi and °F, with the one that stands for it in metric."""
+
+    metric: Figure
+
+
+def bare(value: float, unit: str, places: int = 0) -> Paired:
+    """A number whose unit stands elsewhere: at the head of a column, or behind a range.
 
     Examples
     --------
-    >>> half_inch = bare(0.84, "in", 3)
-    >>> str(half_inch), str(metric_figure(half_inch))
+    >>> str(bare(0.84, "in", 3)), str(metric_figure(bare(0.84, "in", 3)))
     ('0.840', '21.34')
     """
+    metric = metric_figure(Figure(value, unit, places))
+    return Paired(value, "", places, metric=Figure(metric.value, "", metric.places))
 
-    of: str = ""
+
+def plain_inches(value: float, places: int = 3) -> Paired:
+    """A size that the trade calls by its inches alone; in millimetres it needs its unit.
+
+    Examples
+    --------
+    >>> str(plain_inches(0.52)), str(metric_figure(plain_inches(0.52)))
+    ('0.520', '13.21 mm')
+    """
+    return Paired(value, "", places, metric=metric_figure(Figure(value, "in", places)))
 
 
-def bare(value: float, unit: str, places: int = 0) -> Bare:
-    """``value`` as a figure whose unit is told by ``UnitName``, or by a figure after it."""
-    return Bare(value, "", places, unit)
+def warmer(fahrenheit: float, places: int = 0) -> Paired:
+    """So many degrees more or less: a difference, in which 0 °F is 0 °C.
+
+    Examples
+    --------
+    >>> str(warmer(30.0)), str(metric_figure(warmer(30.0)))
+    ('30 °F', '17 °C')
+    """
+    return Paired(fahrenheit, "°F", places, metric=Figure(fahrenheit * 5 / 9, "°C", places))
+
+
+def other_units(figure: Figure) -> Paired:
+    """The same in the other system, to stand in brackets behind ``figure``.
+
+    Examples
+    --------
+    >>> beside = other_units(Figure(0.7, "in", 3))
+    >>> str(beside), str(metric_figure(beside))
+    ('17.78 mm', '0.700 in')
+    """
+    metric = metric_figure(figure)
+    return Paired(metric.value, metric.unit, metric.places, metric=figure)
 
 
 class UnitName(str):
@@ -101,12 +137,13 @@ def metric_figure(figure: Figure) -> Figure:
     >>> str(metric_figure(Figure(50.0, "°F"))), str(metric_figure(Figure(73.0, "°F")))
     ('10 °C', '22.8 °C')
     """
-    of = figure.of if isinstance(figure, Bare) else ""
-    same = _METRIC.get(of or figure.unit)
+    if isinstance(figure, Paired):
+        return figure.metric
+    same = _METRIC.get(figure.unit)
     if same is None:
         return figure
     value = (figure.value + same.offset) * same.factor
     places = max(0, figure.places + same.more_places)
     if places and not figure.places and abs(value - round(value)) < 10**-places / 2:
         places = 0  # 50 °F is 10 °C, not 10.0 °C
-    return Figure(value, "" if of else same.unit, places)
+    return Figure(value, same.unit, places)

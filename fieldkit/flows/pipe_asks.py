@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from functools import cache
 
 from fieldkit.engine.words import Figure, say
+from fieldkit.flows.measures import bare
 from fieldkit.flows.step import Choice, Option, Quantity, Step
 from fieldkit.tables.pipes import ips_pvc, nominal_inches
 
@@ -95,7 +96,11 @@ TUBE_OD = Step(
         common=(("0.620", "0.620"), ("0.700", "0.700"), ("0.710", "0.710"), ("0.940", "0.940")),
     ),
     trade="outside diameter, OD",
-    why="Tubing sold as half-inch runs from 0.620 to 0.742 in. A ring takes one size only.",
+    why=say(
+        "Tubing sold as half-inch runs from {low} to {high}. A ring takes one size only.",
+        low=bare(0.62, "in", 3),
+        high=Figure(0.742, "in", 3),
+    ),
     hint="Use a caliper on a clean, round end. Do not squeeze.",
     fact="tube.od_in",
     sources=("drip-market",),

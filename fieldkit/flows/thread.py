@@ -9,7 +9,7 @@ from typing import Any
 
 from fieldkit.engine.joining.thread import MadeUp, Screwed, thread
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.flows import answers
 from fieldkit.flows.doing import in_order
@@ -18,6 +18,7 @@ from fieldkit.flows.drawings.thread import (
     tape_direction,
     turns_past_hand,
 )
+from fieldkit.flows.figures import amount, number
 from fieldkit.flows.given import kept, shown
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.request import Request
@@ -302,7 +303,10 @@ STEPS = (
         Choice(size_options("1/2", "3/4", "1", "1-1/4", "1-1/2", "2")),
         trade="nominal size",
         why="Small threads split first.",
-        hint="It is moulded on the part. A ½ in thread measures 0.84 in across.",
+        hint=say(
+            "It is moulded on the part. A ½ in thread measures {od} across.",
+            od=Figure(0.84, "in", 2),
+        ),
         fact="thread.size",
         when=_taper,
         cant_tell="I can’t tell: take ½ in, the first to split",
@@ -426,14 +430,22 @@ def _show(answer: Known) -> tuple[Block, ...]:
     if "turns_max" not in answer:
         return ()
     if answer["adapter"]:
-        return (Facts((("What to fit", answer["adapter"]),)), Notes("Why", (answer["headline"],)))
-    rows = [
-        ("Turns past hand tight", f"{answer['turns_min']:g} to {answer['turns_max']:g}"),
-        ("Usual", f"{answer['turns_usual']:g}"),
-        ("Sealant", answer["sealant_advice"]),
-        ("Which way", answer["direction"]),
+        return (
+            Facts(((say("What to fit"), answer["adapter"]),)),
+            Notes(say("Why"), (answer["headline"],)),
+        )
+    rows: list[tuple[str, str]] = [
+        (
+            say("Turns past hand tight"),
+            say(
+                "{low} to {high}", low=number(answer["turns_min"]), high=number(answer["turns_max"])
+            ),
+        ),
+        (say("Usual"), number(answer["turns_usual"])),
+        (say("Sealant"), answer["sealant_advice"]),
+        (say("Which way"), answer["direction"]),
     ]
-    todo, why = in_order("Step by step", answer["steps"])
+    todo, why = in_order(say("Step by step"), answer["steps"])
     blocks: list[Block] = [
         Facts(tuple(rows)),
         turns_past_hand(answer["turns_min"], answer["turns_max"], answer["turns_past_hand_tight"]),
@@ -442,13 +454,22 @@ def _show(answer: Known) -> tuple[Block, ...]:
     if answer["hoop_stress_psi"]:
         blocks.append(
             Table(
-                "How hard the female is stretched, at first",
-                ("", "Stress"),
+                say("How hard the female is stretched, at first"),
+                ("", say("Stress")),
                 (
-                    ("At most, all on the female", f"{answer['hoop_stress_psi']:,.0f} psi"),
-                    ("If both parts share it", f"{answer['hoop_stress_shared_psi']:,.0f} psi"),
-                    ("PVC pipe is designed for", f"{answer['design_stress_psi']:,.0f} psi"),
-                    ("PVC holds in the long run", f"{answer['strength_psi']:,.0f} psi"),
+                    (
+                        say("At most, all on the female"),
+                        amount(answer["hoop_stress_psi"], "psi", 0),
+                    ),
+                    (
+                        say("If both parts share it"),
+                        amount(answer["hoop_stress_shared_psi"], "psi", 0),
+                    ),
+                    (
+                        say("PVC pipe is designed for"),
+                        amount(answer["design_stress_psi"], "psi", 0),
+                    ),
+                    (say("PVC holds in the long run"), amount(answer["strength_psi"], "psi", 0)),
                 ),
             )
         )
