@@ -9,10 +9,10 @@ from fieldkit.engine.lasting.hold import HoldAnswer, hold
 from fieldkit.engine.lasting.surge import SurgeAnswer, surge
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.lasting_show import amount
+from fieldkit.flows.figures import amount
 from fieldkit.flows.lasting_steps import (
     AIR,
     BORE,
@@ -42,8 +42,8 @@ _FLOW = Step(
     ),
     trade="flow stopped",
     why="Faster water knocks harder.",
-    hint="Time a bucket: a gallon in 30 seconds is 2 gpm.",
-    cant_tell="I can’t tell: take water at 5 ft/s",
+    hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
+    cant_tell=say("I can’t tell: take water at {speed}", speed=Figure(5.0, "ft/s")),
     sources=("nrcs-430",),
 )
 _LENGTH = Step(
@@ -78,8 +78,8 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         STATIC,
         given,
         facts,
-        "Without the pressure before it, the peak is not known.",
-        "Screw a gauge on the nearest tap and read it with everything shut.",
+        say("Without the pressure before it, the peak is not known."),
+        say("Screw a gauge on the nearest tap and read it with everything shut."),
     )
     if given.get("flow") is None:
         speed = _FULL_SPEED
@@ -112,19 +112,22 @@ def _show_surge(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                ("Highest pressure", amount(answer["peak_psi"], "psi", 0)),
-                ("The knock adds", amount(answer["surge_psi"], "psi", 0)),
-                ("If shut at once", amount(answer["full_surge_psi"], "psi", 0)),
-                ("Each 1 ft/s adds", amount(answer["psi_per_ft_s"], "psi")),
-                ("Slow is longer than", amount(answer["critical_seconds"], "s", 2)),
+                (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
+                (say("The knock adds"), amount(answer["surge_psi"], "psi", 0)),
+                (say("If shut at once"), amount(answer["full_surge_psi"], "psi", 0)),
+                (
+                    say("Each {speed} adds", speed=Figure(1.0, "ft/s")),
+                    amount(answer["psi_per_ft_s"], "psi"),
+                ),
+                (say("Slow is longer than"), amount(answer["critical_seconds"], "s", 2)),
             )
         ),
         Notes(
-            "To make it less",
+            say("To make it less"),
             (
-                "Shut more slowly: over several seconds.",
-                "Slow the water: larger pipe, or fewer outlets at once.",
-                "Keep this peak under what every joint holds.",
+                say("Shut more slowly: over several seconds."),
+                say("Slow the water: larger pipe, or fewer outlets at once."),
+                say("Keep this peak under what every joint holds."),
             ),
         ),
     )
@@ -174,8 +177,8 @@ def _hold(given: Known, facts: Known) -> HoldAnswer:
         STATIC,
         given,
         facts,
-        "Without the pressure there is nothing to hold against.",
-        "Read a gauge with everything shut, or take the regulator’s printed figure.",
+        say("Without the pressure there is nothing to hold against."),
+        say("Read a gauge with everything shut, or take the regulator’s printed figure."),
     )
     bore = told(BORE, given, facts)
     surge_psi = told(_SURGE, given, facts)
@@ -192,10 +195,10 @@ def _show_hold(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                ("Highest pressure", amount(answer["peak_psi"], "psi", 0)),
-                ("The weakest joint holds", amount(answer["limit_psi"], "psi", 0)),
-                ("At", amount(answer["temperature_f"], "°F", 0)),
-                ("Push on it", amount(answer["thrust_lbf"], "pounds", 0)),
+                (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
+                (say("The weakest joint holds"), amount(answer["limit_psi"], "psi", 0)),
+                (say("At"), amount(answer["temperature_f"], "°F", 0)),
+                (say("Push on it"), amount(answer["thrust_lbf"], "pounds", 0)),
             )
         ),
         joints_table(answer["joints"]),
@@ -204,10 +207,10 @@ def _show_hold(answer: Known) -> tuple[Block, ...]:
 
 def joints_table(rows: Any) -> Table:
     """Each joint with its limit, the push on it, and a word."""
-    words = {"holds": "Holds", "marginal": "Too close", "lets_go": "Lets go"}
+    words = {"holds": say("Holds"), "marginal": say("Too close"), "lets_go": say("Lets go")}
     return Table(
-        "Each joint, hot",
-        ("Joint", "Holds", "Push", "Verdict"),
+        say("Each joint, hot"),
+        (say("Joint"), say("Holds"), say("Push"), say("Verdict")),
         tuple(
             (
                 row["name"],

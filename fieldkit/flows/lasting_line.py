@@ -10,8 +10,9 @@ from fieldkit.engine.lasting.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
+from fieldkit.flows.figures import amount
 from fieldkit.flows.lasting_reading import assumed
-from fieldkit.flows.lasting_show import amount, profile_drawing, profile_table
+from fieldkit.flows.lasting_show import profile_drawing, profile_table
 from fieldkit.flows.lasting_steps import (
     BORE,
     EMITTER,
@@ -47,7 +48,7 @@ _FLOW = Step(
     ),
     trade="flow",
     why="Twice the flow takes about three and a half times the pressure.",
-    hint="Time a bucket: a gallon in 30 seconds is 2 gpm.",
+    hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
 )
 _LENGTH = Step(
     "length",
@@ -60,7 +61,7 @@ _LENGTH = Step(
     ),
     trade="length",
     why="Loss grows with length.",
-    cant_tell="I can’t tell: show it for 100 ft",
+    cant_tell=say("I can’t tell: show it for {length}", length=Figure(100.0, "ft")),
 )
 _STIFF = Step(
     "stiff",
@@ -82,7 +83,7 @@ _WATER = Step(
     ),
     trade="water temperature",
     why="Cold water is thicker and loses more.",
-    cant_tell="I can’t tell: take 68 °F",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(68.0, "°F")),
     sources=("iapws-95",),
 )
 _BARBS = Step(
@@ -113,8 +114,8 @@ def _loss(given: Known, facts: Known) -> FrictionAnswer:
         _FLOW,
         given,
         facts,
-        "Without the flow there is no loss to work out.",
-        "Time a bucket, or add up what the emitters give.",
+        say("Without the flow there is no loss to work out."),
+        say("Time a bucket, or add up what the emitters give."),
     )
     c_row = "c_pvc" if given.get("stiff") == "pvc" else "c_pe"
     owned.append(assumed(c_row))
@@ -149,18 +150,18 @@ def _show_loss(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                ("Pressure lost", amount(answer["loss_psi"], "psi", 2)),
-                ("Of that in barbs", amount(answer["barb_loss_psi"], "psi", 2)),
-                ("Speed of the water", amount(answer["velocity_ft_s"], "ft/s")),
-                ("Kind of flow", str(answer["regime"])),
+                (say("Pressure lost"), amount(answer["loss_psi"], "psi", 2)),
+                (say("Of that in barbs"), amount(answer["barb_loss_psi"], "psi", 2)),
+                (say("Speed of the water"), amount(answer["velocity_ft_s"], "ft/s")),
+                (say("Kind of flow"), answer["regime"]),
             )
         ),
         Table(
-            "By both formulas",
-            ("Formula", "Loss in 100 ft"),
+            say("By both formulas"),
+            (say("Formula"), say("Loss in {length}", length=Figure(100.0, "ft"))),
             (
-                ("Darcy–Weisbach", amount(answer["darcy_ft_per_100ft"], "ft", 2)),
-                ("Hazen–Williams", amount(answer["hazen_williams_ft_per_100ft"], "ft", 2)),
+                (say("Darcy–Weisbach"), amount(answer["darcy_ft_per_100ft"], "ft", 2)),
+                (say("Hazen–Williams"), amount(answer["hazen_williams_ft_per_100ft"], "ft", 2)),
             ),
         ),
     )
@@ -190,7 +191,7 @@ _INLET = Step(
     trade="inlet pressure",
     why="Evenness is counted from here.",
     hint="While it runs. After a regulator, its printed figure.",
-    cant_tell="I can’t tell: take a 25 psi regulator",
+    cant_tell=say("I can’t tell: take a {usual} regulator", usual=Figure(25.0, "psi")),
     sources=("drip-blowoff-pages",),
 )
 _VARIATION = Step(
@@ -285,12 +286,12 @@ def _show_longest(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                ("Longest run", amount(answer["max_length_ft"], "ft", 0)),
-                ("Outlets worked out", str(answer["outlets"])),
-                ("Pressure at the far end", amount(answer["end_pressure_psi"], "psi")),
-                ("Evenness (EU)", amount(answer["emission_uniformity"], "%", 0)),
-                ("Flow at the start", amount(answer["inlet_flow_gpm"], "gpm", 2)),
-                ("Speed at the start", amount(answer["inlet_velocity_ft_s"], "ft/s")),
+                (say("Longest run"), amount(answer["max_length_ft"], "ft", 0)),
+                (say("Outlets worked out"), str(answer["outlets"])),
+                (say("Pressure at the far end"), amount(answer["end_pressure_psi"], "psi")),
+                (say("Evenness (EU)"), amount(answer["emission_uniformity"], "%", 0)),
+                (say("Flow at the start"), amount(answer["inlet_flow_gpm"], "gpm", 2)),
+                (say("Speed at the start"), amount(answer["inlet_velocity_ft_s"], "ft/s")),
             )
         ),
         profile_drawing(
@@ -302,15 +303,15 @@ def _show_longest(answer: Known) -> tuple[Block, ...]:
         ),
         profile_table(profile),
         Table(
-            "How long it may be",
-            ("Pressure may vary by", "Longest run"),
+            say("How long it may be"),
+            (say("Pressure may vary by"), say("Longest run")),
             (
                 *(
                     (amount(row["variation_pct"], "%", 0), amount(row["max_length_ft"], "ft", 0))
                     for row in answer["longest"]
                 ),
                 (
-                    "By the trade’s closed form",
+                    say("By the trade’s closed form"),
                     amount(answer["closed_form_length_ft"], "ft", 0),
                 ),
             ),

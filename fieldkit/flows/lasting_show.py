@@ -7,15 +7,11 @@ from typing import Any
 
 from fieldkit.engine.words import Figure, say
 from fieldkit.flows.drawings.line_plot import Limit, Panel, line_plot
+from fieldkit.flows.figures import amount
 from fieldkit.flows.step import Drawing, Table
 
 #: Rows of the table beside the plot.
 _ROWS = 8
-
-
-def amount(value: float | None, unit: str, places: int = 1) -> str:
-    """A figure of an answer's JSON with its unit, or a dash."""
-    return "–" if value is None else str(Figure(value, unit, places))
 
 
 def profile_drawing(
@@ -67,8 +63,8 @@ def profile_table(profile: Sequence[Mapping[str, Any]]) -> Table:
     last = len(profile) - 1
     picked = sorted({round(last * n / (_ROWS - 1)) for n in range(_ROWS)})
     return Table(
-        "Along the line",
-        ("Distance", "Pressure", "Emitter", "In the tube"),
+        say("Along the line"),
+        (say("Distance"), say("Pressure"), say("Emitter"), say("In the tube")),
         tuple(
             (
                 amount(profile[i]["distance_ft"], "ft", 0),

@@ -8,9 +8,10 @@ from fieldkit.engine.lasting.hold import HeldJoint
 from fieldkit.engine.lasting.sun import sun_line, wall_temperature_f
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.proving.part_ceiling import TUBE_JOINTS
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.lasting_reading import assumed
+from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.proving_common import told
 from fieldkit.flows.step import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.fittings import joints
@@ -25,10 +26,10 @@ BORE = Step(
         at_least=0.1,
         at_most=6.0,
         common=(
-            ("0.520 in", "½ in, 0.520"),
-            ("0.600 in", "½ in, 0.600"),
-            ("0.820 in", "¾ in, 0.820"),
-            ("1.049 in", "1 in, 1.049"),
+            ("0.520 in", say("{size} in, {bore}", size="½", bore=plain_inches(0.52))),
+            ("0.600 in", say("{size} in, {bore}", size="½", bore=plain_inches(0.6))),
+            ("0.820 in", say("{size} in, {bore}", size="¾", bore=plain_inches(0.82))),
+            ("1.049 in", say("{size} in, {bore}", size="1", bore=plain_inches(1.049))),
         ),
     ),
     trade="inside diameter",
@@ -62,7 +63,7 @@ HOT = Step(
         common=(("73 F", "73 °F"), ("100 F", "100 °F"), ("120 F", "120 °F")),
     ),
     trade="wall temperature",
-    why="Hot plastic holds less: at 120 °F drip tubing keeps 40 %.",
+    why=say("Hot plastic holds less: at {heat} drip tubing keeps 40 %.", heat=Figure(120.0, "°F")),
     hint="Hold a thermometer on the tubing in the afternoon.",
     fact="site.temperature_f",
     caution=("scald",),
@@ -87,7 +88,7 @@ AIR = Step(
     trade="air temperature",
     why="From air and sun we estimate how hot the wall gets.",
     when=_unmeasured,
-    cant_tell="I can’t tell: take 100 °F",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(100.0, "°F")),
     sources=("trade",),
 )
 SUN = Step(
@@ -100,7 +101,7 @@ SUN = Step(
         )
     ),
     trade="exposure",
-    why="Bare black tubing gets about 30 °F hotter than the air.",
+    why=say("Bare black tubing gets about {heat} hotter than the air.", heat=warmer(30.0)),
     when=_unmeasured,
     cant_tell="I can’t tell: take full sun",
     sources=("trade",),
@@ -127,7 +128,7 @@ OUTLET_FLOW = Step(
     trade="emitter flow",
     why="All of them together must come through the tubing.",
     hint="Printed on the emitter or on the tubing, gallons or litres an hour.",
-    cant_tell="I can’t tell: take 1 gph",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(1.0, "gph")),
 )
 SPACING = Step(
     "spacing",
@@ -140,7 +141,7 @@ SPACING = Step(
     ),
     trade="emitter spacing",
     why="Closer together means more of them on each foot.",
-    cant_tell="I can’t tell: take 12 in",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(12.0, "in")),
 )
 EMITTER = Step(
     "emitter",
@@ -167,7 +168,11 @@ RISE = Step(
         common=(("0", "Level"), ("2 %", "2 ft up each 100 ft"), ("-2 %", "2 ft down each 100 ft")),
     ),
     trade="slope, per cent",
-    why="Each 2.31 ft up takes 1 psi; each 2.31 ft down gives it back.",
+    why=say(
+        "Each {rise} up takes {loss}; each {rise} down gives it back.",
+        rise=Figure(2.31, "ft", 2),
+        loss=Figure(1.0, "psi"),
+    ),
     hint="Up, away from the start, is plus. Down is minus.",
     cant_tell="I can’t tell: take it as level",
     sources=("statics",),
@@ -210,7 +215,7 @@ def value_of(step: Step, given: Known, facts: Known, row: str, owned: list[Line]
     return hydraulics()[row].value
 
 
-def need(step: Step, given: Known, facts: Known, wrong: str, instead: str) -> float:
+def need(step: Step, given: Known, facts: Known, wrong: Text, instead: Text) -> float:
     """What was told for a step that nothing can stand in for.
 
     Raises
@@ -220,7 +225,7 @@ def need(step: Step, given: Known, facts: Known, wrong: str, instead: str) -> fl
     """
     value = told(step, given, facts)
     if value is None:
-        raise Problem(step.id, None, say(wrong), say(instead))
+        raise Problem(step.id, None, wrong, instead)
     return float(value)
 
 
@@ -241,7 +246,10 @@ def rated(temperature_f: float) -> float:
         raise Problem(
             "temperature",
             temperature_f,
-            say("In that sun the wall may pass 140 °F, where nothing is rated."),
+            say(
+                "In that sun the wall may pass {limit}, where nothing is rated.",
+                limit=Figure(140.0, "°F"),
+            ),
             say("Measure it, or shade or bury the tubing."),
         )
     return temperature_f

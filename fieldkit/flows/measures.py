@@ -30,6 +30,7 @@ class _Same:
 
 _METRIC = {
     "in": _Same("mm", _MM_PER_IN, -1),
+    "in.": _Same("mm", _MM_PER_IN, -1),
     "inches": _Same("mm", _MM_PER_IN, -1),
     "in²": _Same("mm²", _MM_PER_IN**2, -2),
     "ft": _Same("m", _M_PER_FT, 1),

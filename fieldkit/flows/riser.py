@@ -12,10 +12,11 @@ from fieldkit.engine.lasting.riser import Riser, RiserAnswer, riser_to_tube
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows import choose_show
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.lasting_show import amount
+from fieldkit.flows.figures import amount
 from fieldkit.flows.lasting_steps import (
     AIR,
     BORE,
@@ -66,7 +67,11 @@ _SIZE = Step(
     Choice(size_options(*_SIZES)),
     trade="thread size",
     why="Parts come by this size, and it limits the flow.",
-    hint="Across a ½ in. thread is 0.84 in., across a ¾ in. thread 1.05 in.",
+    hint=say(
+        "Across a ½ in. thread is {half}, across a ¾ in. thread {three_quarters}.",
+        half=Figure(0.84, "in.", 2),
+        three_quarters=Figure(1.05, "in", 2),
+    ),
     fact="thread.size",
     cant_tell="I can’t tell: take ½ in.",
     sources=("asme-b1-20-1",),
@@ -114,7 +119,7 @@ _OTHERS = Step(
     when=lambda known: (known.get("heads") or 1) > 1,
     cant_tell="I can’t tell: cap them",
 )
-_PRESSURE = replace(STATIC, cant_tell="I can’t tell: take 30 psi")
+_PRESSURE = replace(STATIC, cant_tell=say("I can’t tell: take {usual}", usual=Figure(30.0, "psi")))
 _TUBE_OD = replace(TUBE_OD, cant_tell="I can’t tell: some half-inch tubing")
 
 _SIZES_OF_FIELD = {"tube.od": "tube_od", "tube.bore": "bore", "tubing.od": "tube_od"}
@@ -175,16 +180,16 @@ def _show(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                ("Emitters it may feed", str(answer["emitters"])),
-                ("Flow to plan for", amount(answer["planned_gpm"], "gpm", 2)),
-                ("Limited by", answer["limited_by"]),
-                ("Regulator", "not needed" if regulator is None else amount(regulator, "psi", 0)),
-                ("Longest run of tubing", amount(answer["longest_ft"], "ft", 0)),
-                ("Emitters on one run", str(answer["emitters_a_run"])),
-                ("Heads to cap", str(answer["heads_to_cap"])),
+                (say("Emitters it may feed"), str(answer["emitters"])),
+                (say("Flow to plan for"), amount(answer["planned_gpm"], "gpm", 2)),
+                (say("Limited by"), answer["limited_by"]),
+                (say("Regulator"), amount(regulator, "psi", 0, missing=say("not needed"))),
+                (say("Longest run of tubing"), amount(answer["longest_ft"], "ft", 0)),
+                (say("Emitters on one run"), str(answer["emitters_a_run"])),
+                (say("Heads to cap"), str(answer["heads_to_cap"])),
             )
         ),
-        Steps("Do it in this order", tuple(answer["steps"])),
+        Steps(say("Do it in this order"), tuple(answer["steps"])),
         *choose_show.show(answer["transition"]),
     )
 

@@ -9,11 +9,12 @@ from fieldkit.engine.lasting.job_line import Demand, Rigid, Tubing
 from fieldkit.engine.lasting.size_line import Job, SizeAnswer, size_line
 from fieldkit.engine.line_pipe import thinnest_bore_in
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Figure, say
+from fieldkit.engine.words import Figure, Quote, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.facts import SITE_FACTS, taught
+from fieldkit.flows.figures import amount
 from fieldkit.flows.lasting_joint import joints_table
-from fieldkit.flows.lasting_show import amount, profile_drawing, profile_table
+from fieldkit.flows.lasting_show import profile_drawing, profile_table
 from fieldkit.flows.lasting_steps import (
     AIR,
     BORE,
@@ -50,6 +51,7 @@ from fieldkit.flows.step import (
     Steps,
     Table,
 )
+from fieldkit.flows.tongue import tell
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, pipes
 
@@ -67,7 +69,7 @@ _MAIN = Step(
     ),
     trade="length of rigid pipe",
     why="The rigid pipe takes pressure, and its length makes the knock.",
-    cant_tell="I can’t tell: take 50 ft",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(50.0, "ft")),
 )
 _WANTS = Step(
     "wants",
@@ -126,7 +128,7 @@ _END_LENGTH = Step(
     trade="length",
     why="Loss grows with length.",
     when=_feeds,
-    cant_tell="I can’t tell: take 100 ft",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(100.0, "ft")),
 )
 _REGULATOR = Step(
     "regulator",
@@ -197,16 +199,16 @@ def _demand(given: Known, facts: Known, owned: list[Line]) -> Demand:
             _END_FLOW,
             given,
             facts,
-            "Without the flow no size can be worked out.",
-            "Read it off what is fed, or time a bucket.",
+            say("Without the flow no size can be worked out."),
+            say("Read it off what is fed, or time a bucket."),
         )
         return Demand(1, flow * 60.0, float(given.get("length") or 100.0), 0.5, rise)
     outlets = need(
         _NUMBER,
         given,
         facts,
-        "Without the number of emitters no size can be worked out.",
-        "Pace the line off and divide by the spacing.",
+        say("Without the number of emitters no size can be worked out."),
+        say("Pace the line off and divide by the spacing."),
     )
     spacing = value_of(SPACING, given, facts, "spacing_default", owned)
     gph = value_of(OUTLET_FLOW, given, facts, "emitter_flow_default", owned)
@@ -219,8 +221,8 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
         STATIC,
         given,
         facts,
-        "Without the pressure nothing can be sized.",
-        "Screw a gauge on the nearest tap and read it with everything shut.",
+        say("Without the pressure nothing can be sized."),
+        say("Screw a gauge on the nearest tap and read it with everything shut."),
     )
     pipe = rigid_of(given, facts, owned)
     modulus = materials()[pipe.material].dynamic_modulus_psi
@@ -263,15 +265,15 @@ def _show(answer: Known) -> tuple[Block, ...]:
     blocks: list[Block] = [
         Facts(
             (
-                ("Tubing", answer["tubing"]),
-                ("Longest run of it", amount(answer["longest_ft"], "ft", 0)),
-                ("Flow", amount(answer["flow_gpm"], "gpm", 2)),
-                ("Pressure where it starts", amount(answer["inlet_psi"], "psi")),
-                ("Pressure at the far end", amount(answer["end_pressure_psi"], "psi")),
-                ("Evenness (EU)", amount(answer["emission_uniformity"], "%", 0)),
-                ("Regulator", "not needed" if regulator is None else amount(regulator, "psi", 0)),
-                ("Peak in the rigid pipe", amount(answer["rigid_peak_psi"], "psi", 0)),
-                ("Push on an end", amount(answer["thrust_lbf"], "pounds", 0)),
+                (say("Tubing"), answer["tubing"]),
+                (say("Longest run of it"), amount(answer["longest_ft"], "ft", 0)),
+                (say("Flow"), amount(answer["flow_gpm"], "gpm", 2)),
+                (say("Pressure where it starts"), amount(answer["inlet_psi"], "psi")),
+                (say("Pressure at the far end"), amount(answer["end_pressure_psi"], "psi")),
+                (say("Evenness (EU)"), amount(answer["emission_uniformity"], "%", 0)),
+                (say("Regulator"), amount(regulator, "psi", 0, missing=say("not needed"))),
+                (say("Peak in the rigid pipe"), amount(answer["rigid_peak_psi"], "psi", 0)),
+                (say("Push on an end"), amount(answer["thrust_lbf"], "pounds", 0)),
             )
         )
     ]
@@ -280,8 +282,8 @@ def _show(answer: Known) -> tuple[Block, ...]:
             say("{what} {change}", what=_sentence(one["what"]), change=one["change"])
             for one in answer["findings"]
         )
-        blocks.append(Steps("What to change, in this order", changes))
-    blocks.append(Steps("In the order in which water meets them", tuple(answer["order"])))
+        blocks.append(Steps(say("What to change, in this order"), changes))
+    blocks.append(Steps(say("In the order in which water meets them"), tuple(answer["order"])))
     if len(answer["profile"]) > 1:
         blocks.append(
             profile_drawing(
@@ -299,18 +301,20 @@ def _show(answer: Known) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
+def _sentence(words: str) -> Quote:
+    """Words that also stand inside a sentence, at the beginning of one: told already."""
+    told_words = tell(words)
+    return Quote(told_words[:1].upper() + told_words[1:])
 
 
 def _sizes_table(fits: Any) -> Table:
     return Table(
-        "Sizes of tubing",
-        ("Size", "Serves", "Longest run", "Speed"),
+        say("Sizes of tubing"),
+        (say("Size"), say("Serves"), say("Longest run"), say("Speed")),
         tuple(
             (
                 fit["tubing"]["name"],
-                "Yes" if fit["serves"] else "No",
+                say("Yes") if fit["serves"] else say("No"),
                 amount(fit["longest_ft"], "ft", 0),
                 amount(fit["velocity_ft_s"], "ft/s"),
             )
@@ -321,7 +325,7 @@ def _sizes_table(fits: Any) -> Table:
 
 def _notes(answer: Known) -> Notes:
     return Notes(
-        "Good to know",
+        say("Good to know"),
         (
             say(
                 "A valve slammed in the tubing itself would add {surge}. Leave none there.",
