@@ -13,7 +13,7 @@ settings.load_profile("calm")
 
 def pytest_addoption(parser):
     """``--fuzz 20000`` for all of it; the default is what a daily run can afford."""
-    parser.addoption("--fuzz", type=int, default=2000, help="requests of junk in all")
+    parser.addoption("--fuzz", type=int, default=1000, help="requests of junk in all")
 
 
 @pytest.fixture(scope="session")

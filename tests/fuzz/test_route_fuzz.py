@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import gc
 import io
 import json
 from urllib.parse import quote
@@ -14,6 +15,7 @@ from fuzz.spoiling import spoil
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from support.entries import a_job
 from support.inspection import HTML
 from web.test_walks import LONGEST, some_answer
 
@@ -36,6 +38,7 @@ REAL = {
     "person": ["id-lead"],
     "token": ["x"],
     "photo": ["a" * 64],
+    "digest": ["a" * 64],
     "filename": ["bench.css", "phone/sw.js"],
     "size": ["192"],
 }
@@ -150,6 +153,8 @@ headers = st.lists(
 )  # fmt: skip
 
 
+# Of a form that breaks off, werkzeug leaves the file's buffer to the garbage collector.
+@pytest.mark.filterwarnings("ignore:Exception ignored in.*SpooledTemporaryFile")
 def test_any_route_with_anything(app, client, faults, share):
     rules = [rule for rule in app.url_map.iter_rules() if rule.endpoint not in {"api.answer"}]
     assert {name for rule in rules for name in rule.arguments} <= set(REAL)
@@ -169,6 +174,7 @@ def test_any_route_with_anything(app, client, faults, share):
         check(faults, response, (method, path, more, sent))
 
     play()
+    gc.collect()
 
 
 @pytest.mark.parametrize("flow_id", list(flows()))
@@ -197,9 +203,9 @@ def test_each_flow_with_junk_on_the_way(client, faults, share, flow_id):
 
 
 @pytest.fixture(scope="module")
-def entries(app):
-    """A job as one file holds it."""
-    return json.loads(exchange.export_json(app.extensions["joblog"], "job-1"))
+def entries():
+    """A small job as one file holds it, its entries not known to the log."""
+    return json.loads("".join(exchange.json_lines(a_job())))
 
 
 def test_files_and_phones_with_entries_gone_wrong(client, entries, faults, share):
