@@ -1,15 +1,19 @@
 // Waits that end at a moment the log knows. The end stands in the page; this only says how long
-// it is until then, so a sleeping phone, a reload or a second tab changes nothing.
+// it is until then, so a sleeping phone, a reload or a second tab changes nothing. All words come
+// from the page.
 
 const RINGS_FOR_SECONDS = 3;
 let sound = null; // made when a person asks for it: no page rings unasked
 
-export function leftInWords(milliseconds) {
-  const seconds = Math.ceil(milliseconds / 1000);
-  if (seconds < 60) return `${seconds} s`;
-  if (seconds < 3600) return `${Math.floor(seconds / 60)} min ${seconds % 60} s`;
-  const minutes = Math.ceil(seconds / 60);
-  return `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+const fill = (words, parts) => words.replace(/\{(\w+)\}/g, (_, name) => parts[name]);
+
+// ``said`` has the words for each length of wait, such as "{min} min {s} s", in the page's language.
+export function leftInWords(milliseconds, said) {
+  const s = Math.ceil(milliseconds / 1000);
+  if (s < 60) return fill(said.seconds, { s });
+  if (s < 3600) return fill(said.minutes, { min: Math.floor(s / 60), s: s % 60 });
+  const minutes = Math.ceil(s / 60);
+  return fill(said.hours, { h: Math.floor(minutes / 60), min: minutes % 60 });
 }
 
 function ring() {
@@ -56,11 +60,11 @@ class Wait {
     if (this.done) return;
     const milliseconds = this.until - (Date.now() + this.ahead);
     if (milliseconds <= 0) return this.finish();
-    const words = leftInWords(milliseconds);
+    const left = leftInWords(milliseconds, this.element.dataset);
     const { words: sentence } = this.element.dataset;
-    if (sentence) this.element.textContent = sentence.replace("{left}", words);
+    if (sentence) this.element.textContent = fill(sentence, { left });
     else {
-      this.left.textContent = words;
+      this.left.textContent = left;
       this.left.hidden = false;
     }
   }

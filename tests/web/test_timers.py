@@ -2,8 +2,10 @@
 
 import re
 from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
+from support.entries import NOW, entry
 
 from fieldkit.web import clock
 
@@ -49,6 +51,12 @@ def test_the_hold_ends_60_s_after_it_was_pushed_home_at_50_f(hand, at):
     _, page = to_the_hold(hand)
     assert UNTIL.findall(page.html) == ["2026-05-01T12:01:00.000Z"]
     assert re.search(r"Hold until \d\d:01:00", page.words)  # without scripts, in words
+    for name, words in (
+        ("seconds", "{s} s"),
+        ("minutes", "{min} min {s} s"),
+        ("hours", "{h} h {min} min"),
+    ):  # with them, in the words of the page
+        assert f'data-{name}="{words}"' in page.html
 
 
 def test_a_reload_later_names_the_same_end(hand, at):
@@ -78,8 +86,26 @@ def test_set_and_cure_are_waited_for_on_the_answer_the_joint_and_the_job_list(ha
     on_joint = hand.read(f"/joint/{joint}")
     assert UNTIL.findall(on_joint.html) == [ready_at]
     job = hand.read(re.search(r'href="(/job/[^"]+)"', on_joint.html)[1])
-    assert UNTIL.findall(job.html) == [ready_at]
-    assert "The cement cures for another" in job.words
+    jobs = hand.read("/jobs")
+    for page in (job, jobs):
+        assert UNTIL.findall(page.html) == [ready_at]
+        assert "The cement cures for another" in page.words
+
+
+def test_a_job_waits_for_the_joint_that_is_ready_last(app, hand):
+    made = [entry(0, "job", understood={"name": "North bed", "place": ""})]
+    for n, ready_at in enumerate(("2999-01-01T08:00:00Z", "2999-01-02T08:00:00Z", None), start=1):
+        joint = {"joint": f"joint-{n}"}
+        made.append(entry(n, "joint", **joint, understood={"name": f"Box {n}"}))
+        made.append(entry(9 + n, "result", **joint, result={}, facts={"weld.ready_at": ready_at}))
+    app.extensions["joblog"].append(made, NOW)
+    assert UNTIL.findall(hand.read("/jobs").html) == ["2999-01-02T08:00:00Z"]
+
+
+def test_the_script_has_no_words_of_its_own():
+    script = (Path(__file__).parents[2] / "static" / "timer.js").read_text(encoding="utf-8")
+    code = "\n".join(line.partition("//")[0] for line in script.splitlines())
+    assert not re.findall(r"""["'`][^"'`\n]*[a-z]+ [^"'`\n]*["'`]""", code)
 
 
 def test_a_step_whose_wait_has_not_begun_shows_none(hand, at):

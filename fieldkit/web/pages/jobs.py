@@ -20,7 +20,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
-from fieldkit.joblog import Entry, acceptance, exchange
+from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
 from fieldkit.web import clock
 from fieldkit.web.access import LARGE
 from fieldkit.web.ids import fresh_id
@@ -29,6 +29,7 @@ from fieldkit.web.look import joblog
 from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried
 from fieldkit.web.who import rules_of_asker, signature_of_asker
+from fieldkit.web.wording import waiting_until
 
 pages = Blueprint("jobs", __name__)
 
@@ -39,16 +40,32 @@ LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
 @pages.get("/jobs")
 def listing() -> str:
     """All jobs, newest first, or what a search finds."""
-    asked = request.args.get("q", "")[:200].strip()
+    return jobs_page(fresh_id(), asked=request.args.get("q", "")[:200].strip())
+
+
+def jobs_page(entry: str, *, asked: str = "", problem: Problem | None = None) -> str:
+    """The list of jobs, with what was typed kept when something is wrong."""
+    log = joblog()
     return render_template(
         "jobs.html",
-        jobs=joblog().jobs(limit=200),
+        jobs=log.jobs(limit=200),
+        waits=_waits(log),
         asked=asked,
-        found=joblog().search(asked, limit=50) if asked else None,
-        entry=fresh_id(),
-        typed={},
-        problem=None,
+        found=log.search(asked, limit=50) if asked else None,
+        entry=entry,
+        typed=request.form,
+        problem=problem,
     )
+
+
+def _waits(log: JobLog) -> dict[str, JointNow]:
+    """Of each job in which cement cures, the joint that is ready last."""
+    found: dict[str, JointNow] = {}
+    for joint in log.joints_knowing("weld.ready_at"):
+        until = waiting_until(joint)
+        if until and until > (waiting_until(found[joint.job]) if joint.job in found else ""):
+            found[joint.job] = joint
+    return found
 
 
 @pages.post("/jobs")
@@ -61,16 +78,7 @@ def add_job() -> tuple[str, int] | AnyResponse:
             raise Problem("name", "", say("This box is empty."), say("Give the job a name."))
         place = answers.read_text(request.form.get("place", ""), field="place", limit=120)
     except Problem as problem:
-        page = render_template(
-            "jobs.html",
-            jobs=log.jobs(limit=200),
-            asked="",
-            found=None,
-            entry=entry_id,
-            typed=request.form,
-            problem=problem,
-        )
-        return page, 422
+        return jobs_page(entry_id, problem=problem), 422
     opened = keep_once(
         log,
         Entry(
@@ -205,16 +213,7 @@ def bring_in() -> tuple[str, int] | AnyResponse:
         rules = rules_of_asker(carried.company, on_purpose=on_purpose)
         outcome = acceptance.take_in(log, carried.entries, rules, clock.now())
     except Problem as problem:
-        page = render_template(
-            "jobs.html",
-            jobs=log.jobs(limit=200),
-            asked="",
-            found=None,
-            entry=fresh_id(),
-            typed={},
-            problem=problem,
-        )
-        return page, 422
+        return jobs_page(fresh_id(), problem=problem), 422
     photos_refused = take_carried(log, carried.photos)
     page = render_template(
         "imported.html",
