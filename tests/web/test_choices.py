@@ -102,3 +102,36 @@ def test_a_persons_own_words_are_not_translated(hand):
     hand.client.set_cookie("language", "es")
     page = hand.send(hand.read("/jobs"), "/jobs", name="Done")
     assert page.heading == "Done"
+
+
+def measuring(hand):
+    """The page that asks for the outside of a pipe."""
+    return hand.answer(hand.send(hand.read("/"), "/start", what="new"), "caliper")
+
+
+def box(page) -> str:
+    return page.form()[1]["value-0"]
+
+
+def test_a_bare_number_is_read_in_the_units_of_its_page(hand):
+    """21.34 mm is half-inch pipe: 0.840 in (ASTM D1785) at 25.4 mm an inch."""
+    hand.client.set_cookie("units", "metric")
+    page = measuring(hand)
+    assert "mm" in page.words
+    hand.answer(page, value__0="21.34", value__1="21.34", value__2="0.84 in")
+    assert box(hand.read(page.path)) == "21.34 mm"
+    hand.client.set_cookie("units", "inch")
+    again = hand.read(page.path)
+    assert box(again) == "21.34 mm"
+    wall = hand.answer(hand.send(again, answer="give"), "73 °F")
+    assert "0.840 in" in hand.answer(wall).words
+
+
+def test_a_page_in_other_units_than_now_is_read_as_it_was_labelled(hand):
+    page = measuring(hand)
+    hand.client.set_cookie("units", "metric")  # in another tab, say
+    wrong = hand.answer(page, value__0="0.84", value__1="nothing")
+    assert wrong.status == 422
+    assert box(wrong) == "0.84 in"
+    hand.answer(page, value__0="0.84", value__1="0.84", value__2="0.84")
+    assert box(hand.read(page.path)) == "0.84 in"
