@@ -146,6 +146,13 @@ def _loss(given: Known, facts: Known) -> FrictionAnswer:
     )
 
 
+_REGIMES = {
+    "laminar": say("laminar"),
+    "transition": say("transition"),
+    "turbulent": say("turbulent"),
+}
+
+
 def _show_loss(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
@@ -153,7 +160,7 @@ def _show_loss(answer: Known) -> tuple[Block, ...]:
                 (say("Pressure lost"), amount(answer["loss_psi"], "psi", 2)),
                 (say("Of that in barbs"), amount(answer["barb_loss_psi"], "psi", 2)),
                 (say("Speed of the water"), amount(answer["velocity_ft_s"], "ft/s")),
-                (say("Kind of flow"), answer["regime"]),
+                (say("Kind of flow"), _REGIMES[answer["regime"]]),
             )
         ),
         Table(

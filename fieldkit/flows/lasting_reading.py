@@ -36,7 +36,7 @@ def assumed(row_id: str, name: str = "") -> Line:
     """The line of working that owns up to a default of hydraulics.csv."""
     row = hydraulics()[row_id]
     return Line(
-        f"assumed: {name or row.what}",
+        say("assumed: {what}", what=name or row.what),
         "not given",
         {},
         row.value,
@@ -296,7 +296,7 @@ def read_wave_pipe(request: Request, owned: list[Line]) -> tuple[float, float, f
         )
     owned.append(
         Line(
-            f"assumed: modulus of {row.name} for a quick load",
+            say("assumed: modulus of {material} for a quick load", material=row.name),
             "by material",
             {},
             row.dynamic_modulus_psi,

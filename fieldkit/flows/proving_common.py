@@ -61,7 +61,7 @@ def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:
         )
         if weakest is not None:
             owned.append(
-                owned_line("thinnest wall sold", weakest.name, weakest.source, weakest.status)
+                owned_line(say("thinnest wall sold"), weakest.name, weakest.source, weakest.status)
             )
             return weakest
     try:

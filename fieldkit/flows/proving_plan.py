@@ -7,8 +7,9 @@ from typing import Any
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.proving.part_ceiling import LinePart
 from fieldkit.engine.proving.plan import LinePlan, LineToTest, plan_line
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
+from fieldkit.flows.measures import Paired, UnitName, warmer
 from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of, told
 from fieldkit.flows.proving_reading import assumed, clock_of, minutes_between, owned_line
 from fieldkit.flows.proving_show import show_plan
@@ -77,7 +78,7 @@ _HEAT = Step(
     ),
     trade="wall temperature",
     why="Warm plastic holds less.",
-    hint="Bare black tubing in the sun runs about 30 °F above the air.",
+    hint=say("Bare black tubing in the sun runs about {heat} above the air.", heat=warmer(30.0)),
     fact="site.temperature_f",
     cant_tell="I can’t tell: take a hot day",
     sources=("trade",),
@@ -92,9 +93,13 @@ _HEIGHT = Step(
         common=(("0 ft", "Level with it"), ("3 ft", "3 ft"), ("10 ft", "10 ft")),
     ),
     trade="gauge elevation",
-    why="The lowest pipe sees more than the gauge shows: 0.433 psi for each foot.",
-    hint="Below the lowest pipe is a minus: −3 ft.",
-    cant_tell="I can’t tell: take 10 ft",
+    why=say(
+        "The lowest pipe sees more than the gauge shows: {more} for each {length}.",
+        more=Paired(0.433, "psi", 3, metric=Figure(0.098, "bar", 3)),
+        length=UnitName("foot"),
+    ),
+    hint=say("Below the lowest pipe is a minus: −{depth}.", depth=Figure(3.0, "ft")),
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(10.0, "ft")),
     sources=("nashua-clause",),
 )
 _CURED = Step(
@@ -131,7 +136,7 @@ def _plan(given: Known, facts: Known) -> LinePlan:
     kinds = told(_JOINTS, given, facts)
     if kinds is None:
         weakest = min(joints().values(), key=lambda row: row.ceiling_psi)
-        owned.append(owned_line("weakest joint", weakest.name, weakest.source, weakest.status))
+        owned.append(owned_line(say("weakest joint"), weakest.name, weakest.source, weakest.status))
         kinds = [weakest.id]
     working = told(_WORKING, given, facts)
     if working is None:

@@ -48,13 +48,19 @@ def assumed(rule_id: str) -> Line:
     """The line of working that owns up to a default."""
     rule = proving_rules()[rule_id]
     return Line(
-        f"assumed: {rule.name}", "not given", {}, rule.value, rule.unit, rule.source, rule.status
+        say("assumed: {what}", what=rule.name),
+        "not given",
+        {},
+        rule.value,
+        rule.unit,
+        rule.source,
+        rule.status,
     )
 
 
 def owned_line(name: str, value: str, source: str, status: str) -> Line:
     """The same for a default that is no rule of proving_rules.csv."""
-    return Line(f"assumed: {name}", "not given", {}, value, "", source, status)
+    return Line(say("assumed: {what}", what=name), "not given", {}, value, "", source, status)
 
 
 def _key(text: str) -> str:
@@ -81,7 +87,9 @@ def read_plan(request: Request) -> LineToTest:
     height = request.quantity("gauge_height", "ft")
     rows = request.children("parts")
     if height is None or not all(row.has("height") for row in rows):
-        owned.append(owned_line("heights not given", "level with the gauge’s zero", *_RULE))
+        owned.append(
+            owned_line(say("heights not given"), say("level with the gauge’s zero"), *_RULE)
+        )
     use = request.choice("use", ("lateral", "main", "drip")) if request.has("use") else None
     return LineToTest(
         parts=tuple(_read_part(row, owned) for row in rows),
@@ -107,9 +115,11 @@ def _read_part(row: Request, owned: list[Line]) -> LinePart:
     rating = row.quantity("rating", "psi")
     pipe = _part_pipe(row, kind, nominal, pipe_class, material, rated=rating is not None)
     if kind == "barb_clamped" and clamps is None and pipe is not None and pipe.material != "drip":
-        owned.append(owned_line("clamps on each end", "1", "trade", "common practice, no source"))
+        owned.append(
+            owned_line(say("clamps on each end"), "1", "trade", "common practice, no source")
+        )
     if kind == "tubing" and pipe is not None and pipe.material == "drip":
-        owned.append(owned_line("tubing taken to be", pipe.name, pipe.source, pipe.status))
+        owned.append(owned_line(say("tubing taken to be"), pipe.name, pipe.source, pipe.status))
     return LinePart(
         kind=kind,
         pipe=pipe,
@@ -236,7 +246,7 @@ def read_held_line(request: Request) -> HeldLine:
         division = proving_rules()["gauge_division_psi"].value
     leak = request.flag("visible_leak")
     if leak is None:
-        owned.append(owned_line("leak seen", "no", *_RULE))
+        owned.append(owned_line(say("leak seen"), say("no"), *_RULE))
     joints = request.whole("gasketed_joints", default=0, at_most=100_000) or 0
     return HeldLine(
         segments=tuple(segment for segment, _ in read),
@@ -282,7 +292,7 @@ def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
     where = row.field("length").removesuffix(".length")
     pipe = line_pipe(material, nominal or "", pipe_class, where)
     if material == "drip":
-        owned.append(owned_line("tubing taken to be", pipe.name, pipe.source, pipe.status))
+        owned.append(owned_line(say("tubing taken to be"), pipe.name, pipe.source, pipe.status))
     found = materials()[material if material == "pe4710" else pipe.material]
     segment = Segment(pipe.name, found, thinnest_bore_in(pipe), pipe.wall_in or 0.0, length)
     return segment, pipe.nominal_in
@@ -291,7 +301,7 @@ def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
 def _read_restraint(request: Request, owned: list[Line]) -> Restraint:
     given = request.raw("restraint")
     if given is None or given == "":
-        owned.append(owned_line("restraint", "buried", *_RULE))
+        owned.append(owned_line(say("restraint"), say("buried"), *_RULE))
         return "buried"
     found = _RESTRAINTS.get(key_of(given)) if isinstance(given, str) else None
     if found is None:

@@ -2,49 +2,57 @@
 
 from __future__ import annotations
 
-from fieldkit.engine.words import Figure, Span, say
+from fieldkit.engine.words import Figure, Quote, Text, say
 from fieldkit.flows.drawings.held import readings_plot
+from fieldkit.flows.figures import amount, span
+from fieldkit.flows.measures import bare
 from fieldkit.flows.step import Block, Facts, Known, Notes, Steps, Table
 
-_VERDICTS = {"holds": "It holds", "leaks": "It leaks", "repeat": "Test again"}
+_VERDICTS = {
+    "holds": say("It holds"),
+    "leaks": say("It leaks"),
+    "repeat": say("Test again"),
+}
 _PLANS = {
-    "ready": "Ready to test",
-    "wait": "Wait for the cement",
-    "override": "Testing early, against advice",
-    "do_not_test": "Do not test",
+    "ready": say("Ready to test"),
+    "wait": say("Wait for the cement"),
+    "override": say("Testing early, against advice"),
+    "do_not_test": say("Do not test"),
 }
 
 
-def _leak(ml_per_min: float | None) -> str:
+def _leak(ml_per_min: float | None) -> Text:
     """A leak as it reads: a short rigid line shows one far under a tenth of a millilitre."""
     small = ml_per_min is not None and ml_per_min < 0.1
-    return "under 0.1 mL a minute" if small else _figure(ml_per_min, "mL a minute")
+    return say("under 0.1 mL a minute") if small else _figure(ml_per_min, "mL a minute")
 
 
-def _figure(value: float | None, unit: str, places: int = 1) -> str:
-    return "not known" if value is None else str(Figure(value, unit, places))
+def _figure(value: float | None, unit: str, places: int = 1) -> Text:
+    return amount(value, unit, places, missing=say("not known"))
 
 
 def show_plan(answer: Known) -> tuple[Block, ...]:
     """The plan: pressure and hold, the steps in order, and what each part may see."""
     verdict = answer["verdict"]
-    rows = [("Plan", _PLANS[verdict])]
+    rows: list[tuple[str, str]] = [(say("Plan"), _PLANS[verdict])]
     if verdict == "wait":
-        rows.append(("Time left", str(Span(answer["minutes_left"]))))
+        rows.append((say("Time left"), span(answer["minutes_left"])))
     if verdict != "do_not_test":
         # Shown rounded down: a gauge is set by eye, and the limit is a limit.
-        rows.append(("Test pressure", _figure(int(answer["test_pressure_psi"] + 1e-9), "psi", 0)))
-        rows.append(("Hold", str(Span(answer["hold_minutes"]))))
-    rows.append(("Limited by", answer["limited_by"]))
+        rows.append(
+            (say("Test pressure"), _figure(int(answer["test_pressure_psi"] + 1e-9), "psi", 0))
+        )
+        rows.append((say("Hold"), span(answer["hold_minutes"])))
+    rows.append((say("Limited by"), answer["limited_by"]))
     if verdict != "do_not_test" and answer["fill_gpm"] is not None:
-        rows.append(("Fill no faster than", _figure(answer["fill_gpm"], "gpm")))
+        rows.append((say("Fill no faster than"), _figure(answer["fill_gpm"], "gpm")))
     blocks: list[Block] = [Facts(tuple(rows))]
     if verdict in {"ready", "override"}:
-        blocks.append(Steps("Do it in this order", tuple(answer["steps"])))
+        blocks.append(Steps(say("Do it in this order"), tuple(answer["steps"])))
     blocks.append(
         Table(
-            "What each part may see",
-            ("Part", "There", "At the gauge"),
+            say("What each part may see"),
+            (say("Part"), say("There"), say("At the gauge")),
             tuple(
                 (
                     one["part"],
@@ -56,26 +64,28 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
         )
     )
     if answer["override_reason"]:
-        blocks.append(Notes("Reason given for testing early", (answer["override_reason"],)))
+        blocks.append(
+            Notes(say("Reason given for testing early"), (Quote(answer["override_reason"]),))
+        )
     return tuple(blocks)
 
 
 def show_verdict(answer: Known) -> tuple[Block, ...]:
     """The verdict, the figures behind it, and each reading beside what a tight line would show."""
-    rows = [("Verdict", _VERDICTS[answer["verdict"]])]
+    rows: list[tuple[str, str]] = [(say("Verdict"), _VERDICTS[answer["verdict"]])]
     if answer["verdict"] == "leaks" and answer["leak_ml_per_min"] is not None:
-        rows.append(("Size of the leak", _leak(answer["leak_ml_per_min"])))
+        rows.append((say("Size of the leak"), _leak(answer["leak_ml_per_min"])))
     rows.extend(
         (
-            ("The gauge changed by", _figure(answer["measured_change_psi"], "psi")),
-            ("Heat explains", _figure(answer["expected_change_psi"], "psi")),
-            ("Fall not explained", _figure(answer["unexplained_drop_psi"], "psi")),
-            ("Allowed", _figure(answer["allowance_psi"], "psi")),
+            (say("The gauge changed by"), _figure(answer["measured_change_psi"], "psi")),
+            (say("Heat explains"), _figure(answer["expected_change_psi"], "psi")),
+            (say("Fall not explained"), _figure(answer["unexplained_drop_psi"], "psi")),
+            (say("Allowed"), _figure(answer["allowance_psi"], "psi")),
             (
-                "Smallest leak this test shows",
+                say("Smallest leak this test shows"),
                 _leak(answer["detectable_leak_ml_per_min"]),
             ),
-            ("Held for", str(Span(answer["minutes"]))),
+            (say("Held for"), span(answer["minutes"])),
         )
     )
     readings = answer["readings"]
@@ -89,11 +99,11 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
         Facts(tuple(rows)),
         *([] if plot is None else [plot]),
         Table(
-            "Readings",
-            ("After", "Gauge", "Water", "A tight line would show"),
+            say("Readings"),
+            (say("After"), say("Gauge"), say("Water"), say("A tight line would show")),
             tuple(
                 (
-                    str(Span(one["minutes"])),
+                    span(one["minutes"]),
                     _figure(one["pressure_psi"], "psi"),
                     _figure(one["water_temperature_f"], "°F"),
                     _figure(one["expected_psi"], "psi"),
@@ -107,7 +117,7 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
         notes.append(
             say(
                 "Tubing alone can let the gauge fall by {low} to {high} as it stretches.",
-                low=Figure(answer["creep_drop_low_psi"], "", 1),
+                low=bare(answer["creep_drop_low_psi"], "psi", 1),
                 high=Figure(answer["creep_drop_high_psi"], "psi", 1),
             )
         )
@@ -116,5 +126,5 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
     if answer["shape"] == "steady":
         notes.append(say("The fall went on at the same pace, as a leak’s does."))
     if notes:
-        blocks.append(Notes("What the readings look like", tuple(notes)))
+        blocks.append(Notes(say("What the readings look like"), tuple(notes)))
     return tuple(blocks)

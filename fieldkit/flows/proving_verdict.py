@@ -10,7 +10,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.proving.figures import HeldLine, Reading
 from fieldkit.engine.proving.line_stiffness import RESTRAINTS, Segment
 from fieldkit.engine.proving.verdict import LineVerdict, judge_line
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.proving_common import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of
 from fieldkit.flows.proving_reading import assumed, clock_of, minutes_between, owned_line
@@ -28,7 +28,10 @@ _LENGTH = Step(
     ),
     trade="length under test",
     why="A long line hides a small leak. The length tells how small a leak you could see.",
-    hint="Pace it out: a long step is about 3 ft. Near enough is good enough.",
+    hint=say(
+        "Pace it out: a long step is about {length}. Near enough is good enough.",
+        length=Figure(3.0, "ft"),
+    ),
 )
 _TUBE = Step(
     "tubing",
@@ -50,7 +53,7 @@ _TUBE_LENGTH = Step(
 )
 _EXPANSION = Step(
     "expansion",
-    "Was it topped up for 4 hours and then let down by 10 psi?",
+    say("Was it topped up for 4 hours and then let down by {drop}?", drop=Figure(10.0, "psi")),
     Choice((Option("yes", "Yes"), Option("no", "No"))),
     trade="expansion phase",
     why="That lets the tubing stretch before the hold, so that a fall means something.",
@@ -80,7 +83,7 @@ _DIVISION = Step(
     trade="gauge division",
     why="A fall smaller than the marks cannot be seen.",
     hint="The step between two small marks. A digital gauge: its last digit.",
-    cant_tell="I can’t tell: take 2 psi",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(2.0, "psi")),
     sources=("trade",),
 )
 _WATER = Step(
@@ -132,7 +135,7 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
             "length",
             None,
             say("Without the length, a fall of the gauge tells nothing about a leak."),
-            say("Pace it out roughly; a long step is about 3 ft."),
+            say("Pace it out roughly; a long step is about {length}.", length=Figure(3.0, "ft")),
         )
     pipe = rigid_of(given, facts, owned)
     if pipe.wall_in is None:
@@ -151,7 +154,7 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
         division = proving_value("gauge_division_psi")
     restraint = next((one for one in RESTRAINTS if one == given.get("restraint")), None)
     if restraint is None:
-        owned.append(owned_line("restraint", "buried", "fieldkit-rule", _PRACTICE))
+        owned.append(owned_line(say("restraint"), say("buried"), "fieldkit-rule", _PRACTICE))
         restraint = "buried"
     expansion = {"yes": True, "no": False}.get(str(given.get("expansion")))
     return judge_line(
@@ -180,7 +183,9 @@ def _tube_run(given: Known, facts: Known, owned: list[Line], rigid_ft: float) ->
     length = given.get("tube_length")
     if length is None:
         owned.append(
-            owned_line("length of tubing", "as long as the pipe", "fieldkit-rule", _PRACTICE)
+            owned_line(
+                say("length of tubing"), say("as long as the pipe"), "fieldkit-rule", _PRACTICE
+            )
         )
         length = rigid_ft
     od, bore = facts.get("tube.od_in"), facts.get("tube.bore_in")
@@ -191,7 +196,7 @@ def _tube_run(given: Known, facts: Known, owned: list[Line], rigid_ft: float) ->
             return Segment(say("tubing as measured"), material, bore, (od - bore) / 2, length)
     if found is None or found.wall_in is None or _material(found).modulus_psi is None:
         found = line_pipe("drip", "1/2", None)
-        owned.append(owned_line("tubing taken to be", found.name, found.source, found.status))
+        owned.append(owned_line(say("tubing taken to be"), found.name, found.source, found.status))
     return Segment(
         found.name, _material(found), thinnest_bore_in(found), found.wall_in or 0.0, length
     )
