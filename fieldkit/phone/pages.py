@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from flask import Blueprint, Flask, Response, jsonify, redirect, render_template, url_for
+from flask import Blueprint, Flask, Response, abort, jsonify, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from fieldkit.engine.words import say
+from fieldkit.flows.tongue import tell
 from fieldkit.phone import hook
 from fieldkit.phone.icons import SIZES, icon_png
 from fieldkit.phone.photos import PhonePhotos
+from fieldkit.phone.words import words_in
 from fieldkit.web.create import Settings, create_app
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
+from fieldkit.web.tongue import LANGUAGES
 
 pages = Blueprint("phone", __name__)
 
@@ -34,6 +38,14 @@ def show() -> str:
 def shell() -> str:
     """What stands in for a page while the phone's engine starts."""
     return render_template("phone/shell.html")
+
+
+@pages.get("/phone/words/<language>.json")
+def words(language: str) -> Response:
+    """What the scripts say, in one language."""
+    if language not in LANGUAGES:
+        abort(404)
+    return jsonify(words_in(language))
 
 
 @pages.get("/phone/diagnose")
@@ -76,7 +88,7 @@ def manifest() -> Response:
             "id": url_for("home.show"),
             "name": "fieldkit",
             "short_name": "fieldkit",
-            "description": "Checklist and diagnosis where poly tubing meets PVC pipe",
+            "description": tell(say("Checklist and diagnosis where poly tubing meets PVC pipe")),
             "start_url": url_for("home.show"),
             "scope": url_for("home.show"),
             "display": "standalone",
@@ -85,11 +97,11 @@ def manifest() -> Response:
             "icons": icons,
             "shortcuts": [
                 {
-                    "name": "Find what is wrong",
+                    "name": tell(say("Find what is wrong")),
                     "url": url_for("phone.diagnose"),
                     "icons": [icons[0]],
                 },
-                {"name": "The last job", "url": url_for("phone.last"), "icons": [icons[0]]},
+                {"name": tell(say("The last job")), "url": url_for("phone.last"), "icons": [icons[0]]},
             ],
         }
     )
