@@ -25,6 +25,7 @@ LEAST: dict[str, Role | None] = {
     "choices.show": None,
     "choices.take": None,
     "phone.manifest": None,
+    "phone.words": None,
     "phone.icon": None,
     "phone_server.worker": None,
     # A homeowner: one job, what is wrong with it, and what anyone may look up.
