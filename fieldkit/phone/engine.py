@@ -26,6 +26,7 @@ from fieldkit.phone.photos import PhonePhotos
 from fieldkit.web import clock
 from fieldkit.web.create import loose_job
 from fieldkit.web.look import LIGHT_COOKIE
+from fieldkit.web.tongue import LANGUAGE_COOKIE, UNITS_COOKIE
 
 #: Entries that are taken in at a time. [entries]
 _LOT = 500
@@ -33,6 +34,10 @@ _LOT = 500
 
 #: Files to hand over that hold a job's photos.
 _WITH_PHOTOS = re.compile(r"/job/([^/?]+)/(?:export\.json|record\.html)(?:\?|$)")
+
+
+#: What a person chose for every page of this phone.
+_KEPT_COOKIES = (LIGHT_COOKIE, LANGUAGE_COOKIE, UNITS_COOKIE)
 
 
 class Answered(NamedTuple):
@@ -131,7 +136,7 @@ class Engine:
         method, path : str
             ``path`` begins with ``/`` below ``base`` and may have a query.
         headers : mapping
-            ``Content-Type`` and ``Accept``, where there are any.
+            ``Content-Type``, ``Accept`` and ``Accept-Language``, where there are any.
         body : bytes
             Empty when there is none.
         """
@@ -204,7 +209,7 @@ class Engine:
         """The cookies to keep for the next time."""
         found = {
             name: self._client.get_cookie(name, domain=self._host)
-            for name in (LIGHT_COOKIE, self._app.config["SESSION_COOKIE_NAME"])
+            for name in (*_KEPT_COOKIES, self._app.config["SESSION_COOKIE_NAME"])
         }
         return {name: one.value for name, one in found.items() if one is not None}
 
