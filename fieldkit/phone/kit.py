@@ -28,6 +28,7 @@ from fieldkit.phone.pack import build_pack, repacked
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
+from fieldkit.web.tongue import LANGUAGES
 
 #: What a phone's scripts and a server understand of each other. It goes up only when an older
 #: phone could not go on.
@@ -156,15 +157,21 @@ class Kit:
                 place = f"static/{file.relative_to(folder).as_posix()}"
                 kind = guess_type(file.name)[0] or "application/octet-stream"
                 yield place, kind, file.read_bytes()
+        words = [f"/phone/words/{language}.json" for language in LANGUAGES]
         pictures = [f"/phone/icon-{size}.png" for size in SIZES]
-        for path in (*plain_paths(), "/manifest.webmanifest", *pictures):
+        for path in (*plain_paths(), *words, "/manifest.webmanifest", *pictures):
             kind, body = self.page(path)
             yield path[1:], kind, body
+        for language in LANGUAGES:
+            for path in plain_paths() if language != "en" else ():
+                kind, body = self.page(path, language)
+                yield f"{path[1:]}?in={language}", kind, body
 
-    def page(self, path: str) -> tuple[str, bytes]:
+    def page(self, path: str, language: str = "en") -> tuple[str, bytes]:
         """A page as nobody in particular sees it: the same whenever it is made."""
         base_url = f"http://localhost{self._base}"
-        response = self._phone.test_client().get(path, base_url=base_url)
+        asked = {"Accept-Language": language}
+        response = self._phone.test_client().get(path, base_url=base_url, headers=asked)
         if response.status_code != 200:
             raise RuntimeError(f"{path} answers {response.status_code}")
         body = response.get_data()
