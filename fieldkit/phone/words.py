@@ -1,0 +1,90 @@
+"""What the phone's scripts say: written here as all texts are, and read by them as one file.
+
+A script names a text by its key and fills in what stands in braces. ``static/phone/words.js``
+reads the file of the page's language.
+"""
+
+from __future__ import annotations
+
+from flask_babel import force_locale
+
+from fieldkit.engine.words import Text, say
+from fieldkit.web.tongue import ToldAs
+
+WORDS: dict[str, Text] = {
+    # Taking it to the field
+    "old_browser": say("This browser cannot keep the tool. It needs https, or a newer browser."),
+    "no_signal_now": say("There is no signal now. Come back to this page where there is."),
+    "server_not_ready": say(
+        "This server has not fetched what phones need yet. Try again in a minute."
+    ),
+    "take": say("Take to the field"),
+    "go_on": say("Go on fetching"),
+    "to_fetch": say("{size} MB to fetch, once."),
+    "to_fetch_more": say("{size} MB to fetch, once. Part of it is here already."),
+    "fetching": say("Fetching …"),
+    "fetching_jobs": say("Fetching the jobs …"),
+    "fetched": say("{done} of {size} MB"),
+    "trying": say("Starting it once, to see that it works on this phone …"),
+    "no_room_for_it": say("This phone has no room for it. Clear some space, then go on."),
+    "stopped": say("Stopped. What was fetched stays here."),
+    "broke_off": say("It broke off: {why}. What was fetched stays here."),
+    "answered": say("the server answered {status}"),
+    "damaged": say("a part came damaged"),
+    "ready": say("Ready to work without signal."),
+    "no_start": say(
+        "The engine does not start on this phone: {why} The tables work without signal all the same."
+    ),
+    "promised": say("The phone promised to keep it."),
+    "not_promised": say(
+        "The phone may clear it when it runs out of room. Send what you saved when there is signal."
+    ),
+    "not_updated": say("The newer version was not fetched: {why}. The one here goes on working."),
+    # What is kept
+    "kept": say("{n} entries are kept here."),
+    "to_send": say("{n} to send."),
+    "refused_here": say("{n} refused by the server; they stay here:"),
+    "refused_one": say("{kind} of {at}: {why}"),
+    "sending": say("Sending …"),
+    "not_sent": say("There is no signal now."),
+    "not_taken": say("The server did not take it: {why}."),
+    "only_here": say("{n} entries are on this phone only. Clearing it loses them for good."),
+    "clear": say("Clear it all the same"),
+    # The line on every page
+    "here_only": say("Kept on this phone only."),
+    "silent": say("No signal."),
+    "saved_to_send": say("Saved on this phone, {n} to send."),
+    "all_was_sent": say("All was sent at {time}."),
+    "all_sent": say("All sent at {time}."),
+    "server_refused": say("The server did not take it. It stays here."),
+    "refused_why": say("{n} refused: see why"),
+    "newer": say("A newer version can be fetched"),
+    # When a page cannot be made
+    "no_engine": say("The engine could not start on this phone."),
+    "too_slow": say("It did not start within {n} seconds."),
+    "no_script": say("Its script could not be read."),
+    "once_more": say("Trying once more …"),
+    "no_page": say("The page could not be made."),
+    "not_saved": say("Not saved: this phone has no room left."),
+    "still_here": say(
+        "What you typed is still here. Clear some space on the phone, then press the button again."
+    ),
+    "held": say("This phone has no room left. What you sent is kept: clear some space."),
+    "engine_stopped": say("The engine on this phone stopped. {why}"),
+    "stumbled": say("The engine on this phone stumbled over this page."),
+    "no_tab": say("No open tab of this tool can answer. Close its other tabs, then reload."),
+    "no_room": say(
+        "This phone has no room left, so this was not saved. Go back: what you typed is still there."
+    ),
+    "not_kept": say("This page is not kept on this phone."),
+    "heading": say("Stopped"),
+    "safe": say("What was saved before is safe."),
+    "first_page": say("To the first page"),
+}
+
+
+def words_in(language: str) -> dict[str, str]:
+    """Every text of the scripts in ``language``, its braces still to be filled."""
+    with force_locale(language):
+        teller = ToldAs("inch")
+        return {key: teller(text) for key, text in WORDS.items()}
