@@ -53,10 +53,11 @@ def show(joint: str) -> str:
 def take(joint: str) -> tuple[str, int] | Response:
     """Take a photo in: made anew, named by its digest, entered in the log."""
     found, entry_id = joint_or_404(joint), entry_id_of_form()
-    upload = request.files.get("photo")
+    # Two boxes of one name: one opens the camera, the other what is there already.
+    upload = next((one for one in request.files.getlist("photo") if one.filename), None)
     try:
         about = answers.read_text(request.form.get("about", ""), field="about", limit=200)
-        if upload is None or not upload.filename:
+        if upload is None:
             raise Problem(
                 "photo", "", say("No photo was chosen."), say("Take one or choose one first.")
             )
