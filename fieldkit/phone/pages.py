@@ -101,7 +101,11 @@ def manifest() -> Response:
                     "url": url_for("phone.diagnose"),
                     "icons": [icons[0]],
                 },
-                {"name": tell(say("The last job")), "url": url_for("phone.last"), "icons": [icons[0]]},
+                {
+                    "name": tell(say("The last job")),
+                    "url": url_for("phone.last"),
+                    "icons": [icons[0]],
+                },
             ],
         }
     )

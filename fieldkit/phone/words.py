@@ -33,7 +33,8 @@ WORDS: dict[str, Text] = {
     "damaged": say("a part came damaged"),
     "ready": say("Ready to work without signal."),
     "no_start": say(
-        "The engine does not start on this phone: {why} The tables work without signal all the same."
+        "The engine does not start on this phone: {why} "
+        "The tables work without signal all the same."
     ),
     "promised": say("The phone promised to keep it."),
     "not_promised": say(
@@ -74,7 +75,8 @@ WORDS: dict[str, Text] = {
     "stumbled": say("The engine on this phone stumbled over this page."),
     "no_tab": say("No open tab of this tool can answer. Close its other tabs, then reload."),
     "no_room": say(
-        "This phone has no room left, so this was not saved. Go back: what you typed is still there."
+        "This phone has no room left, so this was not saved. "
+        "Go back: what you typed is still there."
     ),
     "not_kept": say("This page is not kept on this phone."),
     "heading": say("Stopped"),
