@@ -8,6 +8,7 @@ that the log has kept for years can still be told in another language.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Self
@@ -109,6 +110,12 @@ class Span:
 #: A text as JSON: its template and its parts.
 Noted = dict[str, Any]
 
+#: All that a template of ours holds of braces: names alone. A kept one may come from anywhere,
+#: and ``str.format`` would also walk into attributes, or pad to any width.
+_BRACES = re.compile(r"\{\{|\}\}|\{[A-Za-z_]\w*\}", re.ASCII)
+#: No figure of ours has more decimal places.
+_MOST_PLACES = 12
+
 
 def noted(text: Text) -> Noted:
     """The template and the parts of a text as JSON values.
@@ -151,12 +158,18 @@ def recalled(kept: Mapping[str, Any]) -> Text:
     >>> recalled(noted(say("{od} is too large.", od=Figure(0.7, "in", 3))))
     '0.700 in is too large.'
     """
+    template = str(kept["template"])
+    if "{" in (bare := _BRACES.sub("", template)) or "}" in bare:
+        raise ValueError("a template holds names in braces and nothing else")
     parts = {str(name): _part_recalled(part) for name, part in kept["parts"].items()}
-    return Text(str(kept["template"]), parts)
+    return Text(template, parts)
 
 
 def retold(sentence: str, kept: Mapping[str, Any] | None) -> Text:
     """A kept sentence as a text: from its template and parts where those were kept with it.
+
+    A template that fills to other words than the sentence's is left alone: what is shown is
+    what the log holds.
 
     Examples
     --------
@@ -166,9 +179,10 @@ def retold(sentence: str, kept: Mapping[str, Any] | None) -> Text:
     if kept is None:
         return Text(sentence, {})
     try:
-        return recalled(kept)
-    except (LookupError, TypeError, ValueError, AttributeError):
+        found = recalled(kept)
+    except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError):
         return Text(sentence, {})
+    return found if found == sentence else Text(sentence, {})
 
 
 def _part_recalled(part: Any) -> object:
@@ -180,4 +194,7 @@ def _part_recalled(part: Any) -> object:
         return Span(float(part["minutes"]))
     if "quote" in part:
         return Quote(part["quote"])
-    return Figure(float(part["value"]), str(part["unit"]), int(part["places"]))
+    places = int(part["places"])
+    if not 0 <= places <= _MOST_PLACES:
+        raise ValueError("a figure has a few decimal places")
+    return Figure(float(part["value"]), str(part["unit"]), places)
