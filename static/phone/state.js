@@ -52,6 +52,20 @@ export async function takeHeld(url) {
   };
 }
 
+// ── The language that this phone's pages were last told in ──────────────────────────────────
+
+const TOLD_IN = `${BASE}phone/told-in`;
+
+export async function keepLanguage(language) {
+  if (self.caches) await (await caches.open(CACHE)).put(TOLD_IN, new Response(language));
+}
+
+// The browser's own until a page was told.
+export async function languageNow() {
+  const found = await caches.match(TOLD_IN, { cacheName: CACHE });
+  return found ? found.text() : navigator.language.split("-")[0];
+}
+
 // ── All of it away ──────────────────────────────────────────────────────────────────────────
 
 export async function clearCaches(keepName = "") {
