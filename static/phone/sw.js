@@ -2,7 +2,8 @@
 // one of the open tabs, files from what was fetched. What is left goes to the network untouched.
 
 import { exchange } from "./static/phone/exchange.js";
-import { BASE, cacheOf, hold, readState } from "./static/phone/state.js";
+import { BASE, cacheOf, hold, languageNow, readState } from "./static/phone/state.js";
+import { speak, tell } from "./static/phone/words.js";
 
 const HEARD_MS = 3000;
 const WAIT_MS = 60_000;
@@ -12,7 +13,7 @@ const NETWORK_MS = 5000;
 const SERVER = /^(sw\.js$|phone\/(about\.json|token|send|since)$|.*\.gz$)/;
 
 // Kept files, which never depend on who asks.
-const FILES = /^(static\/|phone\/(runtime|pack|small)\/|phone\/icon-|manifest\.webmanifest$)/;
+const FILES = /^(static\/|phone\/(runtime|pack|small|words)\/|phone\/icon-|manifest\.webmanifest$)/;
 
 self.addEventListener("install", () => {
   if (!self.registration.active) self.skipWaiting();
@@ -60,7 +61,7 @@ async function page(event) {
     if (answer === "silent") await takeOver(event.clientId);
     await new Promise((resolve) => setTimeout(resolve, 100));
   } while (Date.now() < deadline);
-  return sorry(state, "No open tab of this tool can answer. Close its other tabs, then reload.");
+  return sorry(state, "no_tab");
 }
 
 // The tab whose engine answers is the one that holds the lock. The lock does not say which tab
@@ -96,13 +97,19 @@ function askLeader(leader, request, body, navigates) {
       if (data.heard) timer = setTimeout(() => resolve(null), WAIT_MS);
       else resolve(data);
     };
-    const headers = {};
-    for (const name of ["Content-Type", "Accept", "Accept-Language"]) {
+    // What the browser adds on the way to a server, it does not show here.
+    const headers = { "Accept-Language": languagesAsked() };
+    for (const name of ["Content-Type", "Accept"]) {
       if (request.headers.has(name)) headers[name] = request.headers.get(name);
     }
     const path = request.url.slice(BASE.length - 1).split("#")[0];
     leader.postMessage({ type: "page", method: request.method, path, headers, body, navigates }, [port2]);
   });
+}
+
+function languagesAsked() {
+  const ranked = navigator.languages.slice(0, 9).map((one, n) => `${one};q=${(1 - n / 10).toFixed(1)}`);
+  return ranked.join(", ");
 }
 
 async function takeOver(clientId) {
@@ -111,9 +118,9 @@ async function takeOver(clientId) {
 
 function responseOf(answer, state, navigates) {
   if (answer.status === 507 && navigates) {
-    return sorry(state, "This phone has no room left, so this was not saved. Go back: what you typed is still there.");
+    return sorry(state, "no_room");
   }
-  if (answer.failed) return sorry(state, answer.failed);
+  if (answer.failed) return sorry(state, answer.failed, { why: answer.why });
   const bodyless = [204, 205, 304].includes(answer.status);
   return new Response(bodyless ? null : answer.body, { status: answer.status, headers: answer.headers });
 }
@@ -125,8 +132,13 @@ async function shellFor(request, body, state) {
 }
 
 async function plainPage(place, state) {
-  const found = await (await caches.open(cacheOf(state.about))).match(BASE + place);
-  return found ?? sorry(state, "This page is not kept on this phone.");
+  return (await keptPage(place, state)) ?? sorry(state, "not_kept");
+}
+
+// Each is kept in every language, English under its plain address.
+async function keptPage(place, state) {
+  const cache = await caches.open(cacheOf(state.about));
+  return (await cache.match(`${BASE}${place}?in=${await languageNow()}`)) ?? cache.match(BASE + place);
 }
 
 // Phones whose engine cannot start: the network first, then the pages that need no engine.
@@ -136,18 +148,22 @@ async function withoutEngine(request, state) {
     return await Promise.race([fetch(request), late]);
   } catch {
     const place = request.url.slice(BASE.length).split(/[?#]/)[0];
-    const cache = await caches.open(cacheOf(state.about));
-    return (await cache.match(BASE + place)) ?? plainPage("phone/shell", state);
+    return (await keptPage(place, state)) ?? plainPage("phone/shell", state);
   }
 }
 
-function sorry(state, why) {
+async function sorry(state, key, parts) {
+  const cacheName = cacheOf(state.about);
+  const wanted = await languageNow();
+  const known = await caches.match(`${BASE}phone/words/${wanted}.json`, { cacheName });
+  const language = known ? wanted : "en";
+  await speak(language, cacheName);
   const looks = ["colours", "bench"].map((one) => `<link rel="stylesheet" href="${BASE}static/${one}.css">`).join("");
   return new Response(
-    `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stopped – fieldkit</title>` +
+    `<!doctype html><html lang="${language}"><head><meta charset="utf-8"><title>${tell("heading")} – fieldkit</title>` +
       `<meta name="viewport" content="width=device-width">${looks}</head>` +
-      `<body><main class="sheet"><h1>Stopped</h1><p>${why}</p><p>What was saved before is safe.</p>` +
-      `<div class="act"><a class="other" href="${BASE}">To the first page</a></div></main></body></html>`,
+      `<body><main class="sheet"><h1>${tell("heading")}</h1><p>${tell(key, parts)}</p><p>${tell("safe")}</p>` +
+      `<div class="act"><a class="other" href="${BASE}">${tell("first_page")}</a></div></main></body></html>`,
     { status: 503, headers: { ...state.about.headers, "Content-Type": "text/html; charset=utf-8" } },
   );
 }
