@@ -2,6 +2,7 @@
 
 import { news } from "./exchange.js";
 import { BASE } from "./state.js";
+import { tell } from "./words.js";
 
 const ALIVE_MS = 3000;
 
@@ -84,7 +85,7 @@ function startWorker(plain) {
   worker?.terminate();
   worker = new Worker(`${BASE}static/phone/engine.js`, { type: "module" });
   const limit = setTimeout(() => {
-    lead.why = `It did not start within ${about.start_seconds} seconds.`;
+    lead.why = tell("too_slow", { n: about.start_seconds });
     stopLead();
     stand("failed");
   }, about.start_seconds * 1000);
@@ -95,7 +96,7 @@ function startWorker(plain) {
   };
   worker.onerror = (event) => {
     clearTimeout(limit);
-    lead.why = event.message || "Its script could not be read.";
+    lead.why = event.message || tell("no_script");
     stand("failed");
   };
   stand("starting");
@@ -114,7 +115,7 @@ navigator.serviceWorker.addEventListener("message", ({ data, ports }) => {
   if (data.type === "leads") ports[0].postMessage({ leads: Boolean(worker) });
   if (data.type !== "page") return;
   const [port] = ports;
-  if (standing === "failed") port.postMessage({ failed: `The engine on this phone stopped. ${lead.why}` });
+  if (standing === "failed") port.postMessage({ failed: "engine_stopped", why: lead.why });
   else if (!worker || (standing !== "ready" && data.navigates)) port.postMessage({ booting: true });
   else {
     port.postMessage({ heard: true });
