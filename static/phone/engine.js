@@ -213,7 +213,7 @@ async function answer({ method, path, headers, body }, port) {
     said = calls[1](method, path, headers, new Uint8Array(body ?? 0));
   } catch (error) {
     console.error(error);
-    port.postMessage({ failed: "The engine on this phone stumbled over this page." });
+    port.postMessage({ failed: "stumbled" });
     return;
   }
   const [status, named, bytes, entries] = said;
