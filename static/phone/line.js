@@ -2,6 +2,7 @@
 
 import { BASE } from "./state.js";
 import * as store from "./store.js";
+import { tell } from "./words.js";
 
 export async function showLine(state) {
   const { toSend, notTaken } = await store.counts();
@@ -10,17 +11,17 @@ export async function showLine(state) {
   const sentAt = await store.kept("sentAt");
   const newest = await store.kept("newest");
   const said = [];
-  if (!state.about.exchange) said.push("Kept on this phone only.");
-  else if (toSend) said.push(silent ? "No signal." : "", `Saved on this phone, ${toSend} to send.`);
-  else if (silent) said.push("No signal.", sentAt ? `All was sent at ${clock(sentAt)}.` : "");
-  else if (sentAt) said.push(`All sent at ${clock(sentAt)}.`);
-  if (why === "server") said.push("The server did not take it. It stays here.");
+  if (!state.about.exchange) said.push(tell("here_only"));
+  else if (toSend) said.push(silent ? tell("silent") : "", tell("saved_to_send", { n: toSend }));
+  else if (silent) said.push(tell("silent"), sentAt ? tell("all_was_sent", { time: clock(sentAt) }) : "");
+  else if (sentAt) said.push(tell("all_sent", { time: clock(sentAt) }));
+  if (why === "server") said.push(tell("server_refused"));
   const line = document.getElementById("signal");
   if (!line) return;
   const words = said.filter(Boolean).join(" ");
   const more = [];
-  if (notTaken) more.push(`${notTaken} refused: see why`);
-  if (newest && newest !== state.about.version) more.push("A newer version can be fetched");
+  if (notTaken) more.push(tell("refused_why", { n: notTaken }));
+  if (newest && newest !== state.about.version) more.push(tell("newer"));
   const wanted = [words, ...more].join("|");
   if (line.dataset.said === wanted) return; // or a screen reader would say it again
   line.dataset.said = wanted;
