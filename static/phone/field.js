@@ -4,14 +4,16 @@
 import { exchange, news } from "./exchange.js";
 import { lead, leaderSpeaks, saveCopy, seekLead, startAgain } from "./lead.js";
 import { showLine } from "./line.js";
-import { BASE, cacheOf, clearCaches, placeOf, readState, takeHeld, writeState } from "./state.js";
+import { BASE, cacheOf, clearCaches, keepLanguage, placeOf, readState, takeHeld, writeState } from "./state.js";
 import * as store from "./store.js";
+import { speak, tell } from "./words.js";
 
 const SOON_MS = 800;
 const OFTEN_MS = 30_000;
 
 let state;
 let soon;
+let toldIn;
 
 export async function enterField(found) {
   if (state) return;
@@ -27,7 +29,7 @@ export async function enterField(found) {
     else exchangeSoon(0);
   });
   setInterval(() => exchangeSoon(0), OFTEN_MS);
-  line();
+  await line();
   exchangeSoon();
   // A page that the network gave cannot reach the engine: it stays plain until it is reloaded.
   if (state.engine === "ready" && navigator.serviceWorker.controller) {
@@ -40,6 +42,12 @@ export async function enterField(found) {
 }
 
 async function line() {
+  const { lang } = document.documentElement;
+  if (lang !== toldIn) {
+    toldIn = lang;
+    await speak(lang);
+    await keepLanguage(lang);
+  }
   await showLine(state);
 }
 
@@ -94,7 +102,7 @@ async function fillShell() {
 async function sendHeld(held) {
   const headers = { "Content-Type": held.type, Accept: "text/html" };
   const response = await fetch(held.url, { method: "POST", headers, body: held.body });
-  if (response.status === 507) return stuck("This phone has no room left. What you sent is kept: clear some space.");
+  if (response.status === 507) return stuck(tell("held"));
   await held.done();
   if (response.redirected) return window.Turbo.visit(response.url, { action: "replace" });
   history.replaceState(null, "", held.url);
@@ -110,7 +118,7 @@ function showPage(text) {
 }
 
 function stuck(why) {
-  document.getElementById("shell-say").textContent = "The engine could not start on this phone.";
+  document.getElementById("shell-say").textContent = tell("no_engine");
   document.getElementById("shell-why").textContent = why;
   document.getElementById("shell-stuck").hidden = false;
   document.getElementById("shell-again").onclick = async () => {
@@ -120,7 +128,7 @@ function stuck(why) {
       return;
     }
     document.getElementById("shell-stuck").hidden = true;
-    document.getElementById("shell-say").textContent = "Trying once more …";
+    document.getElementById("shell-say").textContent = tell("once_more");
     startAgain();
     await fillShell();
   };
@@ -148,9 +156,10 @@ async function startTurbo() {
   early?.target.requestSubmit(early.submitter);
 }
 
-// The light and the shell's mark stand on the root, which is not exchanged with the page.
+// Light, language and the shell's mark stand on the root, which is not exchanged with the page.
 function become(page) {
   document.documentElement.className = page.documentElement.className;
+  document.documentElement.lang = page.documentElement.lang;
   document.documentElement.toggleAttribute("data-shell", page.documentElement.hasAttribute("data-shell"));
 }
 
@@ -158,9 +167,10 @@ document.addEventListener("turbo:before-render", ({ detail }) => become(detail.n
 
 document.addEventListener("turbo:render", () => {
   line();
-  if (document.documentElement.hasAttribute("data-shell")) stuck("The page could not be made.");
-  const wrong = document.getElementById("fix");
-  if (wrong) wrong.focus();
+  if (document.documentElement.hasAttribute("data-shell")) stuck(tell("no_page"));
+  // As on a page loaded anew, reading begins at what is wrong, else at the page.
+  const begin = document.getElementById("fix") ?? document.getElementById("main");
+  begin?.focus({ preventScroll: true });
 });
 
 document.addEventListener("turbo:before-fetch-response", async (event) => {
@@ -181,8 +191,8 @@ function noRoom(form) {
   Object.assign(said, { id: "no-room", className: "fix", tabIndex: -1 });
   said.setAttribute("role", "alert");
   const [lead_, more] = [document.createElement("p"), document.createElement("p")];
-  lead_.textContent = "Not saved: this phone has no room left.";
-  more.textContent = "What you typed is still here. Clear some space on the phone, then press the button again.";
+  lead_.textContent = tell("not_saved");
+  more.textContent = tell("still_here");
   said.append(lead_, more);
   form.before(said);
   said.focus();
