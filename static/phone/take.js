@@ -5,6 +5,7 @@ import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { BASE, cacheOf, clearCaches, readState, writeState } from "./state.js";
 import * as store from "./store.js";
+import { speak, tell } from "./words.js";
 
 const KEEP_EVERY = 1_000_000;
 
@@ -16,6 +17,7 @@ let stopping; // the AbortController of a fetch that is going on
 
 async function show() {
   if (!byId("take")) return;
+  await speak(document.documentElement.lang);
   byId("take-start").onclick = () => take();
   byId("take-stop").onclick = () => stopping?.abort();
   byId("take-update").onclick = () => update();
@@ -23,7 +25,7 @@ async function show() {
   byId("kept-again").onclick = () => store.retryRefused().then(sendNow);
   byId("forget").onclick = () => forget();
   if (!navigator.serviceWorker || !self.caches || !self.DecompressionStream) {
-    say("This browser cannot keep the tool. It needs https, or a newer browser.");
+    say(tell("old_browser"));
     return;
   }
   const state = await readState();
@@ -47,16 +49,16 @@ async function offer() {
   try {
     about = await askAbout();
   } catch {
-    say("There is no signal now. Come back to this page where there is.");
+    say(tell("no_signal_now"));
     return;
   }
   if (!about.ready) {
-    say("This server has not fetched what phones need yet. Try again in a minute.");
+    say(tell("server_not_ready"));
     return;
   }
   const started = await store.kept("started");
-  byId("take-start").textContent = started ? "Go on fetching" : "Take to the field";
-  say(`${megabytes(about.size)} MB to fetch, once.${started ? " Part of it is here already." : ""}`);
+  byId("take-start").textContent = tell(started ? "go_on" : "take");
+  say(tell(started ? "to_fetch_more" : "to_fetch", { size: megabytes(about.size) }));
   show_("take-start");
 }
 
@@ -71,10 +73,10 @@ async function take() {
     await writeState({ about, engine: "untried" });
     await controlled();
     if (about.exchange) {
-      say("Fetching the jobs …");
+      say(tell("fetching_jobs"));
       await exchange();
     }
-    say("Starting it once, to see that it works on this phone …");
+    say(tell("trying"));
     const why = await tryEngine(about);
     const state = why ? { about, engine: "failed", why } : { about, engine: "ready" };
     await writeState(state);
@@ -82,10 +84,10 @@ async function take() {
     await enterField(state);
     await showTaken(state);
   } catch (error) {
-    if (error.name === "QuotaExceededError") say("This phone has no room for it. Clear some space, then go on.");
-    else if (error.name === "AbortError") say("Stopped. What was fetched stays here.");
-    else say(`It broke off: ${error.message}. What was fetched stays here.`);
-    byId("take-start").textContent = "Go on fetching";
+    if (error.name === "QuotaExceededError") say(tell("no_room_for_it"));
+    else if (error.name === "AbortError") say(tell("stopped"));
+    else say(tell("broke_off", { why: error.message }));
+    byId("take-start").textContent = tell("go_on");
     show_("take-start");
   }
 }
@@ -93,14 +95,14 @@ async function take() {
 async function fetchKit(about) {
   stopping = new AbortController();
   show_("take-stop");
-  say("Fetching …");
+  say(tell("fetching"));
   const cache = await caches.open(cacheOf(about));
   const older = await readState();
   let done = 0;
   const progress = (bytes) => {
     if (!byId("take")) return;
     byId("take-progress").value = (done + bytes) / about.size;
-    byId("take-size").textContent = `${megabytes(done + bytes)} of ${megabytes(about.size)} MB`;
+    byId("take-size").textContent = tell("fetched", { done: megabytes(done + bytes), size: megabytes(about.size) });
   };
   for (const part of about.parts) {
     if (!(await cache.match(BASE + part.place))) {
@@ -124,7 +126,7 @@ async function fetchPart(part, progress, signal) {
   let packed = true;
   if (have < part.size) {
     const response = await fetch(`${BASE}${part.place}.gz`, { headers, signal });
-    if (!response.ok) throw new Error(`the server answered ${response.status}`);
+    if (!response.ok) throw new Error(tell("answered", { status: response.status }));
     if (response.status !== 206) [chunks, have] = [[], 0]; // it sends from the beginning
     const reader = response.body.getReader();
     let kept = have;
@@ -151,7 +153,7 @@ async function fetchPart(part, progress, signal) {
   if (packed) stream = stream.pipeThrough(new DecompressionStream("gzip"));
   const body = await new Response(stream).arrayBuffer();
   await store.keep({ [key]: undefined });
-  if ((await digestOf(body)) !== part.sha256) throw new Error("a part came damaged");
+  if ((await digestOf(body)) !== part.sha256) throw new Error(tell("damaged"));
   return body;
 }
 
@@ -202,12 +204,10 @@ async function showTaken(state) {
   const promised = await store.kept("promised");
   if (!byId("take")) return;
   show_("take-open");
-  if (state.engine === "ready") say("Ready to work without signal.");
-  else say(`The engine does not start on this phone: ${state.why} The tables work without signal all the same.`);
+  if (state.engine === "ready") say(tell("ready"));
+  else say(tell("no_start", { why: state.why }));
   byId("take-kept").hidden = false;
-  byId("take-kept").textContent = promised
-    ? "The phone promised to keep it."
-    : "The phone may clear it when it runs out of room. Send what you saved when there is signal.";
+  byId("take-kept").textContent = tell(promised ? "promised" : "not_promised");
   byId("kept").hidden = false;
   await showKept(state);
   await offerUpdate(state);
@@ -217,16 +217,16 @@ async function showKept(state) {
   const { all, toSend, notTaken } = await store.counts();
   const refused = await store.refused();
   if (!byId("kept")) return;
-  const sent = state.about.exchange ? ` ${toSend} to send.` : "";
-  const left = notTaken ? ` ${notTaken} refused by the server; they stay here:` : "";
-  byId("kept-say").textContent = `${all} entries are kept here.${sent}${left}`;
+  const sent = state.about.exchange ? tell("to_send", { n: toSend }) : "";
+  const left = notTaken ? tell("refused_here", { n: notTaken }) : "";
+  byId("kept-say").textContent = [tell("kept", { n: all }), sent, left].filter(Boolean).join(" ");
   byId("kept-send").hidden = !state.about.exchange;
   byId("kept-again").hidden = !notTaken;
   byId("kept-refused").replaceChildren(
     ...refused.map((one) => {
       const item = document.createElement("li");
       const entry = JSON.parse(one.text);
-      item.textContent = `${entry.kind} of ${entry.at.slice(0, 16).replace("T", " ")}: ${one.why}`;
+      item.textContent = tell("refused_one", { kind: entry.kind, at: entry.at.slice(0, 16).replace("T", " "), why: one.why });
       return item;
     }),
   );
@@ -234,11 +234,11 @@ async function showKept(state) {
 
 async function sendNow() {
   const state = await readState();
-  byId("kept-say").textContent = "Sending …";
+  byId("kept-say").textContent = tell("sending");
   const done = await exchangeNow();
   await showKept(state);
-  const why = { signal: " There is no signal now.", server: ` The server did not take it: ${done?.say}.` };
-  if (byId("kept")) byId("kept-say").textContent += why[done?.why] ?? "";
+  const why = { signal: tell("not_sent"), server: tell("not_taken", { why: done?.say }) };
+  if (byId("kept") && why[done?.why]) byId("kept-say").textContent += ` ${why[done.why]}`;
 }
 
 news.addEventListener("message", async ({ data }) => {
@@ -269,7 +269,7 @@ async function update() {
     await writeState({ about, engine: "ready", previous: state.about });
     location.reload();
   } catch (error) {
-    say(`The newer version was not fetched: ${error.message}. The one here goes on working.`);
+    say(tell("not_updated", { why: error.message }));
     show_("take-open", "take-update");
   }
 }
@@ -284,8 +284,8 @@ async function forget() {
   if (lost && !asked) {
     asked = true;
     byId("forget-ask").hidden = false;
-    byId("forget-ask").textContent = `${lost} entries are on this phone only. Clearing it loses them for good.`;
-    byId("forget").textContent = "Clear it all the same";
+    byId("forget-ask").textContent = tell("only_here", { n: lost });
+    byId("forget").textContent = tell("clear");
     return;
   }
   stopLead();
