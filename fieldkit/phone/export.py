@@ -15,12 +15,14 @@ from flask import Flask, render_template
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.pocket import SHEETS
+from fieldkit.flows.tongue import telling
 from fieldkit.phone import runtime
 from fieldkit.phone.icons import SIZES
 from fieldkit.phone.kit import Kit
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import CONTENT_SECURITY_POLICY
+from fieldkit.web.tongue import LANGUAGES, teller_of_request
 
 #: A page's own policy may not say this; only a host can.
 _HOST_ONLY = "frame-ancestors"
@@ -72,6 +74,24 @@ def export(target: Path, base: str = "/") -> int:
     return size
 
 
+def first_page(language: str) -> str:
+    """The file that the first page has in a language; a host shows index.html unasked."""
+    return "index.html" if language == "en" else f"index.{language}.html"
+
+
+def _first(app: Flask, base: str, language: str) -> bytes:
+    policy = "; ".join(
+        rule for rule in CONTENT_SECURITY_POLICY.split("; ") if not rule.startswith(_HOST_ONLY)
+    )
+    asked = {"Accept-Language": language}
+    with (
+        app.test_request_context(base_url=f"http://localhost{base}", headers=asked),
+        telling(teller_of_request() or str),
+    ):
+        page = render_template("phone/first.html", policy=policy, first_page=first_page)
+    return page.encode()
+
+
 def _files(app: Flask, kit: Kit, base: str) -> Iterator[tuple[str, bytes]]:
     for part in kit.parts:
         yield f"{part.place}.gz", kit.packed(part.place) or b""
@@ -84,13 +104,10 @@ def _files(app: Flask, kit: Kit, base: str) -> Iterator[tuple[str, bytes]]:
     yield "manifest.webmanifest", kit.page("/manifest.webmanifest")[1]
     for size in SIZES:
         yield f"phone/icon-{size}.png", kit.page(f"/phone/icon-{size}.png")[1]
-    with app.test_request_context(base_url=f"http://localhost{base}"):
-        policy = "; ".join(
-            rule for rule in CONTENT_SECURITY_POLICY.split("; ") if not rule.startswith(_HOST_ONLY)
-        )
-        first = render_template("phone/first.html", policy=policy).encode()
+    for language in LANGUAGES:
+        yield f"phone/words/{language}.json", kit.page(f"/phone/words/{language}.json")[1]
+        yield first_page(language), _first(app, base, language)
     # A host shows 404.html at any address that it has no file for: a link into the tool.
-    yield "index.html", first
-    yield "404.html", first
+    yield "404.html", _first(app, base, "en")
     for path in ("/tables", *(f"/tables/{one}" for one in SHEETS), "/sources"):
         yield f"{path[1:]}/index.html", kit.page(path)[1]
