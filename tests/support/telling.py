@@ -1,0 +1,61 @@
+"""A language that marks every text it is asked for: what is left unmarked was never told."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import html5lib
+
+from support.inspection import HTML
+
+#: Attributes whose words people read or hear.
+_READ_OUT = ("alt", "aria-label", "aria-roledescription", "placeholder", "title")
+
+OPEN, CLOSE = "⟦", "⟧"
+
+
+class Marking:
+    """Stands in for a catalogue: each text comes back between marks."""
+
+    def ugettext(self, message: str) -> str:
+        """The message, marked."""
+        return f"{OPEN}{message}{CLOSE}"
+
+
+def untold(html: str) -> Iterator[str]:
+    """The words of a page that stand outside all marks: names, figures, and what was forgotten."""
+    document = html5lib.parse(html)
+    depth = 0
+    for text, apart in _texts(document):
+        outside, after = _outside(text, 0 if apart else depth)
+        if not apart:
+            depth = after
+        if re.search(r"[^\W\d_]{2,}", outside):
+            yield " ".join(outside.split())
+
+
+def _texts(node) -> Iterator[tuple[str, bool]]:
+    """Every text in reading order; those of attributes stand apart from the flow."""
+    if node.tag in {HTML + "script", HTML + "style"} or "data-plain" in node.attrib:
+        return
+    for name in _READ_OUT:
+        if name in node.attrib:
+            yield node.attrib[name], True
+    yield node.text or "", False
+    for child in node:
+        if isinstance(child.tag, str):
+            yield from _texts(child)
+        yield child.tail or "", False
+
+
+def _outside(text: str, depth: int) -> tuple[str, int]:
+    kept = []
+    for one in text:
+        if one == OPEN:
+            depth += 1
+        elif one == CLOSE:
+            depth -= 1
+        elif depth == 0:
+            kept.append(one)
+    return "".join(kept), depth
