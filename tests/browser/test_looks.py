@@ -1,89 +1,108 @@
-"""Every kind of page in every look: large text, narrow, bright sun, forced colours, print."""
+"""Every screen in every look: the three lights, large text, forced colours, print; for a glove."""
 
 from __future__ import annotations
 
-import pytest
+from pathlib import Path
 
-from fieldkit.flows.catalogue import flows
-from fieldkit.web.commands.demo import load_demo
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from support.inspection import inspect_page
+from support.screens import screens
 
 pytestmark = pytest.mark.browser
 
-PLAIN = ("/", "/jobs", "/jobs?q=ring", "/tables", "/sources", "/prices", "/nothing-here")
+LAYOUT = Path(__file__).resolve().parents[1] / "support" / "layout.js"
+
+CONTRAST = {"runOnly": ["color-contrast"]}
+
+CLASSES = "() => [...document.querySelectorAll('[class]')].flatMap(one => [...one.classList])"
 
 
 @pytest.fixture
-def every_page(server):
-    """The address of one page of each kind, over the demo."""
-    log = server.log
-    load_demo(log)
-    paths = [*PLAIN, *(f"/tables/{sheet}" for sheet in ("weld-times", "tubing-sizes", "cautions"))]
-    answers: dict[str, str] = {}
-    for job in log.jobs():
-        for joint in log.joints(job.id):
-            for flow, state in joint.states.items():
-                answers.setdefault(flow, f"/joint/{joint.id}/{flow}/{state.run}/answer")
-    came_off = next(job.id for job in log.jobs() if "came off" in job.name)
-    mended, practice = log.joints(came_off)
-    paths += [f"/job/{came_off}", f"/joint/{mended.id}", f"/joint/{practice.id}"]
-    paths += answers.values()
-    paths += [f"/joint/{practice.id}/{flow}" for flow in flows()]
-    return paths
+def every_screen(server):
+    """Every screen over the demo."""
+    return screens(server.log)
 
 
-def sideways(page) -> bool:
-    """Whether the page scrolls sideways."""
-    return page.evaluate("document.documentElement.scrollWidth > innerWidth")
+def together(faults):
+    """Each fault once, with the screens that have it."""
+    found: dict[str, list[str]] = {}
+    for screen, fault in faults:
+        found.setdefault(fault, []).append(screen)
+    return "\n".join(f"{fault}: {', '.join(names[:4])}" for fault, names in found.items())
 
 
-def test_every_page_is_sound(small_phone, every_page):
-    for path in every_page:
-        small_phone.open(path)
+def test_every_screen_in_every_light(small_phone, every_screen):
+    """Sound; contrast in each light; targets for a glove; the main action for one thumb."""
+    page, faults, seen = small_phone.page, [], set()
+    page.add_init_script(path=LAYOUT)
+    for screen in every_screen:
+        page.goto(small_phone.address + screen.path)
+        inspect_page(page.content())
+        for audit in ("cutOff()", "missed()", "outOfReach()"):
+            faults += [(screen.name, one) for one in page.evaluate(audit)]
+        classes = set(page.evaluate(CLASSES))
+        if classes <= seen:
+            continue
+        seen |= classes
+        for light in ("", "sun", "dark"):
+            page.evaluate("light => { document.documentElement.className = light }", light)
+            looked = Axe().run(page, options=CONTRAST if light else None)
+            if looked.violations_count:
+                faults.append((screen.name, f"{light} {looked.generate_report()}"))
+    assert not faults, together(faults)
 
 
-def test_large_text_on_a_narrow_screen_does_not_scroll_sideways(small_phone, every_page):
-    """200 % text at 320 px, as WCAG 1.4.4 and 1.4.10 ask."""
+@pytest.mark.parametrize(("language", "every"), [("en", 3), ("es", 1)])
+def test_nothing_is_cut_off_at_twice_the_size(small_phone, every_screen, language, every):
+    """Twice the type at 360 px, and twice the zoom, which leaves 180 px (WCAG 1.4.4, 1.4.10)."""
+    page, faults = small_phone.page, []
+    page.add_init_script(path=LAYOUT)
+    cookie = {"name": "language", "value": language, "url": small_phone.address}
+    page.context.add_cookies([cookie])
+    for screen in every_screen[::every]:
+        page.set_viewport_size({"width": 180, "height": 320})
+        page.goto(small_phone.address + screen.path)
+        faults += [(screen.name, f"zoom: {one}") for one in page.evaluate("cutOff()")]
+        page.set_viewport_size({"width": 360, "height": 640})
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        faults += [(screen.name, f"type: {one}") for one in page.evaluate("cutOff()")]
+    assert not faults, together(faults)
+
+
+def test_the_light_is_chosen_in_the_footer_and_kept(small_phone):
     page = small_phone.page
-    page.set_viewport_size({"width": 320, "height": 640})
-    page.add_init_script(
-        "document.addEventListener('DOMContentLoaded',"
-        " () => { document.documentElement.style.fontSize = '200%'; });"
-    )
-    wide = []
-    for path in every_page:
-        page.goto(small_phone.address + path)
-        if sideways(page):
-            wide.append(path)
-    assert not wide
+    page.emulate_media(color_scheme="dark")
+    grounds = {}
+    for light in ("sun", "dark", "plain"):
+        small_phone.open("/tables")
+        page.locator(f'footer button[value="{light}"]').tap()
+        page.wait_for_selector(f"footer:not(:has(button[value={light}]))")
+        assert page.url.endswith("/tables")
+        small_phone.open("/jobs")
+        grounds[light] = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert grounds["sun"] == "rgb(255, 255, 255)"
+    assert grounds["dark"] == grounds["plain"] != grounds["sun"]
 
 
-def test_bright_sun_is_sound_too(small_phone, every_page):
-    small_phone.open("/")
-    small_phone.page.get_by_role("button", name="Bright sun").tap()
-    small_phone.page.wait_for_selector("html.sun")
-    for path in every_page[::3]:
-        small_phone.open(path)
-
-
-@pytest.mark.parametrize(
-    "media", [{"forced_colors": "active"}, {"reduced_motion": "reduce"}, {"media": "print"}]
-)
-def test_other_media(small_phone, every_page, media):
-    """Words stay, nothing moves, and print leaves out what cannot be pressed on paper."""
-    page = small_phone.page
-    page.emulate_media(**media)
-    for path in every_page[::2]:
-        page.goto(small_phone.address + path)
-        if "media" in media and page.locator("h1 >> xpath=ancestor::form").count():
-            continue  # a question is a form: nothing to press on paper
-        assert page.locator("h1").is_visible()
-        assert not sideways(page)
-        moving = page.evaluate("document.getAnimations().length")
-        assert moving == 0
-        if "media" in media:
-            assert not page.locator("footer").first.is_visible()
-            assert (
-                not page.locator(".act").first.is_visible()
-                if page.locator(".act").count()
-                else True
-            )
+def test_other_media(small_phone, every_screen):
+    """Forced colours: words stay. Still: nothing moves. Print: black on white, nothing to press."""
+    page, faults = small_phone.page, []
+    for screen in every_screen[::3]:
+        page.emulate_media(
+            media="screen", color_scheme="dark", forced_colors="active", reduced_motion="reduce"
+        )
+        page.goto(small_phone.address + screen.path)
+        if page.evaluate("document.getAnimations().length"):
+            faults.append((screen.name, "something moves"))
+        for media in ("screen", "print"):
+            page.emulate_media(media=media, forced_colors="active" if media == "screen" else "none")
+            if not page.locator("h1").is_visible():
+                faults.append((screen.name, f"no heading in {media}"))
+            if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+                faults.append((screen.name, f"wider than {media}"))
+        if page.evaluate("getComputedStyle(document.body).color") != "rgb(0, 0, 0)":
+            faults.append((screen.name, "not printed in black"))
+        if page.locator("main button:visible, footer:visible, .act:visible").count():
+            faults.append((screen.name, "something to press on paper"))
+    assert not faults, together(faults)

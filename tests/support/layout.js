@@ -1,0 +1,82 @@
+// Looks at a page as it is laid out, and lists what a thumb or an eye would stumble over. Tests
+// put it into each page before its own scripts; the functions return sentences.
+
+const shown = (one) => one.checkVisibility() && !one.closest(".unseen, .skip");
+
+function named(one) {
+  const words = (one.textContent || one.name || "").trim().slice(0, 40);
+  return `${one.tagName.toLowerCase()}.${one.getAttribute("class") ?? ""} “${words}”`;
+}
+
+// Words or parts that leave the page or are cut off. What scrolls by itself may be wider.
+window.cutOff = () => {
+  const found = [];
+  const wide = document.documentElement.clientWidth;
+  if (document.documentElement.scrollWidth > wide) found.push("the page scrolls sideways");
+  for (const one of document.body.querySelectorAll("*")) {
+    if (one.closest(".wide, svg") || !shown(one)) continue;
+    const clips = getComputedStyle(one).overflowX !== "visible" && !one.matches("input, select");
+    if (clips && one.scrollWidth > one.clientWidth + 1) found.push(`cut off: ${named(one)}`);
+    for (const words of one.childNodes) {
+      if (words.nodeType !== Node.TEXT_NODE || !words.textContent.trim()) continue;
+      const range = document.createRange();
+      range.selectNodeContents(words);
+      const { left, right } = range.getBoundingClientRect();
+      if (left < -1 || right > wide + 1) found.push(`off the page: ${named(one)}`);
+    }
+  }
+  for (const drawing of document.querySelectorAll("svg.draw")) {
+    const { width, height } = drawing.viewBox.baseVal;
+    for (const words of drawing.querySelectorAll("text")) {
+      const box = words.getBBox();
+      const inside = box.x > -2 && box.x + box.width < width + 2;
+      if (!inside || box.y < -4 || box.y + box.height > height + 4) {
+        found.push(`off the drawing: “${words.textContent}”`);
+      }
+    }
+  }
+  return found;
+};
+
+// Links inside a sentence may be small, as WCAG 2.5.8 has it.
+function inSentence(one) {
+  const around = one.closest("p, li, dd, td, figcaption");
+  if (one.tagName !== "A" || !around || getComputedStyle(one).display !== "inline") return false;
+  return /\w/.test(around.textContent.replace(one.textContent, ""));
+}
+
+// What a gloved thumb could miss: under 48 px either way, or too near to its neighbour.
+window.missed = () => {
+  const found = [];
+  const targets = "a[href], button, summary, select, textarea, input:not([type=hidden]), .spot";
+  for (const one of document.querySelectorAll(targets)) {
+    if (!shown(one) || inSentence(one)) continue;
+    const touched = /radio|checkbox/.test(one.type) ? one.nextElementSibling : one;
+    const { width, height } = touched.getBoundingClientRect();
+    if (width < 47.5 || height < 47.5) {
+      found.push(`${Math.round(width)} × ${Math.round(height)} px: ${named(touched)}`);
+    }
+  }
+  for (const group of document.querySelectorAll(".act, .picks, .starts, .common")) {
+    const parts = [...group.children].filter(shown).map((one) => one.getBoundingClientRect());
+    for (const [n, a] of parts.entries()) {
+      for (const b of parts.slice(n + 1)) {
+        const apart = Math.max(b.top - a.bottom, a.top - b.bottom, b.left - a.right, a.left - b.right);
+        if (apart < 11.5) found.push(`${Math.round(apart)} px apart in .${group.className}`);
+      }
+    }
+  }
+  return found;
+};
+
+// The main action out of a thumb's reach: not across the page, or stuck in its upper third.
+window.outOfReach = () => {
+  const one = document.querySelector("main .act .main");
+  if (!one?.checkVisibility()) return [];
+  const { left, right, top, height } = one.getBoundingClientRect();
+  const middle = scrollY + top + height / 2;
+  const found = [];
+  if (right - left < innerWidth * 0.7) found.push("the main action does not span the page");
+  if (middle < innerHeight / 3) found.push(`the main action stands at ${Math.round(middle)} px`);
+  return found;
+};
