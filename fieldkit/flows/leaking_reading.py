@@ -212,9 +212,9 @@ def from_facts(facts: Facts, joint: str = "") -> JobSays:
         "turns_past_hand": lambda: _number(facts, "thread.turns"),
         "cement_temp_f": lambda: _number(facts, "weld.temperature_f"),
         "hours_since_cement": lambda: _hours_to_pressure(facts),
-        "primer_used": lambda: _PRIMER.get(str(facts.get("weld.primer")).casefold()),
-        "dry_fit": lambda: _DRY_FIT.get(str(facts.get("weld.dry_fit"))),
-        "thread_sealant": lambda: _SEALANTS.get(str(facts.get("thread.sealant"))),
+        "primer_used": lambda: _PRIMER.get(_word(facts, "weld.primer")),
+        "dry_fit": lambda: _DRY_FIT.get(_word(facts, "weld.dry_fit")),
+        "thread_sealant": lambda: _SEALANTS.get(_word(facts, "thread.sealant")),
         "od_gap_in": lambda: _gap(facts, end, "OD"),
         "id_gap_in": lambda: _gap(facts, end, "ID"),
         "hold_down": lambda: _hold_down(facts, joint),
@@ -235,6 +235,12 @@ _DRY_FIT = {"snug": "snug_third", "tight": "will_not_enter", "bottoms": "bottoms
             "deep": "snug_third", "falls off": "loose"}  # fmt: skip
 _SEALANTS = {"tape": "right", "paste": "right", "none": "none", "washer": "not_needed",
              "tape and paste": "heavy_or_backwards", "oil paste": "oily_or_unlabelled"}  # fmt: skip
+
+
+def _word(facts: Facts, name: str) -> str:
+    """A fact that is a word, in small letters; empty where it is not known, which is not "none"."""
+    value = facts.get(name)
+    return "" if value is None else str(value).casefold()
 
 
 def _number(facts: Facts, name: str) -> float | None:

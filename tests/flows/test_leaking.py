@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS
-from fieldkit.flows.leaking import FLOWS, outcomes
+from fieldkit.flows.leaking import FLOWS, PLACE, outcomes
 from fieldkit.flows.step import Choice, Confirm, Quantity
 from fieldkit.tables.diagnosis import causes
 
@@ -85,6 +85,12 @@ def test_what_the_log_knows_is_evidence_and_is_not_asked():
     struck = {name: value for name, value in facts.items() if name != "site.pressure_psi"}
     _, without = walk(BY_ID["popped-off"], {"safe": True, "fitting_type": "ring"}, struck)
     assert "static_psi" not in {one["question"] for one in without.because if one["from_job"]}
+
+
+@pytest.mark.parametrize("place", [option.value for option in PLACE.kind.options])
+def test_what_nobody_told_is_no_evidence(place):
+    found = BY_ID["leak-now"].work_out({"safe": True, "place": place}, {})
+    assert {one["question"] for one in found.because} <= {"fitting_type", "leak_place"}
 
 
 def test_parts_to_remake_it_fit_this_joint():
