@@ -126,7 +126,7 @@ class Kit:
     @cached_property
     def _build(self) -> tuple[tuple[Part, bytes], ...]:
         small = json.dumps(
-            {place: [kind, _text64(body)] for place, kind, body in self._small()}, sort_keys=True
+            {place: [kind, *_in_json(body)] for place, kind, body in self._small()}, sort_keys=True
         ).encode()
         pack = build_pack()
         return (
@@ -189,5 +189,9 @@ def _sha256(body: bytes) -> str:
     return hashlib.sha256(body).hexdigest()
 
 
-def _text64(body: bytes) -> str:
-    return base64.b64encode(body).decode()
+def _in_json(body: bytes) -> tuple[str, str]:
+    """A file as JSON can hold it, and how: text packs smaller as it is."""
+    try:
+        return body.decode(), "text"
+    except UnicodeDecodeError:
+        return base64.b64encode(body).decode(), "base64"
