@@ -164,9 +164,9 @@ async function digestOf(body) {
 
 async function keepPart(cache, part, body, headers) {
   if (part.place.startsWith("phone/small/")) {
-    for (const [place, [type, text]] of Object.entries(JSON.parse(new TextDecoder().decode(body)))) {
-      const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-      await cache.put(BASE + place, new Response(bytes, { headers: { ...headers, "Content-Type": type } }));
+    for (const [place, [type, text, how]] of Object.entries(JSON.parse(new TextDecoder().decode(body)))) {
+      const held = how === "text" ? text : Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+      await cache.put(BASE + place, new Response(held, { headers: { ...headers, "Content-Type": type } }));
     }
   }
   // Last, as its being there says that all of it is.
