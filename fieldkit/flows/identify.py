@@ -19,6 +19,7 @@ from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.figures import amount
 from fieldkit.flows.measures import UnitName, bare
+from fieldkit.flows.pipe_names import family_name
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (
     Block,
@@ -424,12 +425,11 @@ def _learn(side: Side) -> Callable[[Known, Known], dict[str, Any]]:
         if settled["nominal"] is None:
             return gained
         row = pipes()[likeliest["id"]]
-        size_words = row.nominal if row.nominal.endswith("mm") else f"{row.nominal} in."
         gained |= {
             f"{side.name}.family": settled["family"],
             f"{side.name}.material": row.material,
             f"{side.name}.nominal": settled["nominal"],
-            f"{side.name}.name": f"{size_words} {row.family_name}",
+            f"{side.name}.name": str(family_name(row)),
         }
         if settled["class"]:
             gained[f"{side.name}.class"] = settled["class"]

@@ -6,6 +6,11 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from fieldkit.engine.words import Figure, say
+from fieldkit.flows.figures import amount, counted, strung
+from fieldkit.flows.measures import bare
+from fieldkit.flows.pipe_names import name_on_side
+
 Facts = Mapping[str, Any]
 State = Literal["done", "next", "later", "not needed", "failed", "waiting"]
 
@@ -50,8 +55,10 @@ def _od(side: str) -> Callable[[Facts], str]:
     def words(facts: Facts) -> str:
         od, u = facts.get(f"{side}.od_in"), facts.get(f"{side}.u_od_in")
         if od is None:
-            return "Known by its name." if facts.get(f"{side}.id") else ""
-        return f"{od:.3f} in ± {u:.3f}" if u else f"{od:.3f} in"
+            return say("Known by its name.") if facts.get(f"{side}.id") else ""
+        if not u:
+            return amount(od, "in", 3)
+        return say("{od} ± {u}", od=Figure(od, "in", 3), u=bare(u, "in", 3))
 
     return words
 
@@ -59,17 +66,17 @@ def _od(side: str) -> Callable[[Facts], str]:
 def _parts(facts: Facts) -> str:
     assembly = facts.get("parts.assembly") or {}
     names = [
-        f"{part['count']} × {part['name']}" if part.get("count", 1) > 1 else str(part["name"])
+        counted(part["count"], part["name"]) if part.get("count", 1) > 1 else str(part["name"])
         for part in assembly.get("parts", ())
     ]
-    return "; ".join(names)
+    return strung(names, "; ")
 
 
 def _verdict(facts: Facts) -> str:
     return {
-        "holds": "It holds.",
-        "leaks": "It leaks.",
-        "repeat": "Test again: the readings cannot tell.",
+        "holds": say("It holds."),
+        "leaks": say("It leaks."),
+        "repeat": say("Test again: the readings cannot tell."),
     }.get(str(facts.get("test.verdict")), "")
 
 
@@ -77,48 +84,48 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "measure-pipe",
         "measure-pipe",
-        "Measure the rigid pipe",
-        "outside diameter",
+        say("Measure the rigid pipe"),
+        say("outside diameter"),
         lambda facts: _has("pipe.od_in")(facts) or _has("pipe.id")(facts),
         _od("pipe"),
     ),
     Stage(
         "identify-pipe",
         "identify-pipe",
-        "Name the rigid pipe",
-        "family, size, schedule",
+        say("Name the rigid pipe"),
+        say("family, size, schedule"),
         _has("pipe.nominal"),
-        lambda facts: str(facts.get("pipe.name") or ""),
+        lambda facts: name_on_side(facts, "pipe"),
     ),
     Stage(
         "measure-tube",
         "measure-tube",
-        "Measure the tubing",
-        "outside and inside diameter",
+        say("Measure the tubing"),
+        say("outside and inside diameter"),
         lambda facts: _has("tube.od_in")(facts) or _has("tube.id")(facts),
         _od("tube"),
     ),
     Stage(
         "identify-tube",
         "identify-tube",
-        "Name the tubing",
-        "tubing size",
+        say("Name the tubing"),
+        say("tubing size"),
         _has("tube.id"),
-        lambda facts: str(facts.get("tube.name") or ""),
+        lambda facts: name_on_side(facts, "tube"),
     ),
     Stage(
         "choose",
         "choose",
-        "Choose the parts",
-        "transition",
+        say("Choose the parts"),
+        say("transition"),
         _has("parts.assembly"),
         _parts,
     ),
     Stage(
         "join-cement",
         "join-cement",
-        "Glue the rigid joints",
-        "solvent weld",
+        say("Glue the rigid joints"),
+        say("solvent weld"),
         _has("weld.made_at"),
         lambda facts: "",
         _made_with(CEMENTED),
@@ -126,8 +133,8 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "join-thread",
         "join-thread",
-        "Screw the threads together",
-        "thread make-up",
+        say("Screw the threads together"),
+        say("thread make-up"),
         lambda facts: facts.get("thread.verdict") == "ok",
         lambda facts: "",
         _made_with(THREADED),
@@ -136,8 +143,8 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "join-tube",
         "join-tube",
-        "Put the tubing on",
-        "barb, collar or ring",
+        say("Put the tubing on"),
+        say("barb, collar or ring"),
         lambda facts: facts.get("tube_end.verdict") == "ok",
         lambda facts: "",
         _made_with(PUSHED),
@@ -146,11 +153,11 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "plan-test",
         "plan-test",
-        "Plan the pressure test",
-        "test pressure",
+        say("Plan the pressure test"),
+        say("test pressure"),
         _has("test.pressure_psi"),
         lambda facts: (
-            f"{facts['test.pressure_psi']:.0f} psi at the gauge"
+            say("{pressure} at the gauge", pressure=Figure(facts["test.pressure_psi"], "psi"))
             if facts.get("test.pressure_psi") is not None
             else ""
         ),
@@ -158,8 +165,8 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "prove",
         "prove",
-        "Test it and judge the result",
-        "pressure test",
+        say("Test it and judge the result"),
+        say("pressure test"),
         lambda facts: facts.get("test.verdict") == "holds",
         _verdict,
         failed=lambda facts: facts.get("test.verdict") in {"leaks", "repeat"},
@@ -168,8 +175,11 @@ STAGES: tuple[Stage, ...] = (
 
 #: Flows that a joint offers beside its stages, by heading.
 BESIDE: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("It leaks or came off", ("leak-now", "popped-off", "failed-test")),
-    ("Will it last?", ("hold", "size-line", "riser-to-tube", "flow-loss", "longest-run", "surge")),
+    (say("It leaks or came off"), ("leak-now", "popped-off", "failed-test")),
+    (
+        say("Will it last?"),
+        ("hold", "size-line", "riser-to-tube", "flow-loss", "longest-run", "surge"),
+    ),
 )
 
 
