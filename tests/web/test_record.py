@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import io
 import re
+import zipfile
 from pathlib import Path
 
 import html5lib
 import pytest
+import zxingcpp
 from PIL import Image
+from pypdf import PdfReader
 from support.entries import NOW, entry
 from support.inspection import HTML
 
 from fieldkit.flows.demo import demo_folder
 from fieldkit.joblog import exchange
+from fieldkit.phone.pack import build_pack
+from fieldkit.web.pages import record
 
 #: Points, by ISO 216 and ANSI/ASME Y14.1: 210 × 297 mm, 8.5 × 11 in.
 SHEETS = {"a4": (595.28, 841.89), "letter": (612.0, 792.0)}
@@ -33,8 +38,20 @@ def with_photo(app, hand, job):
     out = io.BytesIO()
     Image.new("RGB", (60, 40), "brown").save(out, "JPEG")
     action, fields = hand.read(f"/joint/{joint.id}/photos").form("/photos")
-    data = {**fields, "photo": (io.BytesIO(out.getvalue()), "x.jpg"), "about": "Wet ½ in. box"}
+    data = {
+        **fields,
+        "photo": (io.BytesIO(out.getvalue()), "x.jpg"),
+        "about": "The joint, wet ½ in. box",
+    }
     assert hand.client.post(action, data=data).status_code == 303
+
+
+def signed(hand, job):
+    """The job signed with a reason for all that is missing."""
+    page = hand.read(f"/job/{job.id}/sign")
+    _, fields = page.form("/sign")
+    reasons = {name: "Seen" for name in fields if name.startswith("waive-")}
+    return hand.send(page, "/sign", name="Ann", **reasons)
 
 
 def test_the_page_holds_joints_verdicts_sources_and_digest(app, hand, jobs):
@@ -47,18 +64,56 @@ def test_the_page_holds_joints_verdicts_sources_and_digest(app, hand, jobs):
         assert "Where the numbers come from" in page.words
 
 
+#: What each demo job's record must show on the page and in the PDF, read by somebody else's reader.
+SHOWN = {
+    "Plum Hollow, new beds": (
+        "0.840 in ± 0.002", "To buy", "Do not move it for 15 min", "The cement has cured",
+        "The test over time", "It holds", "The joint, wet ½ in. box",
+    ),
+    "Larkspur Row, joint came off": ("popped off", "The joint, wet ½ in. box"),
+    "Quarry Lane, sprinklers to drip": ("psi", "The joint, wet ½ in. box"),
+}  # fmt: skip
+ALWAYS = (
+    "invented demo", "Take care", "Local code, the maker’s instructions", "Signatures",
+    "Seal holds", "Ann", "Signed without", "Seen", "Where the numbers come from", "SHA-256",
+)  # fmt: skip
+
+
 @pytest.mark.parametrize("paper", SHEETS)
-def test_the_pdf_has_its_sheet_and_its_words(app, hand, jobs, paper):
-    with_photo(app, hand, jobs[0])
+def test_the_pdf_has_its_sheet_and_all_that_the_record_holds(app, hand, jobs, paper):
     for job in jobs:
+        with_photo(app, hand, job)
+        signed(hand, job)
         response = hand.client.get(f"/job/{job.id}/record.{paper}.pdf")
         assert response.mimetype == "application/pdf"
-        body = response.get_data()
-        assert body.startswith(b"%PDF-1.")
-        assert body.rstrip().endswith(b"%%EOF")
-        size = re.search(rb"/MediaBox \[0 0 ([\d.]+) ([\d.]+)\]", body)
-        assert (float(size[1]), float(size[2])) == pytest.approx(SHEETS[paper], abs=0.01)
+        pdf = PdfReader(io.BytesIO(response.get_data()))
+        for page in pdf.pages:
+            size = (float(page.mediabox.width), float(page.mediabox.height))
+            assert size == pytest.approx(SHEETS[paper], abs=0.01)
+        told = " ".join("\n".join(page.extract_text() for page in pdf.pages).split())
+        on_page = hand.read(f"/job/{job.id}/record").words
+        for words in (told, on_page):
+            wanted = [*SHOWN[job.name], *ALWAYS]
+            assert [one for one in wanted if one.casefold() not in words.casefold()] == []
+        assert sum(len(page.images) for page in pdf.pages) == 1, "the photo is not in it"
+        digest = re.search(r"over all \d+ entries: ([0-9a-f]{64})", on_page)[1]
+        assert all(digest in page.extract_text() for page in pdf.pages), "not on every sheet"
     assert hand.client.get(f"/job/{jobs[0].id}/record.a3.pdf").status_code == 404
+
+
+def test_a_phone_hands_over_the_file_and_offers_no_paper(jobs, app, monkeypatch):
+    """Its Python has no PDF and no codes; the file that opens anywhere it can make."""
+    monkeypatch.setattr(record, "can_make", lambda package: False)
+    client = app.test_client()
+    page = client.get(f"/job/{jobs[0].id}/record").get_data(as_text=True)
+    assert "data-html=" in page
+    assert ".pdf" not in page
+    assert client.get(f"/job/{jobs[0].id}/record.html").status_code == 200
+    for path in ("record.a4.pdf", "labels"):
+        assert client.get(f"/job/{jobs[0].id}/{path}").status_code == 404
+    with zipfile.ZipFile(io.BytesIO(build_pack())) as pack:
+        styles = {f"fieldkit/web/static/{name}.css" for name in record.LOOKS}
+        assert styles <= set(pack.namelist())
 
 
 def test_the_file_needs_nothing_from_anywhere(app, hand, jobs):
@@ -78,21 +133,31 @@ def test_the_file_needs_nothing_from_anywhere(app, hand, jobs):
 
 def test_what_came_after_the_signature_says_so(app, hand, jobs):
     job = jobs[0]
-    page = hand.read(f"/job/{job.id}/sign")
-    _, fields = page.form("/sign")
-    reasons = {name: "Seen" for name in fields if name.startswith("waive-")}
-    hand.send(page, "/sign", name="Ann", **reasons)
+    signed(hand, job)
     app.extensions["joblog"].append([entry(1, job=job.id, note="Late word")], NOW)
     words = hand.read(f"/job/{job.id}/record").words
     assert "Seal holds Ann" in words
-    assert "After signing 1 more entries" in words or "After signing" in words
+    assert "After signing 1 more entries" in words
     assert "Late word" in words
 
 
 def test_a_label_opens_its_joint(app, hand, jobs):
     page = hand.read(f"/job/{jobs[0].id}/labels")
     joints = app.extensions["joblog"].joints(jobs[0].id)
-    assert page.html.count('class="qr"') == len(joints)
+    codes = re.findall(r'viewBox="0 0 (\d+) .*?<path fill="#000" d="([^"]+)"', page.html)
+    read = [scanned(int(size), path) for size, path in codes]
+    assert read == [f"http://localhost/joint/{joint.id}" for joint in joints]
+    for one in joints:
+        assert hand.read(f"/joint/{one.id}").heading == one.name
+
+
+def scanned(size: int, path: str) -> str:
+    """What a reader that is not ours reads in the drawing of a code, eight points a module."""
+    picture = Image.new("L", (size, size), 255)
+    for x, y in re.findall(r"M(\d+) (\d+)h1v1h-1z", path):
+        picture.putpixel((int(x), int(y)), 0)
+    (found,) = zxingcpp.read_barcodes(picture.resize((size * 8, size * 8), Image.NEAREST))
+    return found.text
 
 
 def test_static_print_looks_are_for_both_sheets():
