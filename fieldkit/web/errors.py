@@ -13,7 +13,7 @@ from fieldkit.engine.words import say
 PAGES = {
     400: (say("That could not be read"), say("Go back and send it once more.")),
     401: (say("Log in first"), say("You were away for long, or logged out elsewhere.")),
-    403: (say("That is not open to you"), say("Go back to your jobs.")),
+    403: (say("That is not open to you"), say("Go back, or ask a crew lead.")),
     404: (
         say("There is nothing at this address"),
         say("It may be mistyped, or belong to another copy."),
