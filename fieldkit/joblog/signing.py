@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
+from fieldkit.engine.words import say
 from fieldkit.flows.stages import STAGES, standing
 from fieldkit.joblog.entry import Entry, json_text
 from fieldkit.joblog.log import JobLog
@@ -22,7 +23,7 @@ from fieldkit.joblog.read import JointNow
 DIAGNOSES = ("leak-now", "popped-off", "failed-test")
 
 #: Points that are no stage of the checklist.
-_OWN_LABELS = {"cured": "Let the cement cure", "closed": "Close the diagnosis"}
+_OWN_LABELS = {"cured": say("Let the cement cure"), "closed": say("Close the diagnosis")}
 
 _LOT = 2000
 
@@ -49,7 +50,7 @@ def points(joint: JointNow, now: str) -> tuple[Point, ...]:
         if one.state == "not needed":
             continue
         met = one.state == "done"
-        words = one.summary or ("" if met else "Not done yet.")
+        words = one.summary or ("" if met else say("Not done yet."))
         found.append(Point(one.stage.id, one.stage.label, met, words, one.stage.flow))
         if one.stage.id == "join-cement":
             found.append(_cured(facts, now))
@@ -76,11 +77,11 @@ def point_label(point_id: str) -> str:
 def _cured(facts: Mapping[str, Any], now: str) -> Point:
     ready_at = facts.get("weld.ready_at")
     if not ready_at:
-        met, words = False, "It is not known when the cement will have cured."
+        met, words = False, say("It is not known when the cement will have cured.")
     elif _moment(str(ready_at)) > _moment(now):
-        met, words = False, "The cement is still curing."
+        met, words = False, say("The cement is still curing.")
     else:
-        met, words = True, "The cement has cured."
+        met, words = True, say("The cement has cured.")
     return Point("cured", point_label("cured"), met, words, "join-cement")
 
 
@@ -91,11 +92,11 @@ def _closed(joint: JointNow, asked_at: str, flow: str) -> Point:
     holds = tested is not None and tested.verdict == "holds" and tested.at > asked_at
     met = bool(really) or holds
     if really:
-        words = "What was really wrong is written down."
+        words = say("What was really wrong is written down.")
     elif holds:
-        words = "It was tested after the diagnosis, and holds."
+        words = say("It was tested after the diagnosis, and holds.")
     else:
-        words = "A fault was looked for; what it was, or a test that holds, is missing."
+        words = say("A fault was looked for; what it was, or a test that holds, is missing.")
     return Point("closed", point_label("closed"), met, words, flow)
 
 
@@ -186,14 +187,14 @@ def check(entries: Sequence[Entry]) -> tuple[Checked, ...]:
         wrong, why = "", ""
         for one in sorted(held):
             if one not in now:
-                wrong, why = one, "is missing"
+                wrong, why = one, say("is missing")
             elif now[one] != held[one]:
-                wrong, why = one, "was changed"
+                wrong, why = one, say("was changed")
             else:
                 continue
             break
         if not wrong and (signature.result or {}).get("digest") != whole_digest(held):
-            wrong, why = signature.id, "does not hold the digest of what it lists"
+            wrong, why = signature.id, say("does not hold the digest of what it lists")
         after = tuple(one for key, one in there.items() if key not in held and one != signature)
         found.append(Checked(signature, len(held), after, wrong, why))
     return tuple(found)
