@@ -178,4 +178,6 @@ def _text(body: object) -> str:
 
 def reason(problem: Problem) -> dict[str, Any]:
     """Why something was refused, as it is kept beside it."""
-    return {"field": problem.field, "wrong": str(problem.wrong), "instead": str(problem.instead)}
+    wrong, instead = problem.wrong, problem.instead
+    said = sentences((wrong, instead))
+    return {"field": problem.field, "wrong": str(wrong), "instead": str(instead), "said": said}
