@@ -227,5 +227,5 @@ def bring_in() -> tuple[str, int] | AnyResponse:
 @pages.get("/refused")
 def refused() -> str:
     """What other devices sent and was not taken in, and why."""
-    found = [(one, json.loads(one["reason"])) for one in joblog().refused()]
+    found = [(one, tellable(json.loads(one["reason"]))) for one in joblog().refused()]
     return render_template("refused.html", refused=found)
