@@ -15,6 +15,7 @@ from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.engine.working import sentences
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog

@@ -18,6 +18,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.engine.working import tellable
 from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
 from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
