@@ -12,8 +12,10 @@ from fieldkit.engine.diagnosing.belief import posterior
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.choose import ask_transition
 from fieldkit.flows.drawings.places import leak_places
+from fieldkit.flows.figures import counted, strung
 from fieldkit.flows.leaking_reading import JobSays, ask_diagnose, from_facts, joint_said
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (
@@ -236,7 +238,7 @@ def _remake(cause: str, facts: Known) -> tuple[str, ...]:
     except Problem:  # sizes that no assembly is known for: the general list stands
         return ()
     best = next(iter(answer.get("assemblies", ())), None)
-    return tuple(f"{part['count']} × {part['name']}" for part in best["parts"]) if best else ()
+    return tuple(counted(part["count"], part["name"]) for part in best["parts"]) if best else ()
 
 
 def show(answer: Known) -> tuple[Block, ...]:
@@ -245,32 +247,32 @@ def show(answer: Known) -> tuple[Block, ...]:
     blocks: list[Block] = [
         FactRows(
             (
-                ("Look first at", first["name"]),
-                ("How sure", answer["sure"]),
-                ("If it is not that", second["name"]),
+                (say("Look first at"), first["name"]),
+                (say("How sure"), answer["sure"]),
+                (say("If it is not that"), second["name"]),
             )
         ),
-        Steps("Prove it before you mend it", tuple(answer["checks"])),
-        Steps("How to mend it", tuple(first["fix"])),
-        Notes("You need", tuple(first["parts"])),
+        Steps(say("Prove it before you mend it"), tuple(answer["checks"])),
+        Steps(say("How to mend it"), tuple(first["fix"])),
+        Notes(say("You need"), tuple(first["parts"])),
     ]
     if answer["remake"]:
-        blocks.append(Notes("To make this joint anew", tuple(answer["remake"])))
+        blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
     blocks += [
-        Notes("Take care", (first["caution"],)),
-        Notes("So that it stays mended", (first["prevent"],)),
-        Notes("When to stop and call a licensed person", (first["stop"],)),
+        Notes(say("Take care"), (first["caution"],)),
+        Notes(say("So that it stays mended"), (first["prevent"],)),
+        Notes(say("When to stop and call a licensed person"), (first["stop"],)),
     ]
     for pair in answer["pairs"]:
-        both = f"{pair['names'][0]}; {pair['names'][1]}"
-        blocks.append(Notes("Two causes may act together: mend both", (both, pair["seen_as"])))
+        both = strung(pair["names"], "; ")
+        blocks.append(Notes(say("Two causes may act together: mend both"), (both, pair["seen_as"])))
     blocks += _reasons(answer)
     cards = [
-        Card(one["name"], (("How to tell", one["check"]),), pick=one["id"])
+        Card(one["name"], ((say("How to tell"), one["check"]),), pick=one["id"])
         for one in answer["causes"][:4]
     ]
-    cards.append(Card("Something else", (), pick=SOMETHING_ELSE))
-    blocks.append(Cards("What was it really?", tuple(cards), ask="It was this"))
+    cards.append(Card(say("Something else"), (), pick=SOMETHING_ELSE))
+    blocks.append(Cards(say("What was it really?"), tuple(cards), ask=say("It was this")))
     return tuple(blocks)
 
 
@@ -280,11 +282,11 @@ def _reasons(answer: Known) -> list[Block]:
     against = tuple(one["answer"] for one in because if one["against"] > 0.1)
     known = tuple(one["answer"] for one in because if one["from_job"])
     if known:
-        known += ("Not right? Strike it out on the joint’s page, then ask again.",)
+        known += (say("Not right? Strike it out on the joint’s page, then ask again."),)
     found = [
-        ("What speaks for it", speaks_for),
-        ("What speaks against it", against),
-        ("We already know", known),
+        (say("What speaks for it"), speaks_for),
+        (say("What speaks against it"), against),
+        (say("We already know"), known),
     ]
     return [Notes(title, lines) for title, lines in found if lines]
 
@@ -322,6 +324,10 @@ def _flow(way: WayIn) -> Flow:
 FLOWS: tuple[Flow, ...] = tuple(_flow(way) for way in WAYS_IN)
 
 
+def _share(count: int, of: int) -> Text:
+    return say("{share}%", share=Figure(100 * count / of))
+
+
 # ── How often the first guess was right ──────────────────────────────────────────────────────
 
 
@@ -343,15 +349,15 @@ def outcomes(jobs: Iterable[Known]) -> Table:
             causes()[one].title if one in causes() else one,
             str(n),
             str(right[one]),
-            f"{right[one] / n:.0%}",
+            _share(right[one], n),
         )
         for one, n in guessed.most_common()
     ]
     if pairs:
         total = sum(right.values())
-        rows.append(("All", str(len(pairs)), str(total), f"{total / len(pairs):.0%}"))
+        rows.append((say("All"), str(len(pairs)), str(total), _share(total, len(pairs))))
     return Table(
-        "How often the first guess was right",
-        ("First guess", "Times", "Right", "Share"),
+        say("How often the first guess was right"),
+        (say("First guess"), say("Times"), say("Right"), say("Share")),
         tuple(rows),
     )

@@ -10,7 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
-from fieldkit.engine.words import Span
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.figures import amount, number, span, strung
+from fieldkit.flows.measures import UnitName, bare
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.fittings import fit_windows, joints
 from fieldkit.tables.joining import sockets
@@ -18,8 +20,12 @@ from fieldkit.tables.materials import heat_factors
 from fieldkit.tables.pipes import Pipe, pipes
 from fieldkit.tables.threads import taper_threads
 
-#: One temperature inside each band of the set and cure tables. [°F]
-BANDS = ((80.0, "60 to 100 °F"), (50.0, "40 to 60 °F"), (20.0, "0 to 40 °F"))
+#: One temperature inside each band of the set and cure tables, and its ends. [°F]
+BANDS = ((80.0, 60.0, 100.0), (50.0, 40.0, 60.0), (20.0, 0.0, 40.0))
+
+#: The temperature that ratings hold at, and the head of a column of them.
+COLD = Figure(73.0, "°F")
+RATINGS = say("{unit} at {heat}", unit=UnitName("psi"), heat=COLD)
 
 #: Sizes that the set and cure tables treat alike are shown by one of them.
 WELD_SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4")
@@ -52,7 +58,16 @@ def _whole(
 
 
 def _inches(value: float | None) -> str:
-    return "–" if value is None else f"{value:.3f}"
+    return "–" if value is None else say("{size}", size=bare(value, "in", 3))
+
+
+def _psi(value: float | None) -> str:
+    return "–" if value is None else say("{pressure}", pressure=bare(value, "psi"))
+
+
+def _in_inches(size: Text) -> Text:
+    """The head of a column of sizes, with the unit of the figures below it."""
+    return say("{size}, {unit}", size=size, unit=UnitName("in"))
 
 
 def _pipe_rows(keep: Callable[[Pipe], bool]) -> list[Pipe]:
@@ -64,17 +79,19 @@ def rigid_sizes() -> Sheet:
     rows = _pipe_rows(lambda row: row.family == "ips-pvc" and row.pipe_class == "Sch 40")
     return Sheet(
         "rigid-sizes",
-        "Rigid PVC pipe",
-        "iron pipe size",
-        "Every schedule and class of one size has the same outside. Measure across the outside.",
-        ("Size", "Outside, in", "Wall Sch 40, in", "psi at 73 °F"),
+        say("Rigid PVC pipe"),
+        say("iron pipe size"),
+        say(
+            "Every schedule and class of one size has the same outside. Measure across the outside."
+        ),
+        (say("Size"), _in_inches(say("Outside")), _in_inches(say("Wall Sch 40")), RATINGS),
         _whole(
             tuple(
                 (
                     row.nominal,
                     _inches(row.od_in),
                     _inches(row.wall_in),
-                    "–" if row.rating_psi is None else f"{row.rating_psi:.0f}",
+                    _psi(row.rating_psi),
                 )
                 for row in rows
             )
@@ -88,17 +105,21 @@ def flexible_sizes() -> Sheet:
     rows = _pipe_rows(lambda row: not row.rigid and row.od_in < 1.7 and row.family != "hose")
     return Sheet(
         "tubing-sizes",
-        "Tubing and flexible pipe",
-        "drip, micro, swing, SIDR, CTS, metric",
-        "“Half-inch” names tubes from 0.620 to 0.742 in across. Only a measurement tells.",
-        ("Sold as", "Outside, in", "Inside, in", "What it is"),
+        say("Tubing and flexible pipe"),
+        say("drip, micro, swing, SIDR, CTS, metric"),
+        say(
+            "“Half-inch” names tubes from {low} to {high} across. Only a measurement tells.",
+            low=bare(0.62, "in", 3),
+            high=Figure(0.742, "in", 3),
+        ),
+        (say("Sold as"), _in_inches(say("Outside")), _in_inches(say("Inside")), say("What it is")),
         _whole(
             tuple(
                 (
                     row.nominal,
                     _inches(row.od_in),
                     _inches(row.bore_in),
-                    f"{row.family_name} {row.pipe_class}".strip(),
+                    strung((one for one in (row.family_name, row.pipe_class) if one), " "),
                 )
                 for row in rows
             )
@@ -111,25 +132,38 @@ def weld_times() -> Sheet:
     """Set and cure by size and temperature, the slower of the two schedules."""
     parts: list[tuple[str, tuple[tuple[str, ...], ...]]] = []
     rests: list[tuple[str, str]] = []
-    for temperature_f, band in BANDS:
+    for temperature_f, coldest, warmest in BANDS:
         alike: dict[tuple[str, ...], list[str]] = {}
         for size in WELD_SIZES:
             times: list[SetTime | CureTime] = [set_time(size, temperature_f, 50.0)]
             times.extend(cure_time(size, temperature_f, 50.0, psi) for psi in (160.0, 315.0))
-            alike.setdefault(tuple(str(Span(one.minutes)) for one in times), []).append(size)
+            alike.setdefault(tuple(span(one.minutes) for one in times), []).append(size)
             rests.extend((row.source, row.status) for one in times for row in one.rows)
         rows = tuple(
-            (sizes[0] if len(sizes) == 1 else f"{sizes[0]} to {sizes[-1]}", *cells)
+            (
+                sizes[0]
+                if len(sizes) == 1
+                else say("{low} to {high}", low=sizes[0], high=sizes[-1]),
+                *cells,
+            )
             for cells, sizes in alike.items()
         )
+        band = say("{low} to {high}", low=bare(coldest, "°F"), high=Figure(warmest, "°F"))
         parts.append((band, rows))
     return Sheet(
         "weld-times",
-        "Cement: wait before handling, wait before pressure",
-        "initial set and cure",
-        "Take the coldest temperature while it cures. Over 60 % humidity: half as long again."
-        " These are the slower of two published schedules.",
-        ("Size, in", "To handle", "To 160 psi", "To 315 psi"),
+        say("Cement: wait before handling, wait before pressure"),
+        say("initial set and cure"),
+        say(
+            "Take the coldest temperature while it cures. Over 60 % humidity: half as long again."
+            " These are the slower of two published schedules."
+        ),
+        (
+            say("Size, in"),
+            say("To handle"),
+            say("To {pressure}", pressure=Figure(160.0, "psi")),
+            say("To {pressure}", pressure=Figure(315.0, "psi")),
+        ),
         tuple(parts),
         _rests(rests),
     )
@@ -140,17 +174,19 @@ def thread_turns() -> Sheet:
     rows = list(taper_threads().values())
     return Sheet(
         "threads",
-        "Tapered pipe threads",
-        "NPT",
-        "Plastic: hand tight, then one to two turns more. Never past two. Tape winds clockwise.",
-        ("Size", "Threads per inch", "Outside, in", "Turns by hand"),
+        say("Tapered pipe threads"),
+        say("NPT"),
+        say(
+            "Plastic: hand tight, then one to two turns more. Never past two. Tape winds clockwise."
+        ),
+        (say("Size"), say("Threads per inch"), _in_inches(say("Outside")), say("Turns by hand")),
         _whole(
             tuple(
                 (
                     row.size,
-                    f"{row.tpi:g}",
+                    number(row.tpi),
                     _inches(row.major_od_in),
-                    "–" if row.hand_length_in is None else f"{row.hand_length_in * row.tpi:.1f}",
+                    amount(None if row.hand_length_in is None else row.hand_length_in * row.tpi),
                 )
                 for row in rows
             )
@@ -164,10 +200,13 @@ def socket_depths() -> Sheet:
     rows = list(sockets().values())
     return Sheet(
         "sockets",
-        "How deep the pipe goes in",
-        "socket depth",
-        "Mark this depth on the pipe before priming. Dry, it should stop a third to two thirds in.",
-        ("Size", "Sch 40, in", "Sch 80, in"),
+        say("How deep the pipe goes in"),
+        say("socket depth"),
+        say(
+            "Mark this depth on the pipe before priming. "
+            "Dry, it should stop a third to two thirds in."
+        ),
+        (say("Size"), _in_inches(say("Sch 40")), _in_inches(say("Sch 80"))),
         _whole(
             tuple(
                 (row.size, _inches(row.depth_sch40_in), _inches(row.depth_sch80_in)) for row in rows
@@ -182,15 +221,17 @@ def fitting_windows() -> Sheet:
     rows = list(fit_windows().values())
     return Sheet(
         "windows",
-        "Which tube fits which fitting",
-        "fit windows",
-        "A ring takes one outside diameter. A barb takes one bore. A locking nut takes a range.",
-        ("Fitting", "Measured on", "From, in", "To, in"),
+        say("Which tube fits which fitting"),
+        say("fit windows"),
+        say(
+            "A ring takes one outside diameter. A barb takes one bore. A locking nut takes a range."
+        ),
+        (say("Fitting"), say("Measured on"), _in_inches(say("From")), _in_inches(say("To"))),
         _whole(
             tuple(
                 (
                     row.label,
-                    "outside" if row.measure == "OD" else "inside",
+                    say("outside") if row.measure == "OD" else say("inside"),
                     _inches(row.low_in),
                     _inches(row.high_in),
                 )
@@ -206,31 +247,34 @@ def joint_ceilings() -> Sheet:
     rows = list(joints().values())
     return Sheet(
         "ceilings",
-        "What a joint usually holds",
-        "ceiling at 73 °F",
-        "Usual ceilings; the maker’s figure wins. In heat they fall: see the next table.",
-        ("Joint", "psi at 73 °F", "Undone by"),
-        _whole(tuple((row.name, f"{row.ceiling_psi:.0f}", row.undo) for row in rows)),
+        say("What a joint usually holds"),
+        say("ceiling at {heat}", heat=COLD),
+        say("Usual ceilings; the maker’s figure wins. In heat they fall: see the next table."),
+        (say("Joint"), RATINGS, say("Undone by")),
+        _whole(tuple((row.name, _psi(row.ceiling_psi), row.undo) for row in rows)),
         _rests([(row.source, row.status) for row in rows]),
     )
 
 
 def heat_shares() -> Sheet:
     """How much strength is left in the heat."""
-    names = {"pvc": "PVC, drip tubing", "pe3608": "PE 3408/3608", "pe4710": "PE 4710"}
+    names = {"pvc": say("PVC, drip tubing"), "pe3608": "PE 3408/3608", "pe4710": "PE 4710"}
     series = heat_factors()
     grid = [row.temperature_f for row in series["pvc"]]
     return Sheet(
         "heat",
-        "Strength left in the heat",
-        "temperature derating",
-        "Between rows use the hotter one. Hotter than 140 °F: not rated.",
-        ("Up to", *(names[key] for key in series)),
+        say("Strength left in the heat"),
+        say("temperature derating"),
+        say(
+            "Between rows use the hotter one. Hotter than {limit}: not rated.",
+            limit=Figure(140.0, "°F"),
+        ),
+        (say("Up to"), *(names[key] for key in series)),
         _whole(
             tuple(
                 (
-                    f"{temperature_f:.0f} °F",
-                    *(f"{series[key][i].factor:.2f}" for key in series),
+                    amount(temperature_f, "°F", 0),
+                    *(amount(series[key][i].factor, places=2) for key in series),
                 )
                 for i, temperature_f in enumerate(grid)
             )
@@ -244,10 +288,10 @@ def care() -> Sheet:
     rows = list(cautions().values())
     return Sheet(
         "cautions",
-        "Take care",
-        "cautions",
-        "What has hurt people at this work.",
-        ("About", "What to do"),
+        say("Take care"),
+        say("cautions"),
+        say("What has hurt people at this work."),
+        (say("About"), say("What to do")),
         _whole(tuple((row.trade_word, row.text) for row in rows)),
         _rests([(row.source, row.status) for row in rows]),
     )

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Text, say
 from fieldkit.flows.answers import read_quantity
 from fieldkit.flows.demo import demo_folder
 from fieldkit.flows.given import kept, shown
@@ -23,12 +23,12 @@ DEAREST_USD = 100_000.0
 
 #: Families of parts as a shopper looks for them.
 _GROUPS = {
-    "Pipe fittings": ("socket", "reducer", "adapter"),
-    "Tube ends": ("tube-thread", "dual", "ring-insert", "ring-coupling", "run-tee"),
-    "Valves": ("valve",),
-    "Push-fit parts, no cement": ("grip-pvc",),
-    "Riser, swing and hose parts": ("riser", "hose"),
-    "Clamps and pipe": ("clamp", "stub"),
+    say("Pipe fittings"): ("socket", "reducer", "adapter"),
+    say("Tube ends"): ("tube-thread", "dual", "ring-insert", "ring-coupling", "run-tee"),
+    say("Valves"): ("valve",),
+    say("Push-fit parts, no cement"): ("grip-pvc",),
+    say("Riser, swing and hose parts"): ("riser", "hose"),
+    say("Clamps and pipe"): ("clamp", "stub"),
 }
 
 
@@ -42,11 +42,11 @@ class PricedPart:
 
 def priced_parts() -> dict[str, tuple[PricedPart, ...]]:
     """Every part and sundry, by group, for a page with a box each."""
-    groups = {
+    groups: dict[str, tuple[PricedPart, ...]] = {
         title: tuple(PricedPart(p.id, p.name) for p in fittings().values() if p.family in families)
         for title, families in _GROUPS.items()
     }
-    groups["Cement and tape"] = tuple(PricedPart(s.id, s.name) for s in sundries().values())
+    groups[say("Cement and tape")] = tuple(PricedPart(s.id, s.name) for s in sundries().values())
     return groups
 
 
@@ -98,24 +98,28 @@ def read_price_list(text: str) -> dict[str, float]:
         found: dict[str, float] = {}
         for row in reader:
             if reader.line_num > MOST_LINES:
-                raise _bad("The list has more than {most} lines.", "Cut it down.", most=MOST_LINES)
+                raise _bad(
+                    say("The list has more than {most} lines."),
+                    say("Cut it down."),
+                    most=MOST_LINES,
+                )
             _take_row(row, reader.line_num, found)
     except csv.Error:
         raise _bad(
-            "Line {line} cannot be read as CSV.",
-            "Put a text with commas or quotes in double quotes.",
+            say("Line {line} cannot be read as CSV."),
+            say("Put a text with commas or quotes in double quotes."),
             line=reader.line_num,
         ) from None
     if not found:
-        raise _bad("No price stands in the list.", "Fill in the column price_usd.")
+        raise _bad(say("No price stands in the list."), say("Fill in the column price_usd."))
     return found
 
 
 def _need_columns(names: list[str]) -> None:
     if "part" not in names or "price_usd" not in names:
         raise _bad(
-            "Line 1 must name the columns part and price_usd.",
-            "Start from the list that this page gives out.",
+            say("Line 1 must name the columns part and price_usd."),
+            say("Start from the list that this page gives out."),
         )
 
 
@@ -124,26 +128,29 @@ def _take_row(row: Mapping[str | None, object], line: int, found: dict[str, floa
     if not part and not price:
         return
     if not part:
-        raise _bad("Line {line} has a price and no part.", "Name the part.", line=line)
+        raise _bad(say("Line {line} has a price and no part."), say("Name the part."), line=line)
     if part in found:
         raise _bad(
-            "Line {line} names {part} again.", "Keep one line a part.", line=line, part=shown(part)
+            say("Line {line} names {part} again."),
+            say("Keep one line a part."),
+            line=line,
+            part=shown(part),
         )
     if price:
         try:
             found[part] = read_price(price, field="file")
         except Problem as problem:
             raise _bad(
-                "Line {line}, {part}: {wrong}",
-                "Give dollars as a plain number from 0 up, such as 1.25.",
+                say("Line {line}, {part}: {wrong}"),
+                say("Give dollars as a plain number from 0 up, such as 1.25."),
                 line=line,
                 part=shown(part),
                 wrong=problem.wrong,
             ) from None
 
 
-def _bad(wrong: str, instead: str, /, **parts: object) -> Problem:
-    return Problem("file", None, say(wrong, **parts), say(instead))
+def _bad(wrong: Text, instead: Text, /, **parts: object) -> Problem:
+    return Problem("file", None, say(str(wrong), **parts), instead)
 
 
 def price_list_csv(prices: Mapping[str, float]) -> str:
