@@ -2,7 +2,8 @@
 
 The file is a zip archive with a list of digests in it. Left out on purpose is what opens a door:
 the server's secret, open sessions, invitations. Who finds a copy can sign nothing with it; where
-it is put back, a new secret is made, and everyone logs in again.
+it is put back, a new secret is made, everyone logs in again, and phones, which know the log by it,
+send all that they have once more.
 """
 
 from __future__ import annotations
@@ -43,6 +44,7 @@ class Place:
     log: Path
     people: Path
     photos: Path
+    secret: Path
 
 
 @dataclass(frozen=True, slots=True)

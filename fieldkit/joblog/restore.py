@@ -59,8 +59,8 @@ def restore(
     """Put a copy back into ``place``.
 
     It is unpacked beside the place and checked there: every digest, the database, its guards,
-    every seal, every photo. Only then are things moved. A server's secret that stands in the
-    place stays.
+    every seal, every photo. Only then are things moved, the server's secret too: with a new one
+    the phones see that this is another copy, and send again what it may have lost.
 
     Parameters
     ----------
@@ -95,9 +95,9 @@ def restore(
     try:
         place.log.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(dir=place.log.parent, prefix=".restore-") as folder:
-            staged = Place(Path(folder, LOG), Path(folder, PEOPLE), Path(folder, "photos"))
+            staged = Place(*(Path(folder, name) for name in (LOG, PEOPLE, "photos", "none")))
             restored = _unpacked(file, staged, broken_seals=broken_seals)
-            aside = _move_aside(place, stamp) if standing else None
+            aside = _move_aside(place, stamp) if standing or _stands(place.secret) else None
             _move_in(staged, place)
     except OSError as error:
         raise Problem(
@@ -247,7 +247,7 @@ def _broken(found: list[Any]) -> Iterator[str]:
 def _move_aside(place: Place, stamp: str) -> Path:
     """Move what stands there into a folder of its own beside it."""
     aside = Path(tempfile.mkdtemp(dir=place.log.parent, prefix=f"{place.log.stem}-{stamp}-"))
-    for one in (place.log, place.people, place.photos):
+    for one in (place.log, place.people, place.photos, place.secret):
         for path in (one, *(one.with_name(one.name + end) for end in ("-wal", "-shm"))):
             if path.exists():
                 path.rename(aside / path.name)

@@ -7,9 +7,14 @@ import secrets
 from pathlib import Path
 
 
+def secret_file(db_path: Path) -> Path:
+    """Where the secret is kept: beside the log."""
+    return db_path.with_suffix(".secret")
+
+
 def secret_beside(db_path: Path) -> str:
     """Read the secret kept beside ``db_path``, or make one that only its owner can read."""
-    path = db_path.with_suffix(".secret")
+    path = secret_file(db_path)
     try:
         # O_EXCL: of two servers started at once, one makes it and the other reads it.
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)

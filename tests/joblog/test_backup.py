@@ -25,7 +25,8 @@ DIGEST = sha256(PHOTO).hexdigest()
 
 
 def place_in(folder: Path) -> Place:
-    return Place(folder / "log.db", folder / "log.people", folder / "log-photos")
+    names = ("log.db", "log.people", "log-photos", "log.secret")
+    return Place(*(folder / name for name in names))
 
 
 def put_photo(place: Place, data: bytes = PHOTO) -> str:
@@ -269,7 +270,7 @@ def test_what_stands_there_is_kept_and_moved_aside_only_on_purpose(whole, tmp_pa
     with JobLog.open(there.log) as other:
         other.append([entry(50, note="only here")], NOW)
     put_photo(there, b"only here too")
-    there.log.with_suffix(".secret").write_text("stays")
+    there.secret.write_text("phones know this log by it")
     with pytest.raises(Problem, match=r"already: log\.db, log-photos"):
         restore(whole, there, "now")
     with JobLog.open(there.log) as other:
@@ -283,7 +284,8 @@ def test_what_stands_there_is_kept_and_moved_aside_only_on_purpose(whole, tmp_pa
     assert [path.read_bytes() for path in (done.aside / "log-photos").iterdir()] == [
         b"only here too"
     ]
-    assert there.log.with_suffix(".secret").read_text() == "stays"
+    assert not there.secret.exists(), "phones would not see that this is another copy"
+    assert (done.aside / "log.secret").exists()
     again = restore(whole, there, "now", replace=True)
     assert again.aside != done.aside
 

@@ -11,11 +11,12 @@ from fieldkit.joblog.restore import restore
 from fieldkit.web import clock
 from fieldkit.web.commands.common import db_option, existing_log, log_path, plainly
 from fieldkit.web.create import people_file, photo_folder
+from fieldkit.web.secret import secret_file
 
 
 def place_of(db: Path) -> Place:
     """Where a log and what belongs to it are kept."""
-    return Place(db, people_file(db), photo_folder(db))
+    return Place(db, people_file(db), photo_folder(db), secret_file(db))
 
 
 @click.command("backup")

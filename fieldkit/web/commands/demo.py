@@ -160,6 +160,6 @@ def _remove(place: Place) -> int:
         for end in ("-wal", "-shm"):
             one.with_name(one.name + end).unlink(missing_ok=True)
     place.people.unlink(missing_ok=True)
-    place.log.with_suffix(".secret").unlink(missing_ok=True)
+    place.secret.unlink(missing_ok=True)
     place.log.unlink()
     return photos
