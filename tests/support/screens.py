@@ -99,6 +99,13 @@ def _questions(known: str, fresh: str) -> Iterator[Screen]:
         yield Screen(f"questions of {flow.id}", "with what is known", path)
 
 
+def four_pages(log) -> list[Screen]:
+    """Home, a question, an answer, a job: what the budgets speak of."""
+    found = {f"{one.group}, {one.name}": one for one in screens(log)}
+    wanted = ("first page, home", "questions of leak-now, place", "answers, choose")
+    return [found[one] for one in (*wanted, "job and joint, job")]
+
+
 @contextlib.contextmanager
 def serving(app) -> Iterator[str]:
     """Serve ``app`` on a port of its own; gives the address."""
