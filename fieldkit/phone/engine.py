@@ -70,7 +70,7 @@ class Engine:
         # No other site reaches this worker: what it is asked comes from its own pages.
         self._app.config["WTF_CSRF_ENABLED"] = False
         flows()
-        client = self._app.test_client()
+        client = Client(self._app)  # Flask's own would bring a debugger along
         for path in (*_WARM_PAGES, *(f"/tables/{one}" for one in SHEETS)):
             client.get(path)
         self._log: JobLog = self._app.extensions["joblog"]

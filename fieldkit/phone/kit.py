@@ -24,7 +24,7 @@ from flask import Flask
 from fieldkit.flows.pocket import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.icons import SIZES
-from fieldkit.phone.pack import build_pack, repacked
+from fieldkit.phone.pack import build_pack, library
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
@@ -143,7 +143,7 @@ class Kit:
         for name in runtime.FILES:
             body = (self._folder / name).read_bytes()
             if name.endswith(".zip"):
-                body = repacked(body)
+                body = library(body)
             kind = runtime.MIMETYPES[Path(name).suffix]
             digest = _sha256(body)
             packed = runtime.packed_once(self._folder, digest, body)

@@ -73,6 +73,17 @@ _NOT_WANTED = re.compile(
     r"|^fieldkit/web/(static|templates|commands)/|^fieldkit/demo_jobs/"  # placed by name below
 )
 
+#: Of the standard library: what tests, debugs, mails and spreads over processes; twins of what
+#: is built in; and the alphabets of old files. Nothing that answers a request imports them.
+_LIBRARY_NOT_WANTED = re.compile(
+    r"^(_pyrepl|multiprocessing|pydoc_data|unittest|wsgiref|xmlrpc|xml/(dom|sax))/"
+    r"|^(_pydatetime|_pyio|bdb|cProfile|cmd|code|compileall|doctest|ftplib|imaplib|mailbox"
+    r"|modulefinder|netrc|optparse|pdb|pickletools|plistlib|poplib|profile|pstats|pyclbr|pydoc"
+    r"|smtplib|symtable|tabnanny|timeit|trace|tracemalloc|wave)\.py$"
+    r"|^encodings/(?!(__init__|aliases|ascii|cp1252|cp437|idna|latin_1|punycode|utf_\w+"
+    r"|(raw_)?unicode_escape)\.py$)"
+)
+
 #: The oldest time that a zip can say; the same for every file, so the bytes are the same.
 _WHEN = (1980, 1, 1, 0, 0, 0)
 
@@ -83,14 +94,15 @@ def build_pack() -> bytes:
     return _zip_of(contents.items())
 
 
-def repacked(archive: bytes) -> bytes:
-    """The files of a zip without compression of their own.
+def library(archive: bytes) -> bytes:
+    """What a phone needs of the standard library's zip, without compression of its own.
 
     Packed as a whole for its way over the air, such a zip is a seventh smaller.
     """
     with zipfile.ZipFile(io.BytesIO(archive)) as read:
         names = sorted(name for name in read.namelist() if not name.endswith("/"))
-        return _zip_of((name, read.read(name)) for name in names)
+        wanted = (name for name in names if not _LIBRARY_NOT_WANTED.search(name))
+        return _zip_of((name, read.read(name)) for name in wanted)
 
 
 def _zip_of(contents: Iterable[tuple[str, bytes]]) -> bytes:

@@ -171,6 +171,7 @@ async function keepPart(cache, part, body, headers) {
   }
   // Last, as its being there says that all of it is.
   await cache.put(BASE + part.place, new Response(body, { headers: { ...headers, "Content-Type": part.type } }));
+  body.transfer?.(0); // its room is free at once
 }
 
 async function controlled() {

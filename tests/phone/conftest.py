@@ -16,6 +16,9 @@ from fieldkit.phone import runtime
 
 READY = "Ready to work without signal."
 
+#: Whether the first start has left what lets the next ones start at once.
+PREPARED = "caches.match(`${location.origin}/phone/runtime/made/memory`).then(Boolean)"
+
 
 @pytest.fixture(scope="session")
 def phone_runtime() -> Path:
@@ -70,6 +73,12 @@ class Phone:
     def stop(self) -> None:
         """Close the browser as a person does."""
         self.context.close()
+
+    def grant(self, size: int | None) -> None:
+        """Let the browser grant this site so many bytes of disk in all; with None, the usual."""
+        self._granting = self.context.new_cdp_session(self.page)
+        wanted = {"origin": self.server.address} | ({} if size is None else {"quotaSize": size})
+        self._granting.send("Storage.overrideQuotaForOrigin", wanted)
 
     # ── What a person sees ──────────────────────────────────────────────────────────────────
 
@@ -126,6 +135,13 @@ def taken(chromium, phone_runtime, tmp_path_factory):
         phone.context.on("request", lambda request: fetched.append(request.url))
         page.wait_for_selector("#take-start:visible")
         seen = {"offer": page.inner_text("#take-say"), "phone": phone, "fetched": fetched}
+        # No room at first.
+        phone.grant(1_000_000)
+        page.click("#take-start")
+        phone.until(lambda: "no room" in page.inner_text("#take-say"), "room was found")
+        seen["full"] = page.inner_text("#take-say")
+        phone.grant(None)
+        fetched.clear()
         # Stopped while the largest part is on its way.
         under_way: list = []
         page.route("**/pyodide.asm.wasm.gz", lambda route: under_way.append(route))  # noqa: PLW0108  -- wants a function
@@ -146,6 +162,7 @@ def taken(chromium, phone_runtime, tmp_path_factory):
         seen["fetched_after"] = [url for url in fetched if url.endswith(".gz")]
         seen["promised"] = page.inner_text("#take-kept")
         phone.until_line("All sent at")
+        phone.until(lambda: page.evaluate(PREPARED), "no copy of the memory was made", 180)
         seen["used"] = page.evaluate("navigator.storage.estimate().then((one) => one.usage)")
     finally:
         phone.stop()

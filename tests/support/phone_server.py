@@ -33,7 +33,7 @@ class PhoneServer:
         """Start it and wait until it answers."""
         arguments = [str(self.port), str(self.db), json.dumps(unlike)]
         self.process = subprocess.Popen([sys.executable, __file__, *arguments])
-        for _ in range(400):
+        for _ in range(1200):  # a busy machine takes its time
             with socket.socket() as knock:
                 if knock.connect_ex(("127.0.0.1", self.port)) == 0:
                     return
