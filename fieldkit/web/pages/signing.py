@@ -8,7 +8,7 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Quote, say
 from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
 from fieldkit.joblog.signing import Point, all_entries, check, point_label, points, seal
@@ -141,7 +141,7 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
         job=job,
         kind="signature",
         understood={"name": name, "complete": complete, "waived": waived},
-        result={**sealed, "headline": f"Signed by {name}"},
+        result={**sealed, "headline": str(say("Signed by {name}", name=Quote(name)))},
         who=signature_of_asker() or name,
         note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
     )
