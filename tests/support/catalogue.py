@@ -13,6 +13,7 @@ import io
 import re
 import string
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 from babel.messages import Catalog
@@ -57,6 +58,9 @@ COLUMNS = {
 
 #: Columns that hold several texts, and what stands between them.
 SEVERAL = {("causes", "fix_steps"): " ; ", ("causes", "parts"): " ; ", ("questions", "needs"): ", "}
+
+#: The day that stands in a compiled catalogue: always the same, so the file depends on texts alone.
+_NO_DAY = datetime(2026, 1, 1, tzinfo=UTC)
 
 #: How our templates are written.
 _TEMPLATE = {"trim_blocks": "true", "lstrip_blocks": "true", "silent": "false"}
@@ -185,8 +189,7 @@ def translated(language: str) -> dict[str, str]:
 
 def write(language: str, known: dict[str, str]) -> None:
     """The catalogue with just the texts there are, and its compiled form."""
-    made = Catalog(locale=language, project="fieldkit", fuzzy=False, creation_date=None)
-    made.mime_headers  # noqa: B018
+    made = Catalog(locale=language, project="fieldkit", fuzzy=False)
     for text, place in gathered().items():
         made.add(text, known.get(text, ""), locations=[(place, None)])
     out = io.BytesIO()
@@ -202,8 +205,9 @@ def write(language: str, known: dict[str, str]) -> None:
 
 def compiled(language: str) -> bytes:
     """What the compiled file must hold, byte for byte."""
-    out = io.BytesIO()
-    write_mo(out, read(language))
+    there, out = read(language), io.BytesIO()
+    there.creation_date = there.revision_date = _NO_DAY
+    write_mo(out, there)
     return out.getvalue()
 
 

@@ -37,7 +37,7 @@ def untold(html: str) -> Iterator[str]:
 
 def _texts(node) -> Iterator[tuple[str, bool]]:
     """Every text in reading order; those of attributes stand apart from the flow."""
-    if node.tag in {HTML + "script", HTML + "style"} or "data-plain" in node.attrib:
+    if node.tag in {HTML + "script", HTML + "style", HTML + "time"}:
         return
     for name in _READ_OUT:
         if name in node.attrib:
