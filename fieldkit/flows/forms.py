@@ -6,6 +6,7 @@ labelled in millimetres is kept as ``17.8 mm``.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -162,6 +163,28 @@ def with_units(step: Step, form: Form, *, metric: bool) -> Form:
     {'value': ['17.8']}
     """
     return _completed(step, form, _metric) if metric else form
+
+
+#: A number whose one comma stands where others write a point, and what may follow: its unit.
+_DECIMAL_COMMA = re.compile(r"(?P<whole>[-−+]?\d+),(?P<part>\d+)(?P<rest>\s*[^\d.,/]*)")
+
+
+def with_points(step: Step, form: Form) -> Form:
+    """A form from a page whose numbers are written with a comma, each such number with a point.
+
+    Only there is the comma clear; elsewhere ``17,3`` is asked again.
+
+    Examples
+    --------
+    >>> with_points(Step("od", "How wide?", Quantity("in")), {"value": ["17,3 mm"]})
+    {'value': ['17.3 mm']}
+    """
+    found = dict(form)
+    for box in boxes(step):
+        comma = _DECIMAL_COMMA.fullmatch(_first(form, box).strip())
+        if comma:
+            found[box] = [f"{comma['whole']}.{comma['part']}{comma['rest']}"]
+    return found
 
 
 def kept_with_units(step: Step, form: Form, *, metric: bool) -> Form:

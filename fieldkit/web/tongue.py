@@ -44,9 +44,8 @@ class ToldAs:
 
     def __init__(self, units: str) -> None:
         self._look_up = get_translations().ugettext
-        locale = get_locale()
         self._metric = units == "metric"
-        self._comma = bool(locale and locale.number_symbols["latn"].get("decimal") == ",")
+        self._comma = decimal_comma()
 
     def __call__(self, value: object) -> str:
         """``value`` in this language and in these units."""
@@ -84,6 +83,14 @@ class ToldAs:
         shown = self.as_measured(figure)
         digits = shown.digits.translate(_SWAPPED) if self._comma else shown.digits
         return f"{digits} {self._look_up(shown.unit)}" if shown.unit else digits
+
+
+def decimal_comma() -> bool:
+    """Whether this reader writes 17.3 with a comma."""
+    if language() == "en":
+        return False
+    locale = get_locale()
+    return bool(locale and locale.number_symbols["latn"].get("decimal") == ",")
 
 
 def language() -> str:

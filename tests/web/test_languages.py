@@ -159,3 +159,28 @@ def test_a_kept_answer_is_told_in_the_language_and_units_of_whoever_reads_it(app
 def test_an_answer_of_an_older_version_is_shown_as_it_was_written():
     old = {"headline": "An old sentence of 1.000 in.", "verdict": "ok"}
     assert tellable(old)["headline"] == "An old sentence of 1.000 in."
+
+
+# ── Numbers as each is used to ───────────────────────────────────────────────────────────────
+
+
+@pytest.mark.parametrize(
+    ("locale", "read"), [("es-ES", "17.3 mm"), ("es-MX", None), ("en-US", None), ("de", None)]
+)
+def test_a_decimal_comma_is_read_where_the_page_itself_writes_one(app, locale, read):
+    """In Spain 17,3 is seventeen and three tenths; where 1,234 may be a thousand, it is asked."""
+    client = app.test_client()
+    client.environ_base["HTTP_ACCEPT_LANGUAGE"] = locale
+    hand = Hand(client)
+    start = hand.send(hand.read("/"), "/start", what="tube")
+    page = hand.send(hand.read(start.path), answer="give", value="caliper")
+    boxes = {f"value-{i}": "17,3 mm" for i in range(4)}
+    page = hand.send(page, answer="give", **boxes)
+    if read is None:
+        assert page.status == 422
+        assert page.form()[1]["value-0"] == "17,3 mm"
+    else:
+        run, step = page.path.split("/")[-2:]
+        kept = app.extensions["joblog"].run(run).typed
+        assert [form["value-0"] for name, form in kept.items() if name != "tool"] == [[read]]
+        assert step

@@ -12,7 +12,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_units
+from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_points, with_units
 from fieldkit.flows.stages import next_after, standing
 from fieldkit.flows.step import Known, Series, Step
 from fieldkit.joblog import Entry
@@ -22,7 +22,7 @@ from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.keeping import entry_id_of_form, keep, keep_once
 from fieldkit.web.look import joblog
 from fieldkit.web.passage import Passage, open_passage, result_entry, save_answer
-from fieldkit.web.tongue import units
+from fieldkit.web.tongue import decimal_comma, units
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
@@ -88,6 +88,8 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     form = {key: request.form.getlist(key) for key in request.form if key not in FRAME_KEYS}
     if "common" in form:
         form["value"] = form.pop("common")
+    elif decimal_comma():
+        form = with_points(asked, form)
     # The page says in which units it was made: they may have been changed since, elsewhere.
     metric = request.form.get("units") == "metric"
     try:
