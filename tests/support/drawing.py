@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+from gettext import GNUTranslations
 from xml.etree import ElementTree
 
 from fieldkit.engine.words import Figure, Text
 from fieldkit.flows.measures import metric_figure
+from support.catalogue import TRANSLATIONS
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -40,6 +42,25 @@ class Metric:
     def as_measured(self, figure):
         """``figure`` in metric units."""
         return metric_figure(figure)
+
+
+class Translated(Metric):
+    """Tells everything in a language of the catalogues, and in metric units."""
+
+    def __init__(self, language):
+        file = TRANSLATIONS / language / "LC_MESSAGES" / "messages.mo"
+        with file.open("rb") as compiled:
+            self._look_up = GNUTranslations(compiled).gettext
+
+    def __call__(self, value):
+        """``value`` in that language."""
+        if type(value) is str:
+            return self._look_up(value) if value else value
+        if not isinstance(value, Text):
+            return str(self.as_measured(value) if isinstance(value, Figure) else value)
+        return self._look_up(value.template).format(
+            **{key: self(part) for key, part in value.parts.items()}
+        )
 
 
 class Seen:

@@ -7,7 +7,8 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support.drawing import Metric, Seen, longer
+from support.catalogue import languages
+from support.drawing import Metric, Seen, Translated, longer
 from support.every_drawing import DRIP, assemblies, every_drawing
 
 from fieldkit.flows.drawings import pushing
@@ -45,7 +46,12 @@ def test_a_strict_page_takes_it_and_a_phone_shows_it(name):
     assert float(seen.root.get("font-size")) * 358 / seen.width >= 14
 
 
-@pytest.mark.parametrize("teller", [str, longer], ids=["as made", "a quarter longer"])
+TELLERS = {"as made": str, "a quarter longer": longer} | {
+    language: Translated(language) for language in languages()
+}
+
+
+@pytest.mark.parametrize("teller", TELLERS.values(), ids=TELLERS)
 @pytest.mark.parametrize("name", EVERY)
 def test_no_words_lie_on_others_or_leave_the_sheet(name, teller):
     with telling(teller):
