@@ -85,12 +85,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
         or it names no photo where it should.
     """
     if rules.company and rules.from_company not in {None, rules.company}:
-        raise Problem(
-            "company",
-            rules.from_company,
-            say("This entry belongs to another company’s log."),
-            say("A crew lead can bring it in here on purpose, from a file."),
-        )
+        raise another_company(rules.from_company)
     if datetime.fromisoformat(entry.at) > datetime.fromisoformat(received) + AHEAD:
         raise Problem(
             "at",
@@ -119,6 +114,16 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry does not name its photo."),
             say("Take the photo again."),
         )
+
+
+def another_company(given: str | None) -> Problem:
+    """What is said of entries, and of phones, of another company."""
+    return Problem(
+        "company",
+        given,
+        say("This belongs to another company’s log."),
+        say("A crew lead can bring it in here on purpose, from a file."),
+    )
 
 
 def _names_a_photo(said: object) -> bool:

@@ -101,8 +101,14 @@ def send() -> Response | tuple[Response, int]:
 
 
 @pages.get("/phone/since")
-def since() -> Response:
-    """The entries that a phone has not seen yet, a page at a time."""
+def since() -> Response | tuple[Response, int]:
+    """The entries that a phone has not seen yet, a page at a time.
+
+    A phone that was taken along from another company's log gets none of this one.
+    """
+    company = current_app.config["COMPANY"]
+    if request.args.get("company") not in {None, company}:
+        return problem_json(acceptance.another_company(request.args["company"]), 409)
     seq = request.args.get("seq", 0, type=int)
     return jsonify(exchange.page_since(joblog(), max(seq, 0)))
 

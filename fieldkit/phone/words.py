@@ -49,7 +49,11 @@ WORDS: dict[str, Text] = {
     "sending": say("Sending …"),
     "not_sent": say("There is no signal now."),
     "not_taken": say("The server did not take it: {why}."),
-    "only_here": say("{n} entries are on this phone only. Clearing it loses them for good."),
+    "kept_both": say("{n} entries and {photos} are kept here."),
+    "elsewhere": say("{photos} more on the server."),
+    "refused_photo": say("The picture of {at}: {why}"),
+    "only_here": say("On this phone only: {what}. Clearing it loses this for good."),
+    "sign_out": say("Sign out {who} and clear this phone"),
     "clear": say("Clear it all the same"),
     # The line on every page
     "here_only": say("Kept on this phone only."),
@@ -57,6 +61,16 @@ WORDS: dict[str, Text] = {
     "saved_to_send": say("Saved on this phone, {n} to send."),
     "all_was_sent": say("All was sent at {time}."),
     "all_sent": say("All sent at {time}."),
+    "one_entry": say("1 entry"),
+    "entry_count": say("{n} entries"),
+    "one_photo": say("1 photo"),
+    "photo_count": say("{n} photos"),
+    "both": say("{first} and {second}"),
+    "log_in": say("Log in again to send"),
+    "another_person": say("Somebody else is logged in. What is here waits for {who}."),
+    "another_company": say(
+        "Another company’s log answers here. What is on this phone stays on it."
+    ),
     "server_refused": say("The server did not take it. It stays here."),
     "refused_why": say("{n} refused: see why"),
     "newer": say("A newer version can be fetched"),
@@ -78,6 +92,9 @@ WORDS: dict[str, Text] = {
         "This phone has no room left, so this was not saved. "
         "Go back: what you typed is still there."
     ),
+    "on_server": say("This page is on the server. It needs signal."),
+    "signed_out": say("You are signed out, and nothing is kept on this phone any more."),
+    "server_hears": say("There is no signal now. The server hears of it with the next one."),
     "not_kept": say("This page is not kept on this phone."),
     "heading": say("Stopped"),
     "safe": say("What was saved before is safe."),

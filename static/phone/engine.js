@@ -2,6 +2,7 @@
 // An answer leaves here only when the entries it made are on this phone's disk.
 
 import { news } from "./exchange.js";
+import * as photos from "./photos.js";
 import { BASE, cacheOf, placeOf } from "./state.js";
 import * as store from "./store.js";
 import { filesOf } from "./unzip.js";
@@ -54,7 +55,13 @@ def take_in(entries):
     return fieldkit_engine.take_in(entries.to_py())
 def cookies():
     return to_js(list(fieldkit_engine.cookies().items()))
-[start, answer, take_in, cookies, fieldkit_engine.close]`;
+def wanted(method, path):
+    return to_js(fieldkit_engine.wanted(method, path))
+def lend(photos):
+    fieldkit_engine.lend({digest: bytes(body) for digest, body in photos.to_py()})
+def photos_here(digests):
+    fieldkit_engine.photos_here(digests.to_py())
+[start, answer, take_in, cookies, wanted, lend, photos_here]`;
 
 let python;
 let calls;
@@ -78,6 +85,7 @@ self.onmessage = ({ data, ports }) => {
 
 news.addEventListener("message", ({ data }) => {
   if (data.type === "entries" && calls) inTurn(catchUp);
+  if (data.type === "photos" && calls) inTurn(tellPhotos);
 });
 
 // ── Starting ────────────────────────────────────────────────────────────────────────────────
@@ -271,7 +279,12 @@ async function startWith(saved, secret) {
     applied = saved.applied;
   }
   start(FILE, secret, BASE, (await store.kept("cookies")) ?? {}, about.who ?? "", about.company ?? "");
+  await tellPhotos();
   await catchUp();
+}
+
+async function tellPhotos() {
+  calls[6](await photos.digests());
 }
 
 async function catchUp() {
@@ -305,21 +318,36 @@ async function save() {
 
 // ── Answering ───────────────────────────────────────────────────────────────────────────────
 
+// A file to hand over holds its photos whole.
+async function lendPhotos(method, path) {
+  const lent = [];
+  for (const digest of calls[4](method, path)) {
+    const body = await photos.bytesOf(digest);
+    if (body) lent.push([digest, new Uint8Array(body)]);
+  }
+  if (lent.length) calls[5](lent);
+}
+
 async function answer({ method, path, headers, body }, port) {
   let said;
   try {
+    await lendPhotos(method, path);
     said = calls[1](method, path, headers, new Uint8Array(body ?? 0));
   } catch (error) {
     console.error(error);
     port.postMessage({ failed: "stumbled" });
     return;
   }
-  const [status, named, bytes, entries] = said;
-  if (entries.length) {
+  const [status, named, bytes, entries, taken] = said;
+  if (entries.length || taken.length) {
+    let added = [];
     try {
+      added = await photos.addOwn(taken.map(([digest, body]) => [digest, body.slice().buffer]));
       await store.addOwn(entries);
+      if (added.length) await tellPhotos();
     } catch (error) {
       console.warn("not saved:", error);
+      await photos.discard(added).catch((also) => console.warn(also));
       await openLog(); // without what could not be kept
       port.postMessage({ status: 507, headers: [["Content-Type", "text/plain"]], body: "no room" });
       return;

@@ -1,71 +1,128 @@
-// Send what this phone has and fetch what it has not, page by page. It needs no engine, so a page
-// and the service worker can do it alike; a lock lets one at a time.
+// Send what this phone has and fetch what it has not, page by page, photos after their entries. It
+// needs no engine, so a page and the service worker can do it alike; a lock lets one at a time.
 
-import { BASE } from "./state.js";
+import * as photos from "./photos.js";
+import { BASE, readState } from "./state.js";
 import * as store from "./store.js";
 
 const PAGE = 200;
 const CHARACTERS = 1_000_000;
+const PHOTO_PART = 128 * 1024;
 const WAIT_MS = 8000;
 const WAIT_SENDING_MS = 30_000;
 
+// Photos of others are fetched for the field up to so many bytes; the rest is shown with signal.
+const PHOTO_ROOM = 60_000_000;
+const ASK_AGAIN_MS = 10 * 60_000;
+
 export const news = new BroadcastChannel("fieldkit");
 
-// Returns {sent, at} when all was sent, {why} when not; null when another tab is at it.
+// Returns {at} when all was sent, {why} when not; null when another tab is at it. `why` is
+// "none": a copy without a server; "signal"; "login": the session there has ended; "person":
+// somebody else is logged in; "company": another company's log answers; "server": anything else.
 export function exchange() {
   return navigator.locks.request("fieldkit-exchange", { ifAvailable: true }, async (lock) => {
     if (!lock) return null;
+    let at;
     try {
       const about = await ask("phone/about.json");
-      if (!about.exchange) return { why: "none" }; // a copy without a server
+      if (!about.exchange) return { why: "none" };
+      await sameOwner(about);
       await store.keep({ newest: about.version });
       await sameLog(about.log);
-      await push();
-      await pull();
-      const at = Date.now();
+      const send = sender(about.company);
+      await push(send);
+      await pushPhotos(send);
+      await pull(send);
+      at = Date.now();
       await store.keep({ sentAt: at, why: "" });
-      return { at };
     } catch (error) {
-      const why = error instanceof Refusal ? "server" : "signal";
+      const why = error instanceof Refusal ? error.why : "signal";
       await store.keep({ why });
       return { why, say: String(error.message) };
     } finally {
       news.postMessage({ type: "exchanged" });
     }
+    // What was saved is safe by now. Pictures of others may come, or not.
+    await pullPhotos().catch((error) => console.warn("not all photos came:", error));
+    return { at };
   });
 }
 
-class Refusal extends Error {}
+class Refusal extends Error {
+  constructor(message, why = "server") {
+    super(message);
+    this.why = why;
+  }
+}
 
-async function ask(path, options = {}) {
-  const response = await fetch(BASE + path, {
+function reach(path, options = {}) {
+  return fetch(BASE + path, {
     cache: "no-store",
     signal: AbortSignal.timeout(options.body ? WAIT_SENDING_MS : WAIT_MS),
     ...options,
   });
-  if (!response.ok) throw new Refusal(`${path} answered ${response.status}`);
+}
+
+async function ask(path, options) {
+  const response = await reach(path, options);
+  if (!response.ok) throw refusalOf(path, response);
   return response.json();
+}
+
+function refusalOf(path, { status }) {
+  return new Refusal(`${path.split("?")[0]} answered ${status}`, status === 401 ? "login" : "server");
+}
+
+// What is on this phone belongs to who took it along, and to the log it was taken from.
+async function sameOwner(about) {
+  const mine = (await readState())?.about;
+  if (!mine) return;
+  if ((mine.company ?? about.company) !== about.company) {
+    throw new Refusal("this address now answers for another company", "company");
+  }
+  if ((mine.who ?? about.who) !== about.who) throw new Refusal(`it was taken along by ${mine.who}`, "person");
 }
 
 async function sameLog(log) {
   const known = await store.kept("log");
   if (known !== log) {
-    if (known !== undefined) await store.startOver();
+    if (known !== undefined) await sendAllAgain();
     await store.keep({ log });
   }
 }
 
-async function push() {
+async function sendAllAgain() {
+  await store.startOver();
+  await photos.startOver();
+}
+
+// ── Entries ─────────────────────────────────────────────────────────────────────────────────
+
+// Posts to the server, with the token of its session, fetched once when it is needed.
+function sender(company) {
   let token;
+  return {
+    company,
+    async post(path, type, body) {
+      token ??= (await ask("phone/token")).token;
+      return reach(path, { method: "POST", headers: { "Content-Type": type, "X-CSRFToken": token }, body });
+    },
+  };
+}
+
+async function push({ company, post }) {
   for (;;) {
     const page = await store.unsent(PAGE, CHARACTERS);
     if (!page.length) return;
-    token ??= (await ask("phone/token")).token;
-    const said = await ask("phone/send", {
-      method: "POST",
-      headers: { "Content-Type": "application/json", "X-CSRFToken": token },
-      body: `{"entries":[${page.map((one) => one.text).join(",")}]}`,
-    });
+    const entries = page.map((one) => one.text).join(",");
+    const response = await post(
+      "phone/send",
+      "application/json",
+      `{"company":${JSON.stringify(company ?? "")},"entries":[${entries}]}`,
+    );
+    if (!response.ok) throw refusalOf("phone/send", response);
+    const said = await response.json();
     const refused = said.refused.map(({ id, problem }) => ({ id, why: `${problem.wrong} ${problem.instead}` }));
     await store.settle(said.kept, refused);
     const settled = new Set([...said.kept, ...refused.map((one) => one.id)]);
@@ -73,13 +130,14 @@ async function push() {
   }
 }
 
-async function pull() {
+async function pull(send) {
   for (;;) {
     const cursor = (await store.kept("cursor")) ?? 0;
-    const page = await ask(`phone/since?seq=${cursor}`);
+    const page = await ask(`phone/since?seq=${cursor}&company=${encodeURIComponent(send.company ?? "")}`);
     if (page.last < cursor) {
-      await store.startOver(); // an older copy of the log was put back in place
-      await push();
+      await sendAllAgain(); // an older copy of the log was put back in place
+      await push(send);
+      await pushPhotos(send);
       continue;
     }
     if (page.entries.length) {
@@ -88,4 +146,88 @@ async function pull() {
     }
     if (page.upto >= page.last || !page.entries.length) return;
   }
+}
+
+// ── Photos ──────────────────────────────────────────────────────────────────────────────────
+
+async function pushPhotos(send) {
+  for (const { digest } of await photos.unsent()) await pushPhoto(send, digest);
+}
+
+// Part by part from where the server is: the first, empty one asks how much it has.
+async function pushPhoto({ post }, digest) {
+  const body = await photos.bytesOf(digest);
+  for (let have = 0, part = new ArrayBuffer(0); ; part = body.slice(have, have + PHOTO_PART)) {
+    const response = await post(`phone/photo/${digest}?from=${have}`, "application/octet-stream", part);
+    if (response.status === 422) {
+      const { problem } = await response.json();
+      return photos.settle(digest, `${problem.wrong} ${problem.instead}`);
+    }
+    if (!response.ok) throw refusalOf("phone/photo", response);
+    const said = await response.json();
+    if (said.whole) return photos.settle(digest);
+    if (part.byteLength && said.have <= have) throw new Refusal("the server kept nothing of a photo");
+    have = said.have;
+  }
+}
+
+async function pullPhotos() {
+  await noteNamed();
+  const { bytes } = await photos.counts();
+  let room = PHOTO_ROOM - bytes;
+  for (const { digest, size } of await photos.wanted(Date.now())) {
+    if (size > room) continue;
+    const body = await fetchPhoto(digest);
+    if (body) room -= size;
+    else await photos.askLater(digest, Date.now() + ASK_AGAIN_MS);
+  }
+}
+
+// Look through the entries that came since the last time for photos that they name.
+async function noteNamed() {
+  for (;;) {
+    const seen = (await store.kept("photosSeen")) ?? 0;
+    const page = await store.after(seen);
+    if (!page.length) return;
+    const named = page
+      .filter((one) => one.text.includes('"kind":"photo"'))
+      .map((one) => JSON.parse(one.text))
+      .filter((entry) => entry.kind === "photo" && entry.understood?.digest)
+      .map(({ at, understood }) => ({ digest: understood.digest, size: understood.bytes, at: Date.parse(at) }));
+    await photos.want(named);
+    await store.keep({ photosSeen: page.at(-1).n });
+  }
+}
+
+// Fetch one photo and keep it; gives its bytes, or null when the server has not got it either.
+export async function fetchPhoto(digest) {
+  const response = await reach(`phone/photo/${digest}`);
+  if (!response.ok) return null;
+  const body = await response.arrayBuffer();
+  if ((await digestOf(body)) !== digest) return null;
+  await photos.addTheirs(digest, body);
+  news.postMessage({ type: "photos" });
+  return body;
+}
+
+export async function digestOf(body) {
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", body));
+  return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
+}
+
+// ── Signing out ─────────────────────────────────────────────────────────────────────────────
+
+// End this phone's session at the server; one that has ended there already is no trouble.
+export async function leave() {
+  const allowed = await reach("phone/token");
+  if (allowed.status === 401) return;
+  if (!allowed.ok) throw refusalOf("phone/token", allowed);
+  const { token } = await allowed.json();
+  const response = await reach("leave", {
+    method: "POST",
+    headers: { "Content-Type": "application/x-www-form-urlencoded", "X-CSRFToken": token },
+    body: "",
+    redirect: "manual",
+  });
+  if (response.status >= 400) throw refusalOf("leave", response);
 }

@@ -165,12 +165,14 @@ function become(page) {
 
 document.addEventListener("turbo:before-render", ({ detail }) => become(detail.newBody.ownerDocument));
 
-document.addEventListener("turbo:render", () => {
+document.addEventListener("turbo:render", async () => {
   line();
   if (document.documentElement.hasAttribute("data-shell")) stuck(tell("no_page"));
   // As on a page loaded anew, reading begins at what is wrong, else at the page.
   const begin = document.getElementById("fix") ?? document.getElementById("main");
   begin?.focus({ preventScroll: true });
+  // Perhaps this page is the one after logging in again.
+  if (["login", "person"].includes(await store.kept("why"))) exchangeSoon();
 });
 
 document.addEventListener("turbo:before-fetch-response", async (event) => {

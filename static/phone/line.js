@@ -1,37 +1,60 @@
 // The line on every page: what is saved here, what is sent, and whether there is signal.
 
+import * as photos from "./photos.js";
 import { BASE } from "./state.js";
 import * as store from "./store.js";
 import { tell } from "./words.js";
 
 export async function showLine(state) {
-  const { toSend, notTaken } = await store.counts();
+  const [entries, pictures] = [await store.counts(), await photos.counts()];
+  const notTaken = entries.notTaken + pictures.notTaken;
   const why = await store.kept("why"); // of the last exchange, by whichever tab
   const silent = !navigator.onLine || why === "signal";
   const sentAt = await store.kept("sentAt");
   const newest = await store.kept("newest");
   const said = [];
   if (!state.about.exchange) said.push(tell("here_only"));
-  else if (toSend) said.push(silent ? tell("silent") : "", tell("saved_to_send", { n: toSend }));
-  else if (silent) said.push(tell("silent"), sentAt ? tell("all_was_sent", { time: clock(sentAt) }) : "");
+  else if (entries.toSend || pictures.toSend) {
+    said.push(silent ? tell("silent") : "", tell("saved_to_send", { n: toSendWords(entries.toSend, pictures.toSend) }));
+  } else if (silent) said.push(tell("silent"), sentAt ? tell("all_was_sent", { time: clock(sentAt) }) : "");
   else if (sentAt) said.push(tell("all_sent", { time: clock(sentAt) }));
   if (why === "server") said.push(tell("server_refused"));
+  if (why === "person") said.push(tell("another_person", { who: state.about.who }));
+  if (why === "company") said.push(tell("another_company"));
   const line = document.getElementById("signal");
   if (!line) return;
   const words = said.filter(Boolean).join(" ");
   const more = [];
-  if (notTaken) more.push(tell("refused_why", { n: notTaken }));
-  if (newest && newest !== state.about.version) more.push(tell("newer"));
+  if (why === "login" || why === "person") more.push([tell("log_in"), `enter?next=${encodeURIComponent("/phone")}`]);
+  if (notTaken) more.push([tell("refused_why", { n: notTaken }), "phone"]);
+  if (newest && newest !== state.about.version) more.push([tell("newer"), "phone"]);
   const wanted = [words, ...more].join("|");
   if (line.dataset.said === wanted) return; // or a screen reader would say it again
   line.dataset.said = wanted;
   line.replaceChildren(words);
-  for (const text of more) {
+  for (const [text, place] of more) {
     const link = document.createElement("a");
-    Object.assign(link, { href: `${BASE}phone`, textContent: text });
+    Object.assign(link, { href: BASE + place, textContent: text });
     line.append(" ", link);
   }
   line.hidden = !words && !more.length;
+}
+
+// “3”, “3 and 1 photo”, “2 photos”
+export function toSendWords(entries, pictures) {
+  return pictures ? joined([entries || "", photoCount(pictures)]) : `${entries}`;
+}
+
+// “1 entry and 2 photos”
+export const countWords = (entries, pictures) => joined([counted("entry", entries), photoCount(pictures)]);
+
+export const photoCount = (n) => counted("photo", n);
+
+const counted = (what, n) => (n ? tell(n === 1 ? `one_${what}` : `${what}_count`, { n }) : "");
+
+function joined(parts) {
+  const [first, second] = parts.filter(Boolean);
+  return second ? tell("both", { first, second }) : `${first ?? ""}`;
 }
 
 function clock(at) {

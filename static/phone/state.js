@@ -66,6 +66,25 @@ export async function languageNow() {
   return found ? found.text() : navigator.language.split("-")[0];
 }
 
+// ── Signed out here, and the server does not know it yet ────────────────────────────────────
+
+const LEAVING = "fieldkit-leaving";
+
+// `words` are what a page says meanwhile: all else is cleared.
+export async function markLeaving(words) {
+  await (await caches.open(LEAVING)).put(PLACE, new Response(JSON.stringify(words)));
+}
+
+// Those words, or null: this phone has not been signed out, or the server knows.
+export async function hasToLeave() {
+  const found = await caches.match(PLACE, { cacheName: LEAVING });
+  return found ? found.json() : null;
+}
+
+export async function hasLeft() {
+  await caches.delete(LEAVING);
+}
+
 // ── All of it away ──────────────────────────────────────────────────────────────────────────
 
 export async function clearCaches(keepName = "") {

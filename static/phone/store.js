@@ -1,62 +1,19 @@
 // What this phone keeps. The entries here are the truth: a page may say "saved" only after
 // addOwn() has answered. The engine's own file is a copy that can be made again from them.
 
-const NAME = "fieldkit";
+import { Disk, answerOf } from "./disk.js";
+
 const UNSENT = 1;
 const REFUSED = 2;
 
-let opened;
+const disk = new Disk("fieldkit", (made) => {
+  const entries = made.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
+  entries.createIndex("id", "id", { unique: true });
+  entries.createIndex("wait", "wait"); // only what waits has it: unsent or refused
+  made.createObjectStore("kept");
+});
 
-function database() {
-  opened ??= new Promise((resolve, reject) => {
-    const request = indexedDB.open(NAME, 1);
-    request.onupgradeneeded = () => {
-      const entries = request.result.createObjectStore("entries", { keyPath: "n", autoIncrement: true });
-      entries.createIndex("id", "id", { unique: true });
-      entries.createIndex("wait", "wait"); // only what waits has it: unsent or refused
-      request.result.createObjectStore("kept");
-    };
-    request.onsuccess = () => {
-      // Another tab clears the phone: let go, so that it can.
-      request.result.onversionchange = () => {
-        request.result.close();
-        opened = undefined;
-      };
-      resolve(request.result);
-    };
-    request.onerror = () => reject(request.error);
-  });
-  return opened;
-}
-
-// Run `work` in one transaction; resolves when all of it is kept, with what `work` returned.
-async function transact(stores, mode, work, durability = "relaxed") {
-  const db = await database();
-  return new Promise((resolve, reject) => {
-    const transaction = db.transaction(stores, mode, { durability });
-    let result;
-    transaction.oncomplete = () => resolve(result);
-    transaction.onabort = () => reject(transaction.error ?? new Error("the phone stopped saving"));
-    Promise.resolve(work(transaction)).then(
-      (value) => (result = value),
-      (error) => {
-        try {
-          transaction.abort();
-        } catch {
-          // it has ended already, and says why itself
-        }
-        reject(error);
-      },
-    );
-  });
-}
-
-function answerOf(request) {
-  return new Promise((resolve, reject) => {
-    request.onsuccess = () => resolve(request.result);
-    request.onerror = () => reject(request.error);
-  });
-}
+const transact = disk.transact.bind(disk);
 
 const idOf = (text) => JSON.parse(text).id;
 
@@ -175,8 +132,6 @@ export function keep(values) {
   });
 }
 
-export async function wipe() {
-  if (opened) (await opened).close();
-  opened = undefined;
-  await answerOf(indexedDB.deleteDatabase(NAME));
+export function wipe() {
+  return disk.wipe();
 }

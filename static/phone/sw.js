@@ -1,16 +1,23 @@
 // Answers for the network, once this phone was taken to the field: pages come from the engine in
 // one of the open tabs, files from what was fetched. What is left goes to the network untouched.
 
-import { exchange } from "./static/phone/exchange.js";
-import { BASE, cacheOf, hold, languageNow, readState } from "./static/phone/state.js";
-import { speak, tell } from "./static/phone/words.js";
+import { exchange, fetchPhoto, leave } from "./static/phone/exchange.js";
+import { bytesOf } from "./static/phone/photos.js";
+import { BASE, cacheOf, hasLeft, hasToLeave, hold, languageNow, readState } from "./static/phone/state.js";
+import { speak, stoppedWords, tell } from "./static/phone/words.js";
 
 const HEARD_MS = 3000;
 const WAIT_MS = 60_000;
 const NETWORK_MS = 5000;
 
 // Always asked of the server itself.
-const SERVER = /^(sw\.js$|phone\/(about\.json|token|send|since)$|.*\.gz$)/;
+const SERVER = /^(sw\.js$|phone\/(about\.json|token|send|since)$|phone\/photo\/|.*\.gz$)/;
+
+// Who may enter is known to the server alone; so is what it refused.
+const PEOPLE = /^(enter$|leave$|join\/|people(\/|$)|me(\/|$)|refused(\/|$))/;
+
+// A photo, by the digest of its bytes.
+const PHOTO = /^joint\/[^/]+\/photos\/([0-9a-f]{64})\.jpg$/;
 
 // Kept files, which never depend on who asks.
 const FILES = /^(static\/|phone\/(runtime|pack|small|words)\/|phone\/icon-|manifest\.webmanifest$)/;
@@ -22,7 +29,7 @@ self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim(
 self.addEventListener("message", (event) => {
   if (event.data.type === "skip-waiting") self.skipWaiting();
 });
-self.addEventListener("sync", (event) => event.waitUntil(exchange()));
+self.addEventListener("sync", (event) => event.waitUntil(inBackground()));
 
 self.addEventListener("fetch", (event) => {
   const { request } = event;
@@ -33,8 +40,14 @@ self.addEventListener("fetch", (event) => {
     if (request.method === "GET") event.respondWith(file(request));
     return;
   }
-  event.respondWith(page(event));
+  const photo = request.method === "GET" && PHOTO.exec(path);
+  event.respondWith(photo ? image(request, photo[1]) : page(event, path));
 });
+
+async function inBackground() {
+  if (await hasToLeave()) return endSession();
+  return exchange();
+}
 
 async function file(request) {
   const state = await readState();
@@ -43,10 +56,24 @@ async function file(request) {
   return found ?? fetch(request);
 }
 
-async function page(event) {
+// An image and nothing else, whatever somebody made of its bytes.
+async function image(request, digest) {
+  const state = await readState();
+  if (!state) return leaveFirst(request);
+  if (state.engine === "untried") return fetch(request);
+  const fetched = () => (state.about.exchange ? fetchPhoto(digest).catch(() => null) : null);
+  const body = (await bytesOf(digest)) ?? (await fetched());
+  if (!body) return new Response(null, { status: 404 });
+  const headers = { ...state.about.headers, "Content-Type": "image/jpeg" };
+  return new Response(body, { headers: { ...headers, "Content-Security-Policy": "default-src 'none'; sandbox" } });
+}
+
+async function page(event, path) {
   const { request } = event;
   const state = await readState();
-  if (!state || state.engine === "untried") return fetch(request);
+  if (!state) return leaveFirst(request);
+  if (state.engine === "untried") return fetch(request);
+  if (PEOPLE.test(path) && state.about.exchange) return ofPeople(request, path, state);
   if (state.engine === "failed") return withoutEngine(request, state);
   if (request.url.startsWith(`${BASE}phone/held/`)) return plainPage("phone/shell", state);
   const body = ["GET", "HEAD"].includes(request.method) ? null : await request.arrayBuffer();
@@ -141,6 +168,33 @@ async function keptPage(place, state) {
   return (await cache.match(`${BASE}${place}?in=${await languageNow()}`)) ?? cache.match(BASE + place);
 }
 
+// This phone was cleared and has not told the server yet: nobody sees a page of the one who left.
+async function leaveFirst(request) {
+  if (!(await hasToLeave())) return fetch(request);
+  try {
+    await endSession();
+  } catch {
+    return stopped(await hasToLeave(), { "Content-Security-Policy": "default-src 'none'; style-src 'self'" });
+  }
+  return fetch(request);
+}
+
+async function endSession() {
+  await leave();
+  await hasLeft();
+  await self.registration.unregister();
+}
+
+// Logging out is clearing the phone, which asks first what is to become of what was not sent.
+async function ofPeople(request, path, state) {
+  if (path === "leave") return Response.redirect(`${BASE}phone#forget`, 303);
+  try {
+    return await fetch(request);
+  } catch {
+    return sorry(state, "on_server");
+  }
+}
+
 // Phones whose engine cannot start: the network first, then the pages that need no engine.
 async function withoutEngine(request, state) {
   const late = new Promise((_, reject) => setTimeout(reject, NETWORK_MS));
@@ -158,12 +212,17 @@ async function sorry(state, key, parts) {
   const known = await caches.match(`${BASE}phone/words/${wanted}.json`, { cacheName });
   const language = known ? wanted : "en";
   await speak(language, cacheName);
+  return stopped(stoppedWords(language, [tell(key, parts), tell("safe")]), state.about.headers);
+}
+
+// A page that needs no engine and nothing that is kept.
+function stopped({ language, heading, lines, first }, headers) {
   const looks = ["colours", "bench"].map((one) => `<link rel="stylesheet" href="${BASE}static/${one}.css">`).join("");
   return new Response(
-    `<!doctype html><html lang="${language}"><head><meta charset="utf-8"><title>${tell("heading")} – fieldkit</title>` +
+    `<!doctype html><html lang="${language}"><head><meta charset="utf-8"><title>${heading} – fieldkit</title>` +
       `<meta name="viewport" content="width=device-width">${looks}</head>` +
-      `<body><main class="sheet"><h1>${tell("heading")}</h1><p>${tell(key, parts)}</p><p>${tell("safe")}</p>` +
-      `<div class="act"><a class="other" href="${BASE}">${tell("first_page")}</a></div></main></body></html>`,
-    { status: 503, headers: { ...state.about.headers, "Content-Type": "text/html; charset=utf-8" } },
+      `<body><main class="sheet"><h1>${heading}</h1>${lines.map((one) => `<p>${one}</p>`).join("")}` +
+      `<div class="act"><a class="other" href="${BASE}">${first}</a></div></main></body></html>`,
+    { status: 503, headers: { ...headers, "Content-Type": "text/html; charset=utf-8" } },
   );
 }

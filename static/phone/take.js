@@ -1,11 +1,13 @@
 // The page that takes this phone to the field: fetch, try the engine, say what is kept, clear.
 
-import { exchange, news } from "./exchange.js";
+import { digestOf, exchange, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
-import { BASE, cacheOf, clearCaches, readState, writeState } from "./state.js";
+import { countWords, photoCount, toSendWords } from "./line.js";
+import * as photos from "./photos.js";
+import { BASE, cacheOf, clearCaches, markLeaving, readState, writeState } from "./state.js";
 import * as store from "./store.js";
-import { speak, tell } from "./words.js";
+import { speak, stoppedWords, tell } from "./words.js";
 
 const KEEP_EVERY = 1_000_000;
 
@@ -22,7 +24,7 @@ async function show() {
   byId("take-stop").onclick = () => stopping?.abort();
   byId("take-update").onclick = () => update();
   byId("kept-send").onclick = () => sendNow();
-  byId("kept-again").onclick = () => store.retryRefused().then(sendNow);
+  byId("kept-again").onclick = () => retry();
   byId("forget").onclick = () => forget();
   if (!navigator.serviceWorker || !self.caches || !self.DecompressionStream) {
     say(tell("old_browser"));
@@ -157,11 +159,6 @@ async function fetchPart(part, progress, signal) {
   return body;
 }
 
-async function digestOf(body) {
-  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", body));
-  return Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("");
-}
-
 async function keepPart(cache, part, body, headers) {
   if (part.place.startsWith("phone/small/")) {
     for (const [place, [type, text, how]] of Object.entries(JSON.parse(new TextDecoder().decode(body)))) {
@@ -215,22 +212,39 @@ async function showTaken(state) {
 }
 
 async function showKept(state) {
-  const { all, toSend, notTaken } = await store.counts();
-  const refused = await store.refused();
+  const [entries, pictures] = [await store.counts(), await photos.counts()];
+  const refused = [...(await store.refused()).map(ofEntry), ...(await photos.refused()).map(ofPhoto)];
   if (!byId("kept")) return;
-  const sent = state.about.exchange ? tell("to_send", { n: toSend }) : "";
-  const left = notTaken ? tell("refused_here", { n: notTaken }) : "";
-  byId("kept-say").textContent = [tell("kept", { n: all }), sent, left].filter(Boolean).join(" ");
+  const here = photoCount(pictures.here);
+  const said = [here ? tell("kept_both", { n: entries.all, photos: here }) : tell("kept", { n: entries.all })];
+  if (pictures.elsewhere) said.push(tell("elsewhere", { photos: photoCount(pictures.elsewhere) }));
+  if (state.about.exchange) said.push(tell("to_send", { n: toSendWords(entries.toSend, pictures.toSend) }));
+  if (refused.length) said.push(tell("refused_here", { n: refused.length }));
+  byId("kept-say").textContent = said.join(" ");
   byId("kept-send").hidden = !state.about.exchange;
-  byId("kept-again").hidden = !notTaken;
+  byId("kept-again").hidden = !refused.length;
   byId("kept-refused").replaceChildren(
-    ...refused.map((one) => {
-      const item = document.createElement("li");
-      const entry = JSON.parse(one.text);
-      item.textContent = tell("refused_one", { kind: entry.kind, at: entry.at.slice(0, 16).replace("T", " "), why: one.why });
-      return item;
-    }),
+    ...refused.map((words) => Object.assign(document.createElement("li"), { textContent: words })),
   );
+  const who = state.about.who;
+  if (who) byId("forget").textContent = tell("sign_out", { who });
+}
+
+const minute = (at) => at.slice(0, 16).replace("T", " ");
+
+function ofEntry({ text, why }) {
+  const entry = JSON.parse(text);
+  return tell("refused_one", { kind: entry.kind, at: minute(entry.at), why });
+}
+
+function ofPhoto({ at, why }) {
+  return tell("refused_photo", { at: minute(new Date(at).toISOString()), why });
+}
+
+async function retry() {
+  await store.retryRefused();
+  await photos.retryRefused();
+  await sendNow();
 }
 
 async function sendNow() {
@@ -238,8 +252,15 @@ async function sendNow() {
   byId("kept-say").textContent = tell("sending");
   const done = await exchangeNow();
   await showKept(state);
-  const why = { signal: tell("not_sent"), server: tell("not_taken", { why: done?.say }) };
-  if (byId("kept") && why[done?.why]) byId("kept-say").textContent += ` ${why[done.why]}`;
+  const { why: cause, say: how } = done ?? {};
+  const why = {
+    signal: tell("not_sent"),
+    server: tell("not_taken", { why: how }),
+    login: tell("log_in"),
+    person: tell("another_person", { who: state.about.who }),
+    company: tell("another_company"),
+  };
+  if (byId("kept") && why[cause]) byId("kept-say").textContent += ` ${why[cause]}`;
 }
 
 news.addEventListener("message", async ({ data }) => {
@@ -264,7 +285,9 @@ async function offerUpdate(state) {
 async function update() {
   const state = await readState();
   try {
-    const about = await askAbout();
+    const newer = await askAbout();
+    const { who, company } = state.about; // whose this phone is does not change with a version
+    const about = { ...newer, who: who ?? newer.who, company: company ?? newer.company };
     await fetchKit(about);
     (await navigator.serviceWorker.getRegistration())?.waiting?.postMessage({ type: "skip-waiting" });
     await writeState({ about, engine: "ready", previous: state.about });
@@ -280,20 +303,32 @@ async function update() {
 let asked = false;
 
 async function forget() {
-  const { toSend, notTaken } = await store.counts();
-  const lost = toSend + notTaken;
+  const [entries, pictures] = [await store.counts(), await photos.counts()];
+  const lost = countWords(entries.toSend + entries.notTaken, pictures.toSend + pictures.notTaken);
+  const state = await readState();
   if (lost && !asked) {
     asked = true;
     byId("forget-ask").hidden = false;
-    byId("forget-ask").textContent = tell("only_here", { n: lost });
+    byId("forget-ask").textContent = tell("only_here", { what: lost });
     byId("forget").textContent = tell("clear");
+    byId("forget-ask").focus();
     return;
   }
   stopLead();
+  // Not in the middle of an exchange.
+  await navigator.locks.request("fieldkit-exchange", async () => {
+    await clearCaches();
+    await store.wipe();
+    await photos.wipe();
+  });
   const registration = await navigator.serviceWorker.getRegistration();
-  await registration?.unregister();
-  await clearCaches();
-  await store.wipe();
+  if (state.about.who) {
+    // The service worker ends the session at the server before it lets any page through.
+    await markLeaving(stoppedWords(document.documentElement.lang, [tell("signed_out"), tell("server_hears")]));
+    await registration?.sync?.register("fieldkit").catch(() => {});
+  } else {
+    await registration?.unregister();
+  }
   news.postMessage({ type: "forgotten" });
   location.href = `${BASE}phone`;
 }

@@ -24,3 +24,11 @@ function find(place, cacheName) {
 }
 
 export const tell = (key, parts = {}) => (words[key] ?? "").replace(/\{(\w+)\}/g, (_, name) => parts[name]);
+
+// What a page says that stands in for another: plain values, so that they can be kept.
+export const stoppedWords = (language, lines) => ({
+  language,
+  heading: tell("heading"),
+  lines,
+  first: tell("first_page"),
+});

@@ -112,7 +112,7 @@ class Phone:
         """How the engine of this tab stands."""
         return self.page.evaluate("document.documentElement.dataset.engine")
 
-    def take(self, seconds: float = 120.0) -> None:
+    def take(self, seconds: float = 300.0) -> None:
         """Take the tool to the field, from the page that offers it."""
         self.page.click("#take-start")
         self.until(lambda: self.page.inner_text("#take-say") == READY, "not ready", seconds)
@@ -174,7 +174,7 @@ def taken(chromium, phone_runtime, tmp_path_factory):
 def server(taken, tmp_path):
     """The server of the phone that was taken, with a copy of its log, at the same address."""
     original: PhoneServer = taken["phone"].server
-    for ending in (".db", ".secret"):
+    for ending in (".db", ".db-wal", ".secret"):  # it was killed: its journal is still to be read
         shutil.copy(original.db.with_suffix(ending), tmp_path / f"log{ending}")
     running = PhoneServer(tmp_path / "log.db", original.port)
     running.start()

@@ -269,7 +269,7 @@ def test_clearing_the_phone_asks_first_while_entries_are_unsent(phone: Phone):
     phone.page.wait_for_selector("#forget:visible")
     phone.page.click("#forget")
     phone.page.wait_for_selector("#forget-ask:visible")
-    assert phone.page.inner_text("#forget-ask").startswith("1 entries are on this phone only.")
+    assert phone.page.inner_text("#forget-ask").startswith("On this phone only: 1 entry.")
     phone.server.start()
     phone.page.click("#forget")
     phone.page.wait_for_selector("#take-start:visible", timeout=30_000)

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+
 import pytest
 from phone.conftest import Phone, entries_of
+from PIL import Image
 from support.browser_hand import BrowserHand
 from support.field_job import FieldPlayer
 
@@ -21,7 +25,7 @@ TROUBLES = {
 
 
 @pytest.mark.parametrize("trouble", TROUBLES)
-def test_a_whole_joint_and_a_diagnosis_are_worked_without_signal(phone: Phone, trouble):
+def test_a_whole_joint_a_diagnosis_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     goes, returns = TROUBLES[trouble]
     phone.start()
     goes(phone)
@@ -31,14 +35,17 @@ def test_a_whole_joint_and_a_diagnosis_are_worked_without_signal(phone: Phone, t
     assert phone.heading().startswith("Cement")
     player = FieldPlayer(BrowserHand(phone.page, phone.base))
     joint_id = player.whole_job("North field")
+    image = player.photo(joint_id, "Wet box, from above")
     phone.page.goto(f"{phone.base}joint/{joint_id}")
     phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
     assert phone.heading() == "Box 3"
+    shown = phone.page.evaluate(SHOWN, image)
+    assert shown == {"type": "image/jpeg", "policy": POLICY, "size": [1067, 1600]}
     kept = phone.page.evaluate(
         "import('/static/phone/store.js').then((store) => store.after(0, 1000))"
     )
     if trouble != "offline":  # that flag holds back the page, not the browser's own sync
-        phone.until_line(f"No signal. Saved on this phone, {len(kept)} to send.", 40)
+        phone.until_line(f"No signal. Saved on this phone, {len(kept)} and 1 photo to send.", 40)
     returns(phone)
     phone.page.evaluate("window.dispatchEvent(new Event('online'))")
     phone.until_line("All sent at", 60)
@@ -46,3 +53,29 @@ def test_a_whole_joint_and_a_diagnosis_are_worked_without_signal(phone: Phone, t
     assert sorted(there) == sorted(one["id"] for one in kept), "each entry is there once"
     flows_done = {row["flow"] for row in entries_of(phone.server) if row["kind"] == "result"}
     assert {"measure-tube", "measure-pipe", "choose", "prove", "popped-off"} <= flows_done
+    (named,) = [row for row in entries_of(phone.server) if row["kind"] == "photo"]
+    (file,) = phone.server.db.with_name("log-photos").iterdir()
+    digest = json.loads(named["understood"])["digest"]
+    assert file.name == f"{digest}.jpg" == image.rsplit("/", 1)[1]
+    assert hashlib.sha256(file.read_bytes()).hexdigest() == digest
+    with Image.open(file) as picture:
+        picture.load()
+        assert picture.size == (1067, 1600)
+        assert not picture.getexif()
+
+
+#: How an image of a page is answered on the phone: its type, its policy, its size.
+SHOWN = """
+async (address) => {
+  const answer = await fetch(address);
+  const picture = new Image();
+  picture.src = address;
+  await picture.decode();
+  return {
+    type: answer.headers.get("Content-Type"),
+    policy: answer.headers.get("Content-Security-Policy"),
+    size: [picture.naturalWidth, picture.naturalHeight],
+  };
+}
+"""
+POLICY = "default-src 'none'; sandbox"

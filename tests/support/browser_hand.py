@@ -68,6 +68,8 @@ class BrowserHand:
         kind = boxes.first.get_attribute("type")
         if kind in {"radio", "checkbox"}:
             form.locator(f'[name="{name}"][value="{value}"]').check(force=True)
+        elif kind == "file":
+            boxes.first.set_input_files(value)
         elif kind == "hidden":
             boxes.first.evaluate("(box, value) => { box.value = value }", value)
         else:

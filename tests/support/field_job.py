@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 import secrets
 import time
 
 from fieldkit.joblog import new_id
 from support.make_demo import DEMO_JOBS
+from support.pictures import camera_photo
 from support.scenario import Player
 
 #: From measuring to a verdict: each flow with its answers, as in demo_jobs/scenarios.
@@ -93,6 +95,14 @@ class FieldPlayer(Player):
 
     def wait(self, how_long: str) -> None:
         """Readings are taken as fast as they are typed."""
+
+    def photo(self, joint_id: str, about: str, picture: bytes | None = None) -> str:
+        """Take a photo of a joint; the address of its image on the page that shows it."""
+        file = {"name": "x.jpg", "mimeType": "image/jpeg", "buffer": picture or camera_photo()}
+        page = self.hand.read(f"/joint/{joint_id}/photos")
+        seen = self.hand.send(page, "/photos", photo=file, about=about)
+        assert about in seen.words, seen.words
+        return re.findall(r'<img src="([^"]+)"', seen.html)[-1]
 
     def whole_job(self, name: str) -> str:
         """A new job with one joint, from measuring to a verdict, and a diagnosis."""

@@ -1,0 +1,65 @@
+// A database of the browser, and transactions that tell when all of it is kept.
+
+export class Disk {
+  #opened;
+  #name;
+  #make;
+
+  // `make` lays out a new database.
+  constructor(name, make) {
+    this.#name = name;
+    this.#make = make;
+  }
+
+  #database() {
+    this.#opened ??= new Promise((resolve, reject) => {
+      const request = indexedDB.open(this.#name, 1);
+      request.onupgradeneeded = () => this.#make(request.result);
+      request.onsuccess = () => {
+        // Another tab clears the phone: let go, so that it can.
+        request.result.onversionchange = () => {
+          request.result.close();
+          this.#opened = undefined;
+        };
+        resolve(request.result);
+      };
+      request.onerror = () => reject(request.error);
+    });
+    return this.#opened;
+  }
+
+  // Run `work` in one transaction; resolves when all of it is kept, with what `work` returned.
+  async transact(stores, mode, work, durability = "relaxed") {
+    const db = await this.#database();
+    return new Promise((resolve, reject) => {
+      const transaction = db.transaction(stores, mode, { durability });
+      let result;
+      transaction.oncomplete = () => resolve(result);
+      transaction.onabort = () => reject(transaction.error ?? new Error("the phone stopped saving"));
+      Promise.resolve(work(transaction)).then(
+        (value) => (result = value),
+        (error) => {
+          try {
+            transaction.abort();
+          } catch {
+            // it has ended already, and says why itself
+          }
+          reject(error);
+        },
+      );
+    });
+  }
+
+  async wipe() {
+    if (this.#opened) (await this.#opened).close();
+    this.#opened = undefined;
+    await answerOf(indexedDB.deleteDatabase(this.#name));
+  }
+}
+
+export function answerOf(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
