@@ -15,7 +15,6 @@ import sys
 import time
 from pathlib import Path
 
-
 #: How long the engine may take to start where its time is not what is tested. [s]
 PATIENCE_SECONDS = 300
 
@@ -37,11 +36,7 @@ class PhoneServer:
         """Start it and wait until it answers."""
         arguments = [str(self.port), str(self.db), json.dumps(unlike)]
         self.process = subprocess.Popen([sys.executable, __file__, *arguments])
-<<<<<<< ours
         for _ in range(1200):  # a busy machine takes its time
-=======
-        for _ in range(2400):  # a busy machine is no fault
->>>>>>> theirs
             with socket.socket() as knock:
                 if knock.connect_ex(("127.0.0.1", self.port)) == 0:
                     return
