@@ -25,8 +25,7 @@ def strip_method() -> Drawing:
     sheet.trace([(x, y - 54), (x + 46, y - 60), (x + 66, y - 56)], "strip", width=BOLD)
     sheet.line(x, y - 64, x, y - 44, "mark", width=BOLD)
     sheet.say(166, 52, say("1  Round it, snug"), bold=True)
-    sheet.say(166, 74, say("Mark where"))
-    sheet.say(166, 93, say("it meets itself"))
+    sheet.say(166, 74, say("Mark where it meets itself"), room=170)
     left = (WIDTH - length) / 2
     sheet.say(left, 158, say("2  Flat on a ruler"), bold=True)
     sheet.box(left, 168, length + 22, 18, "paper")
