@@ -10,8 +10,8 @@ from typing import Any
 
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.drawings.svg import Said
+from fieldkit.flows.measures import bare
 from fieldkit.flows.stages import CEMENTED, THREADED
-from fieldkit.flows.tongue import as_measured
 from fieldkit.tables.fittings import fittings, joints
 from fieldkit.tables.joining import sockets
 from fieldkit.tables.threads import taper_threads
@@ -78,12 +78,7 @@ def _size_told(size: str) -> Said:
     low, high = plain.groups()
     if high is None:
         return Figure(float(low), "in", 3)
-    first = as_measured(Figure(float(low), "in", 3))  # the unit stands once, behind the other
-    return say(
-        "{low}–{high}",
-        low=Figure(first.value, "", first.places),
-        high=Figure(float(high), "in", 3),
-    )
+    return say("{low}–{high}", low=bare(float(low), "in", 3), high=Figure(float(high), "in", 3))
 
 
 @dataclass(frozen=True, slots=True)

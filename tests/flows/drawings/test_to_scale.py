@@ -21,15 +21,17 @@ from fieldkit.flows.drawings.pushing import Ending
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
+from fieldkit.flows.identify import FLOWS as NAMING
 from fieldkit.flows.join_cement import JOIN_CEMENT
 from fieldkit.flows.join_tube import JOIN_TUBE
 from fieldkit.flows.leaking import PLACE
 from fieldkit.flows.stages import CEMENTED, THREADED
-from fieldkit.flows.step import Confirm
+from fieldkit.flows.step import Confirm, Drawing
 from fieldkit.flows.thread import JOIN_THREAD
 from fieldkit.flows.tongue import telling
 
 EVERY = every_drawing()
+NAME_TUBE = next(flow for flow in NAMING if flow.id == "identify-tube")
 ROWS = {key: assembly_drawing(one) for key, one in assemblies().items()}
 
 
@@ -346,3 +348,22 @@ def test_the_dial_stands_where_the_turning_is_done_and_stops_sooner_on_a_valve(f
     one_turn = numbers[1][0] - numbers[0][0]
     stop = (seen.number("turns__past", "x") - numbers[0][0]) / one_turn
     assert stop == pytest.approx(most, abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("given", "facts", "drawn", "said"),
+    [
+        ({"od": 0.7}, {}, "section__jaw", "by caliper"),
+        ({}, {"tube.od_in": 0.7, "tube.od_tool": "strip"}, "section__strip", "a strip of paper"),
+        ({}, {"tube.od_in": 0.7}, None, "The outside is 0.700 in across."),
+        ({"print_line": "0.700 x 0.600 drip tubing"}, {}, None, "was not measured"),
+        ({"od": 0.7, "bore": None, "drill": "38-39"}, {}, "section__drill", "by the drill"),
+    ],
+)
+def test_naming_a_tube_draws_what_it_was_really_measured_with(given, facts, drawn, said):
+    answer = NAME_TUBE.work_out(given, facts).as_json()
+    (picture,) = [one for one in NAME_TUBE.show(answer) if isinstance(one, Drawing)]
+    seen = Seen(picture)
+    assert said in picture.words
+    for css in ("section__jaw", "section__strip", "section__drill"):
+        assert bool(seen.all(css)) == (css == drawn or (css == "section__jaw" and "od" in given))
