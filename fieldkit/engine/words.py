@@ -49,15 +49,19 @@ def say(template: str, /, **parts: object) -> Text:
 class Figure:
     """A number as it stands in a sentence: value, unit and decimal places.
 
+    The unit of a ``bare`` one is not written: it stands behind the next figure, as in a range,
+    or at the head of a column.
+
     Examples
     --------
-    >>> str(Figure(0.7, "in", 3)), str(Figure(68.0, "°F"))
-    ('0.700 in', '68 °F')
+    >>> str(Figure(0.7, "in", 3)), str(Figure(68.0, "°F")), str(Figure(0.7, "in", 3, bare=True))
+    ('0.700 in', '68 °F', '0.700')
     """
 
     value: float
     unit: str = ""
     places: int = 0
+    bare: bool = False
 
     @property
     def digits(self) -> str:
@@ -68,8 +72,8 @@ class Figure:
         return "0" if self.places == 0 and digits == "-0" else digits
 
     def __str__(self) -> str:
-        """The number with its unit."""
-        return f"{self.digits} {self.unit}" if self.unit else self.digits
+        """The number with its unit, where that is written."""
+        return f"{self.digits} {self.unit}" if self.unit and not self.bare else self.digits
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +139,8 @@ def _part_noted(part: object) -> Any:
     if isinstance(part, Text):
         return noted(part)
     if isinstance(part, Figure):
-        return {"value": float(f"{part.value:.9g}"), "unit": part.unit, "places": part.places}
+        kept = {"value": float(f"{part.value:.9g}"), "unit": part.unit, "places": part.places}
+        return kept | {"bare": True} if part.bare else kept
     if isinstance(part, Span):
         return {"minutes": float(f"{part.minutes:.9g}")}
     if isinstance(part, Quote):
@@ -197,4 +202,4 @@ def _part_recalled(part: Any) -> object:
     places = int(part["places"])
     if not 0 <= places <= _MOST_PLACES:
         raise ValueError("a figure has a few decimal places")
-    return Figure(float(part["value"]), str(part["unit"]), places)
+    return Figure(float(part["value"]), str(part["unit"]), places, part.get("bare") is True)

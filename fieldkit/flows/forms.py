@@ -149,7 +149,7 @@ def _metric(unit: str) -> str:
     return unit if unit_of(metric) is None else metric
 
 
-def with_units(step: Step, form: Form, *, metric: bool) -> Form:
+def with_units(step: Step, form: Form, *, metric: bool) -> dict[str, list[str]]:
     """A form that was sent, as it is to be read and kept.
 
     On a metric page a bare number gets the metric unit of its box; else nothing changes.
@@ -162,14 +162,14 @@ def with_units(step: Step, form: Form, *, metric: bool) -> Form:
     >>> with_units(step, {"value": ["17.8"]}, metric=False)
     {'value': ['17.8']}
     """
-    return _completed(step, form, _metric) if metric else form
+    return _completed(step, form, _metric) if metric else dict(form)
 
 
 #: A number whose one comma stands where others write a point, and what may follow: its unit.
 _DECIMAL_COMMA = re.compile(r"(?P<whole>[-−+]?\d+),(?P<part>\d+)(?P<rest>\s*[^\d.,/]*)")
 
 
-def with_points(step: Step, form: Form) -> Form:
+def with_points(step: Step, form: Form) -> dict[str, list[str]]:
     """A form from a page whose numbers are written with a comma, each such number with a point.
 
     Only there is the comma clear; elsewhere ``17,3`` is asked again.
@@ -187,7 +187,7 @@ def with_points(step: Step, form: Form) -> Form:
     return found
 
 
-def kept_with_units(step: Step, form: Form, *, metric: bool) -> Form:
+def kept_with_units(step: Step, form: Form, *, metric: bool) -> dict[str, list[str]]:
     """A form from the log, as its boxes are to show it again.
 
     On a metric page a bare number that was kept gets the step's own unit, in which it was read.
@@ -197,10 +197,10 @@ def kept_with_units(step: Step, form: Form, *, metric: bool) -> Form:
     >>> kept_with_units(Step("od", "How wide?", Quantity("in")), {"value": ["0.7"]}, metric=True)
     {'value': ['0.7 in']}
     """
-    return _completed(step, form, lambda unit: unit) if metric else form
+    return _completed(step, form, lambda unit: unit) if metric else dict(form)
 
 
-def _completed(step: Step, form: Form, named: Callable[[str], str]) -> Form:
+def _completed(step: Step, form: Form, named: Callable[[str], str]) -> dict[str, list[str]]:
     """Each bare number in a box whose metric unit is another one, with a unit behind it."""
     found = dict(form)
     for box, unit in boxes(step).items():

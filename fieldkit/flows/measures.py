@@ -59,7 +59,7 @@ class Paired(Figure):
     metric: Figure
 
 
-def bare(value: float, unit: str, places: int = 0) -> Paired:
+def bare(value: float, unit: str, places: int = 0) -> Figure:
     """A number whose unit stands elsewhere: at the head of a column, or behind a range.
 
     Examples
@@ -67,8 +67,7 @@ def bare(value: float, unit: str, places: int = 0) -> Paired:
     >>> str(bare(0.84, "in", 3)), str(metric_figure(bare(0.84, "in", 3)))
     ('0.840', '21.34')
     """
-    metric = metric_figure(Figure(value, unit, places))
-    return Paired(value, "", places, metric=Figure(metric.value, "", metric.places))
+    return Figure(value, unit, places, bare=True)
 
 
 def plain_inches(value: float, places: int = 3) -> Paired:
@@ -147,4 +146,4 @@ def metric_figure(figure: Figure) -> Figure:
     places = max(0, figure.places + same.more_places)
     if places and not figure.places and abs(value - round(value)) < 10**-places / 2:
         places = 0  # 50 °F is 10 °C, not 10.0 °C
-    return Figure(value, same.unit, places)
+    return Figure(value, same.unit, places, figure.bare)

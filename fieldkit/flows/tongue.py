@@ -36,8 +36,8 @@ def as_measured(figure: Figure) -> Figure:
 
     Examples
     --------
-    >>> as_measured(Figure(60.0, "psi"))
-    Figure(value=60.0, unit='psi', places=0)
+    >>> str(as_measured(Figure(60.0, "psi")))
+    '60 psi'
     """
     changed = getattr(_TELLER.get(), "as_measured", None)
     return figure if changed is None else changed(figure)

@@ -82,7 +82,9 @@ class ToldAs:
     def _figure(self, figure: Figure) -> str:
         shown = self.as_measured(figure)
         digits = shown.digits.translate(_SWAPPED) if self._comma else shown.digits
-        return f"{digits} {self._look_up(shown.unit)}" if shown.unit else digits
+        if not shown.unit or shown.bare:
+            return digits
+        return f"{digits} {self._look_up(shown.unit)}"
 
 
 def decimal_comma() -> bool:

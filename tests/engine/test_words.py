@@ -52,6 +52,11 @@ def test_a_template_that_says_something_else_is_not_believed():
     "text",
     [
         say("{od} is too large.", od=Figure(0.7, "in", 3)),
+        say(
+            "It takes {low} to {high}.",
+            low=Figure(0.69, "in", 3, bare=True),
+            high=Figure(0.7, "in", 3),
+        ),
         say("Wait {time}.", time=Span(90)),
         say("{{}} and {a}", a=say("{b} in", b=2)),
         say("Nothing to fill."),
@@ -59,5 +64,5 @@ def test_a_template_that_says_something_else_is_not_believed():
 )
 def test_our_own_come_back_as_they_were(text):
     again = retold(str(text), noted(text))
-    assert (again, again.template) == (text, text.template)
+    assert (again, again.template, again.parts) == (text, text.template, text.parts)
     assert isinstance(recalled(noted(text)), Text)

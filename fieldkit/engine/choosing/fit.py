@@ -398,7 +398,7 @@ def _outside_window(window: FitWindow, given_in: float) -> Text:
         words,
         part=window.label,
         given=Figure(given_in, "in", 3),
-        low=f"{window.low_in:.3f}",
+        low=Figure(window.low_in, "in", 3, bare=True),
         high=Figure(window.high_in, "in", 3),
     )
 

@@ -231,7 +231,7 @@ def _decide_polyethylene(test: HeldLine, held: HeldFigures) -> tuple[str, str, T
         "polyethylene stretches",
         say(
             "Test again, the polyethylene way. New polyethylene can lose {low} to {high} unleaked.",
-            low=Figure(held.creep_low_psi),
+            low=Figure(held.creep_low_psi, "psi", bare=True),
             high=Figure(held.creep_high_psi, "psi"),
         ),
     )
