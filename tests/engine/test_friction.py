@@ -1,5 +1,7 @@
 """Friction against printed tables, worked examples and two independent programs."""
 
+import math
+
 import fluids
 import pytest
 from hypothesis import given
@@ -17,6 +19,7 @@ from fieldkit.engine.lasting.friction import (
     reynolds_number,
     velocity_ft_s,
 )
+from fieldkit.engine.lasting.march import Pipe, loss_per_ft
 from fieldkit.engine.lasting.pipe_loss import friction
 from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.water import water_at
@@ -189,3 +192,16 @@ def test_the_answer_says_what_it_rests_on():
     between = friction(bore_in=0.6, flow_gpm=0.6, length_ft=10.0)
     assert between.regime == "transition"
     assert any("transition" in text for text in between.cautions)
+
+
+@pytest.mark.parametrize("reynolds", [1e9, 1e12, 1e15, 1e18])
+@pytest.mark.parametrize("relative", [1e-6, 1e-4, 0.01, 0.05])
+def test_factor_goes_on_where_its_three_guesses_are_one_number(reynolds, relative):
+    """Past all real flow the last improvement would divide by a difference of 0."""
+    theirs = fluids.friction_factor(Re=reynolds, eD=relative)
+    assert friction_factor(reynolds, relative) == pytest.approx(theirs, rel=1e-4)
+    bore_m = 0.600 * 0.0254
+    pipe = Pipe(0.600, method="darcy", roughness_m=relative * bore_m)
+    viscosity = water_at(pipe.temperature_f).kinematic_viscosity_m2_s
+    flow_gpm = reynolds / reynolds_number(1.0, 0.600, viscosity)
+    assert math.isfinite(loss_per_ft(pipe)(flow_gpm))

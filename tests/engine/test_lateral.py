@@ -317,6 +317,7 @@ def test_the_other_formula_is_shown_beside():
         ({"lateral_layout": Layout(0.0, 0.0)}, "spacing"),
         ({"pipe": Pipe(0.0)}, "submain.bore"),
         ({"pipe": Pipe(1.0, rise=2.0)}, "submain.slope"),
+        ({"pipe": Pipe(1.0, roughness_m=0.01)}, "submain.roughness"),
         ({"inlet_psi": 0.0}, "inlet_pressure"),
     ],
 )

@@ -154,7 +154,9 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
     a = -2.0 * log10(rough + 12.0 / reynolds)
     b = -2.0 * log10(rough + smooth * a)
     c = -2.0 * log10(rough + smooth * b)
-    root = a - (b - a) * (b - a) / (c - 2.0 * b + a)
+    bend = c - 2.0 * b + a
+    # At a very high Reynolds number the three are one, and there is nothing left to improve.
+    root = a - (b - a) * (b - a) / bend if bend else c
     return 1.0 / (root * root)
 
 

@@ -115,7 +115,9 @@ def loss_per_ft(pipe: Pipe) -> Loss:
         a = -2.0 * log10(rough + 12.0 / reynolds)
         b = -2.0 * log10(rough + smooth * a)
         c = -2.0 * log10(rough + smooth * b)
-        root = a - (b - a) * (b - a) / (c - 2.0 * b + a)
+        bend = c - 2.0 * b + a
+        # Past all real flow the three are one number, and there is nothing left to improve.
+        root = a - (b - a) * (b - a) / bend if bend else c
         return head_at_one * flow_gpm * flow_gpm / (root * root)
 
     return darcy
@@ -182,6 +184,8 @@ def require_line(pipe: Pipe, layout: Layout, under: str = "") -> None:
     require(pipe.bore_in, f"{under}bore", above=0.0, unit="in")
     require(pipe.c, f"{under}c", at_least=60.0, at_most=160.0)
     require(pipe.rise, f"{under}slope", at_least=-1.0, at_most=1.0)
+    rough = pipe.roughness_m / (pipe.bore_in * M_PER_IN)
+    require(rough, f"{under}roughness", at_least=0.0, at_most=0.05)
     require(layout.spacing_ft, f"{under}spacing", above=0.0, unit="ft")
     require(layout.first_ft, f"{under}first", at_least=0.0, unit="ft")
 
