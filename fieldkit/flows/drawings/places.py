@@ -13,12 +13,12 @@ _DROPS = {
     "thread": (172.0, 72.0),
     "barb": (236.0, 70.0),
     "tube_wall": (316.0, 66.0),
-    "hose": (45.0, 216.0),
-    "ring": (135.0, 216.0),
-    "collar": (225.0, 216.0),
-    "grip": (315.0, 216.0),
+    "hose": (45.0, 240.0),
+    "ring": (135.0, 240.0),
+    "collar": (225.0, 240.0),
+    "grip": (315.0, 240.0),
 }
-_FIRST_ROW, _SECOND_ROW = 120.0, 264.0
+_FIRST_ROW, _SECOND_ROW = 120.0, 288.0
 
 
 def leak_places() -> Drawing:
@@ -27,7 +27,7 @@ def leak_places() -> Drawing:
         "Nine places on a joint. From the pipe on: its glued socket, the body of the valve, the "
         "screw thread, the tube’s mouth, the tube itself. Below: hose nut, ring, nut, grip."
     )
-    sheet = Sheet(294)
+    sheet = Sheet(318)
     _run(sheet)
     _ends(sheet)
     spots = []
@@ -73,7 +73,7 @@ def _run(sheet: Sheet) -> None:
 
 def _ends(sheet: Sheet) -> None:
     """Hose nut, ring, collar and grip, each on its own piece of tube or pipe."""
-    middle = 188.0
+    middle = 212.0
     for left in (0.0, 90.0, 180.0, 270.0):
         sheet.box(left + 44, middle - 15, 44, 30, "wall")
     sheet.box(6, middle - 15, 20, 30, "wall")
@@ -98,4 +98,4 @@ def _ends(sheet: Sheet) -> None:
         (225.0, say("nut")),
         (315.0, say("grip")),
     ):
-        sheet.say(middle_x, 158, words, "middle")
+        sheet.say(middle_x, 182, words, "middle", room=88, up=True)

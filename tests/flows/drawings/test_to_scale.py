@@ -203,6 +203,19 @@ def test_every_place_of_a_leak_can_be_touched_and_none_lies_on_another():
     assert all(27 <= spot.x <= 360 - 27 for spot in spots)
 
 
+@pytest.mark.parametrize("teller", TELLERS.values(), ids=TELLERS)
+def test_the_names_of_the_ends_stand_between_the_numbers_above_and_the_parts_below(teller):
+    with telling(teller):
+        seen = Seen(leak_places())
+    lowest_number = (
+        min(spot.y for spot in seen.drawing.spots) + 17
+    )  # its circle, in the style sheet
+    highest_part = min(float(one.get("y")) for one in seen.all("wall")[-9:] if one.get("y"))
+    for _, _, top, foot, words in seen.boxes():
+        assert lowest_number <= top, words
+        assert foot <= highest_part, words
+
+
 @given(st.floats(5.0, 2000.0), st.floats(1.5, 40.0))
 def test_set_and_cure_share_one_scale_of_time(set_minutes, times):
     cure = set_minutes * times
