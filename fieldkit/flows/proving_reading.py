@@ -333,13 +333,11 @@ def _read_readings(request: Request) -> tuple[Reading, ...]:
 def read_times(rows: Sequence[Request], request: Request) -> tuple[Reading, ...]:
     """Readings in order of time, each by its minutes or by its clock."""
     found = []
-    clocks = [row for row in rows if row.has("at")]
-    first = min((read_clock(row, "at") for row in clocks), default=None)
+    clocks = [(row, read_clock(row, "at")) for row in rows if row.has("at")]
+    after = [minutes_between(clocks[0][1], at, row.field("at")) for row, at in clocks]
+    by_clock = iter([minutes - min(after) for minutes in after])
     for row in rows:
-        if row.has("at") and first is not None:
-            minutes = minutes_between(first, read_clock(row, "at"), row.field("at"))
-        else:
-            minutes = row.need_quantity("minutes", "min")
+        minutes = next(by_clock) if row.has("at") else row.need_quantity("minutes", "min")
         pressure = row.need_quantity("pressure", "psi")
         found.append(Reading(minutes, pressure, row.quantity("water_temperature", "°F")))
     return tuple(sorted(found, key=lambda reading: reading.minutes))

@@ -234,6 +234,17 @@ def test_readings_by_the_clock():
     assert judged(readings=by_minutes).minutes == 60
 
 
+def test_one_time_with_a_zone_and_one_without_are_asked_again():
+    rows = [
+        {"at": "2026-05-01T09:00", "pressure": "30 psi"},
+        {"at": "2026-05-01T15:00:00Z", "pressure": "29 psi"},
+    ]
+    for readings in (rows, rows[::-1]):
+        with pytest.raises(Problem, match="has a time zone and another has none") as asked:
+            judged(readings=readings)
+        assert asked.value.field == "readings[1].at"
+
+
 def test_unknown_restraint_and_stray_keys():
     with pytest.raises(Problem, match="how the line lies"):
         judged(restraint="floating")
