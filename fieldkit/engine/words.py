@@ -9,7 +9,7 @@ that the log has kept for years can still be told in another language.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Self
 
@@ -43,6 +43,18 @@ def say(template: str, /, **parts: object) -> Text:
     '0.700 in is too large.'
     """
     return Text(template, parts)
+
+
+def strung(texts: Iterable[str], between: str) -> Text:
+    """Several texts in a row, each of which is told by itself.
+
+    Examples
+    --------
+    >>> strung(["Sch 40", "SDR 21"], ", ")
+    'Sch 40, SDR 21'
+    """
+    parts: dict[str, object] = {f"text{n}": one for n, one in enumerate(texts, start=1)}
+    return Text(between.join(f"{{{name}}}" for name in parts), parts)
 
 
 @dataclass(frozen=True, slots=True)

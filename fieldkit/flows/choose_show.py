@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.words import Text, say
+from fieldkit.engine.words import Text, say, strung
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount, dollars, span, strung
+from fieldkit.flows.figures import amount, dollars, span
 from fieldkit.flows.step import Block, Card, Cards, Known, Notes, Table
 
 HANDS = {1: say("fingers"), 2: say("a firm grip"), 3: say("a hard push")}

@@ -1,8 +1,6 @@
-"""Figures, times and rows of names as texts, for the blocks that a flow shows."""
+"""Figures, times, prices and counts as texts, for the blocks that a flow shows."""
 
 from __future__ import annotations
-
-from collections.abc import Iterable
 
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.flows.tongue import as_text
@@ -52,18 +50,6 @@ def dollars(cost: float | None) -> Text:
     ('$1.50', 'no price')
     """
     return say("no price") if cost is None else say("${cost}", cost=Figure(cost, "", 2))
-
-
-def strung(texts: Iterable[str], between: str) -> Text:
-    """Several texts in a row, each of which is told by itself.
-
-    Examples
-    --------
-    >>> strung(["Sch 40", "SDR 21"], ", ")
-    'Sch 40, SDR 21'
-    """
-    parts: dict[str, object] = {f"text{n}": one for n, one in enumerate(texts, start=1)}
-    return Text(between.join(f"{{{name}}}" for name in parts), parts)
 
 
 def counted(count: int, name: str) -> Text:

@@ -12,10 +12,10 @@ from fieldkit.engine.diagnosing.belief import posterior
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.words import Figure, Text, say, strung
 from fieldkit.flows.choose import ask_transition
 from fieldkit.flows.drawings.places import leak_places
-from fieldkit.flows.figures import counted, strung
+from fieldkit.flows.figures import counted
 from fieldkit.flows.leaking_reading import JobSays, ask_diagnose, from_facts, joint_said
 from fieldkit.flows.request import Request
 from fieldkit.flows.step import (

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
-from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.figures import amount, number, span, strung
+from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.flows.figures import amount, number, span
 from fieldkit.flows.measures import UnitName, bare
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.fittings import fit_windows, joints

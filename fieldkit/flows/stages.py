@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from fieldkit.engine.words import Figure, say
-from fieldkit.flows.figures import amount, counted, strung
+from fieldkit.engine.words import Figure, say, strung
+from fieldkit.flows.figures import amount, counted
 from fieldkit.flows.measures import bare
 from fieldkit.flows.pipe_names import name_on_side
 

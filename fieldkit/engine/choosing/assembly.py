@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fieldkit.engine.choosing.search import Spent, chain
-from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.engine.words import Figure, Span, Text, say, strung
 from fieldkit.tables.fittings import fittings, joints
 
 #: Weights that put the list in order, in dollars: a choice of this tool, not a finding. Hands
@@ -48,7 +48,7 @@ class Assembly:
     """
 
     key: str
-    title: str
+    title: Text
     parts: tuple[PartCount, ...]
     joints: tuple[MadeJoint, ...]
     cost: float | None
@@ -91,7 +91,7 @@ def build(
     )
     return Assembly(
         key="+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in parts),
-        title=" + ".join(p.name if p.count == 1 else f"{p.count} × {p.name}" for p in parts),
+        title=strung((_counted(part) for part in parts), " + "),
         parts=parts,
         joints=tuple(
             MadeJoint(j.kind, (j.left, j.right), row.name, j.size)
@@ -117,6 +117,12 @@ def build(
         likely_causes=tuple(causes),
         alike=tuple(tuple(_counts(other)) for other in alike[1:]),
     )
+
+
+def _counted(part: PartCount) -> str:
+    if part.count == 1:
+        return part.name
+    return say("{count} × {name}", count=part.count, name=part.name)
 
 
 def _proneness(end: Spent) -> int:
