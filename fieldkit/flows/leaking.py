@@ -259,7 +259,6 @@ def show(answer: Known) -> tuple[Block, ...]:
     if answer["remake"]:
         blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
     blocks += [
-        Notes(say("Take care"), (first["caution"],)),
         Notes(say("So that it stays mended"), (first["prevent"],)),
         Notes(say("When to stop and call a licensed person"), (first["stop"],)),
     ]

@@ -373,6 +373,8 @@ def _show(result: Known) -> tuple[Block, ...]:
         for number, one in enumerate(result["readings_in"], start=1)
     )
     what = say("Strip") if result["method"] == "strip" else say("Reading")
+    columns: tuple[str, ...] = (what, say("Length"), say("Note"))
+    shown = len(columns) if odd else 2  # a column only where there is something to note
     return (
         Facts(tuple(rows)),
         cross_section(
@@ -381,7 +383,7 @@ def _show(result: Known) -> tuple[Block, ...]:
             bore_in=_hole(result),
             od_tool=result["method"],
         ),
-        Table(say("What you read"), (what, say("Length"), say("Note")), readings),
+        Table(say("What you read"), columns[:shown], tuple(row[:shown] for row in readings)),
     )
 
 

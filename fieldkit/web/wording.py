@@ -149,7 +149,7 @@ def entry_words(entry: Entry) -> Text:
             values = [measured(one) for one in said.values() if isinstance(one, int | float)]
             return say("Reading: {values}", values=in_a_row(values))
         case "pick":
-            return say("Picked: {what}", what=str(entry.understood))
+            return say("Picked: {what}", what=_picked(entry))
         case "strike":
             struck = FACTS.get(entry.note, entry.note)
             return say("Struck out: {fact}", fact=fact_label(struck))
@@ -166,6 +166,15 @@ def headline(result: Mapping[str, Any]) -> Text:
     """The sentence of a kept result, with the figures it was made from where they were kept."""
     sentence, said = str(result.get("headline", "")), result.get("said")
     return retold(sentence, said.get(sentence) if isinstance(said, Mapping) else None)
+
+
+def _picked(entry: Entry) -> Text | str:
+    """What was picked: its parts by name, or else the first thing that it taught."""
+    assembly = entry.facts.get("parts.assembly")
+    if isinstance(assembly, Mapping):
+        return in_a_row((as_text(one["name"]) for one in assembly["parts"]), " + ")
+    named = (one for one in entry.facts.values() if isinstance(one, str))
+    return next(named, str(entry.understood))
 
 
 def _answered(step: Step, value: Any) -> Text:
