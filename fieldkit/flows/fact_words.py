@@ -1,0 +1,91 @@
+"""What a fact of the log says, in words: ids and codes as the questions and tables name them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from fieldkit.engine.words import Text, say, strung
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.pipe_names import name_on_side
+from fieldkit.flows.step import Choice, Several
+from fieldkit.flows.tongue import as_text
+from fieldkit.tables.diagnosis import causes
+
+#: Facts whose codes are the options of a question: flow and step.
+_ASKED = {
+    "pipe.od_tool": ("measure-pipe", "tool"),
+    "tube.od_tool": ("measure-tube", "tool"),
+    "site.place": ("choose", "place"),
+    "parts.joints": ("plan-test", "joints"),
+    "weld.dry_fit": ("join-cement", "dry_fit"),
+    "thread.sealant": ("join-thread", "sealant"),
+    "tube_end.kind": ("join-tube", "kind"),
+}
+
+_VERDICTS = {
+    "thread.verdict": {
+        "ok": say("right"),
+        "too_loose": say("too loose"),
+        "too_tight": say("too tight"),
+        "wrong_pair": say("a wrong pair"),
+        "wrong_sealant": say("a wrong sealant"),
+        "does_not_match": say("threads that do not match"),
+    },
+    "tube_end.verdict": {
+        "ok": say("right"),
+        "too_much": say("too much pressure for this end"),
+        "moved": say("it moved under a tug"),
+        "not_tugged": say("not tugged yet"),
+    },
+    "test.verdict": {
+        "holds": say("it holds"),
+        "leaks": say("it leaks"),
+        "repeat": say("test again"),
+    },
+    "last.verdict": {
+        "holds": say("it holds"),
+        "marginal": say("close to the limit"),
+        "lets_go": say("it would let go"),
+    },
+}
+
+_CAUSES = ("leak.cause", "leak.really")
+
+
+def fact_told(name: str, value: Any, facts: Mapping[str, Any]) -> Text | None:
+    """A fact's value in words; None of one that is a number, a time, or words as they are.
+
+    Examples
+    --------
+    >>> fact_told("last.verdict", "lets_go", {}), fact_told("site.place", "riser", {})
+    ('it would let go', 'From a pipe that comes up')
+    >>> fact_told("site.pressure_psi", 40.0, {}) is None
+    True
+    """
+    side, _, what = name.partition(".")
+    if what == "name":
+        return name_on_side(facts, side)
+    words = _words(name)
+    if not words:
+        return None
+    codes = value if isinstance(value, list) else [value]
+    told = [words.get(str(one)) or as_text(str(one)) for one in codes]
+    return told[0] if len(told) == 1 else strung(told, "; ")
+
+
+@cache
+def _words(name: str) -> Mapping[str, Text]:
+    if name in _VERDICTS:
+        return _VERDICTS[name]
+    if name in _CAUSES:
+        titles = {row.id: as_text(row.title) for row in causes().values()}
+        return titles | {"something_else": say("Something else")}
+    if name not in _ASKED:
+        return {}
+    flow, step_id = _ASKED[name]
+    step = flows()[flow].step(step_id)
+    if step is None or not isinstance(step.kind, Choice | Several):
+        raise KeyError(f"{flow} has no choice {step_id!r}")
+    return {option.value: as_text(option.label) for option in step.kind.options}
