@@ -34,6 +34,24 @@ class Quote(str):
     __slots__ = ()
 
 
+class Capital(str):
+    """A name from a table at the head of a sentence: looked up as it is, then capitalised.
+
+    Examples
+    --------
+    >>> say("{what}: none", what=Capital("tube OD less ring size"))
+    'Tube OD less ring size: none'
+    """
+
+    __slots__ = ("plain",)
+    plain: str
+
+    def __new__(cls, plain: str) -> Self:
+        made = super().__new__(cls, plain[:1].upper() + plain[1:])
+        made.plain = plain
+        return made
+
+
 def say(template: str, /, **parts: object) -> Text:
     """Fill ``template`` (``str.format`` fields) and remember it.
 
@@ -157,6 +175,8 @@ def _part_noted(part: object) -> Any:
         return {"minutes": float(f"{part.minutes:.9g}")}
     if isinstance(part, Quote):
         return {"quote": str(part)}
+    if isinstance(part, Capital):
+        return {"capital": part.plain}
     if part is None or isinstance(part, bool | int | float | str):
         return part
     return str(part)
@@ -211,6 +231,8 @@ def _part_recalled(part: Any) -> object:
         return Span(float(part["minutes"]))
     if "quote" in part:
         return Quote(part["quote"])
+    if "capital" in part:
+        return Capital(part["capital"])
     places = int(part["places"])
     if not 0 <= places <= _MOST_PLACES:
         raise ValueError("a figure has a few decimal places")

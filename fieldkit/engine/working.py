@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from typing import Any
 
-from fieldkit.engine.words import Figure, Noted, Quote, Span, Text, noted, retold
+from fieldkit.engine.words import Capital, Figure, Noted, Quote, Span, Text, noted, retold
 
 #: How sure we may be of a number, best first. A result is as good as its weakest line.
 STATUSES = (
@@ -76,7 +76,7 @@ def plain(value: object) -> Any:
         return float(f"{value:.9g}")
     if isinstance(value, int):
         return value
-    if isinstance(value, Figure | Span | Text | Quote):
+    if isinstance(value, Figure | Span | Text | Quote | Capital):
         return str(value)
     if isinstance(value, str):
         return value

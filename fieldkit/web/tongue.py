@@ -15,7 +15,7 @@ from flask import Flask, request
 from flask_babel import Babel, format_datetime, get_locale, get_translations
 from markupsafe import Markup, escape
 
-from fieldkit.engine.words import Figure, Quote, Span, Text
+from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
 from fieldkit.flows.measures import UnitName, metric_figure, metric_unit
 from fieldkit.flows.tongue import Teller, quiet, tell, tell_with
 
@@ -71,6 +71,8 @@ class ToldAs:
         """A part of a sentence: a name from a table is looked up, a person's words are not."""
         if type(part) is str:
             return self._look_up(part) if part else part
+        if isinstance(part, Capital):
+            return str(Capital(self._look_up(part.plain)))
         if isinstance(part, float) and self._comma:
             return str(part).translate(_SWAPPED)
         return self(part)

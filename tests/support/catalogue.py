@@ -40,12 +40,12 @@ COLUMNS = {
     "cement_choice": ("body", "primer", "note"),
     "fit_windows": ("label",),
     "fittings": ("name", "trade_name", "note"),
-    "gauges": ("means",),
+    "gauges": ("means", "note"),
     "hydraulics": ("what",),
     "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo"),
     "materials": ("name",),
     "measuring_ways": ("way", "how"),
-    "pipes": ("family_name",),
+    "pipes": ("family_name", "note"),
     "proving_rules": ("name",),
     "question_options": ("label", "trade"),
     "questions": ("ask", "ask_technician", "trade", "why", "hint", "needs"),
@@ -117,21 +117,36 @@ def _all() -> Iterator[tuple[str, str]]:
 
 def _said_in(source: str) -> Iterator[str]:
     """The literals that a module says."""
-    for node in ast.walk(ast.parse(source)):
+    tree = ast.parse(source)
+    assigned = _assigned(tree)
+    for node in ast.walk(tree):
         if not isinstance(node, ast.Call):
             continue
-        name = (
-            node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
-        )
+        function = node.func
+        name = function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
         if name in _SAYING:
             for argument in node.args[: _SAYING[name]]:
                 yield from _literals(argument)
+                if isinstance(argument, ast.Name):
+                    for value in assigned.get(argument.id, ()):
+                        yield from _literals(value)
         elif name in _WORKING:
             for argument in node.args[: _WORKING[name]]:
                 yield from _literals(argument)
             for keyword in node.keywords:
                 if keyword.arg in {"name", "formula", "inputs", "value", "unit"}:
                     yield from _literals(keyword.value)
+
+
+def _assigned(tree: ast.AST) -> dict[str, list[ast.expr]]:
+    """What a module assigns to each name: ``words = "…" if x else "…"``, then ``say(words)``."""
+    found: dict[str, list[ast.expr]] = {}
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assign):
+            for target in node.targets:
+                if isinstance(target, ast.Name):
+                    found.setdefault(target.id, []).append(node.value)
+    return found
 
 
 def _literals(node: ast.AST) -> Iterator[str]:
@@ -146,6 +161,9 @@ def _literals(node: ast.AST) -> Iterator[str]:
             for one in (*keys, *values):
                 if one is not None:
                     yield from _literals(one)
+        case ast.Subscript(value=ast.Dict(values=values)):
+            for one in values:
+                yield from _literals(one)
         case ast.BinOp(left=left, op=ast.BitOr(), right=right):
             yield from _literals(left)
             yield from _literals(right)

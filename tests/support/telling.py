@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 
 import html5lib
 
+from support.catalogue import gathered
 from support.inspection import HTML
 
 #: Attributes whose words people read or hear.
@@ -16,11 +18,19 @@ OPEN, CLOSE = "⟦", "⟧"
 
 
 class Marking:
-    """Stands in for a catalogue: each text comes back between marks."""
+    """Stands in for a catalogue: each text that a catalogue has comes back between marks."""
+
+    def __init__(self) -> None:
+        self._known = _texts_there_are()
 
     def ugettext(self, message: str) -> str:
-        """The message, marked."""
-        return f"{OPEN}{message}{CLOSE}"
+        """The message, marked if there is such a text."""
+        return f"{OPEN}{message}{CLOSE}" if message in self._known else message
+
+
+@cache
+def _texts_there_are() -> frozenset[str]:
+    return frozenset(gathered())
 
 
 def untold(html: str) -> Iterator[str]:

@@ -27,7 +27,7 @@ from fieldkit.engine.diagnosing.next_question import (
     next_question,
 )
 from fieldkit.engine.diagnosing.signs import Setting, option_for
-from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.words import Capital, Figure, Text, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.diagnosis import cause_pairs, causes, options, questions
 
@@ -299,7 +299,7 @@ def _because(
             "question": question,
             "answer": say(
                 "{what}: {label}",
-                what=questions()[question].trade.capitalize(),
+                what=Capital(questions()[question].trade),
                 label=label(question, evidence[question]),
             ),
             "for": max(0.0, moves),

@@ -161,7 +161,7 @@ def riser_to_tube(riser: Riser, parts: Transition) -> RiserAnswer:
         working=(*riser.assumed, *_working(riser, had, planned, top, emitters, run)),
         flow_had_gpm=had,
         planned_gpm=planned,
-        limited_by="speed in the riser" if planned == top else "the flow it had",
+        limited_by=say("speed in the riser") if planned == top else say("the flow it had"),
         emitters=emitters,
         heads_to_cap=cap,
         regulator_psi=head.regulator_psi,

@@ -405,7 +405,7 @@ def _scatter_of_pairs(readings_in: tuple[float, ...], floor: UncertaintyRow) -> 
     )
     least = replace(floor, value=floor.value / math.sqrt(2.0))
     part = _scatter(sample_deviation(means), len(means), least)
-    return replace(part, name="scatter of the pairs a quarter turn apart")
+    return replace(part, name=say("scatter of the pairs a quarter turn apart"))
 
 
 def _from_strip(at: int, length_in: float, thickness_in: float, turns: int) -> float:

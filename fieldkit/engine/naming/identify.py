@@ -293,7 +293,7 @@ def _candidate(one: Rival, od: Reading | None) -> Candidate:
 def _unlisted(probability: float) -> Candidate:
     return {
         "id": "unlisted",
-        "name": "something not listed here",
+        "name": say("something not listed here"),
         "family": None,
         "standard": None,
         "nominal": None,

@@ -17,19 +17,19 @@ NAMED_FROM = 0.01
 
 #: Chances as a person says them, each used from its lower edge up.
 _CHANCES = (
-    (0.99, "all but certain"),
-    (0.93, "about 19 in 20"),
-    (0.85, "about 9 in 10"),
-    (0.77, "about 4 in 5"),
-    (0.71, "about 3 in 4"),
-    (0.59, "about 2 in 3"),
-    (0.42, "about 1 in 2"),
-    (0.29, "about 1 in 3"),
-    (0.22, "about 1 in 4"),
-    (0.14, "about 1 in 5"),
-    (0.075, "about 1 in 10"),
-    (0.035, "about 1 in 20"),
-    (0.01, "about 1 in 50"),
+    (0.99, say("all but certain")),
+    (0.93, say("about 19 in 20")),
+    (0.85, say("about 9 in 10")),
+    (0.77, say("about 4 in 5")),
+    (0.71, say("about 3 in 4")),
+    (0.59, say("about 2 in 3")),
+    (0.42, say("about 1 in 2")),
+    (0.29, say("about 1 in 3")),
+    (0.22, say("about 1 in 4")),
+    (0.14, say("about 1 in 5")),
+    (0.075, say("about 1 in 10")),
+    (0.035, say("about 1 in 20")),
+    (0.01, say("about 1 in 50")),
 )
 
 
@@ -43,7 +43,7 @@ def chance_words(probability: float) -> Text:
     """
     for edge, words in _CHANCES:
         if probability >= edge:
-            return say(words)
+            return words
     return say("less than 1 in 100")
 
 
