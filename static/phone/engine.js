@@ -172,10 +172,12 @@ async function fromCode(cache, code) {
   python.runPython(PREPARE);
   for (const path of laid) python.FS.unlink(path); // what it held is imported
   try {
-    // All is loaded, and nothing of anybody is in it yet: the next start begins from here.
-    await keepMade(cache, "memory", python.makeMemorySnapshot());
+    // All is loaded, and nothing of anybody is in it yet: the next start begins from here. It is
+    // written while this one goes on.
+    const copy = python.makeMemorySnapshot();
+    keepMade(cache, "memory", copy).catch((error) => console.warn("no copy was kept:", error));
   } catch (error) {
-    console.warn("no copy of the memory was kept:", error);
+    console.warn("no copy of the memory was made:", error);
   }
 }
 

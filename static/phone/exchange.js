@@ -19,7 +19,8 @@ export const news = new BroadcastChannel("fieldkit");
 
 // Returns {at} when all was sent, {why} when not; null when another tab is at it. `why` is
 // "none": a copy without a server; "signal"; "login": the session there has ended; "person":
-// somebody else is logged in; "company": another company's log answers; "server": anything else.
+// somebody else is logged in; "company": another company's log answers; "room": what was sent could
+// not be marked as sent, for want of room; "server": anything else.
 export function exchange() {
   return navigator.locks.request("fieldkit-exchange", { ifAvailable: true }, async (lock) => {
     if (!lock) return null;
@@ -28,17 +29,18 @@ export function exchange() {
       const about = await ask("phone/about.json");
       if (!about.exchange) return { why: "none" };
       await sameOwner(about);
-      await store.keep({ newest: about.version });
+      await store.note({ newest: about.version });
       await sameLog(about.log);
       const send = sender(about.company);
       await push(send);
       await pushPhotos(send);
       await pull(send);
       at = Date.now();
-      await store.keep({ sentAt: at, why: "" });
+      await store.note({ sentAt: at, why: "" });
     } catch (error) {
-      const why = error instanceof Refusal ? error.why : "signal";
-      await store.keep({ why });
+      const room = error.name === "QuotaExceededError" ? "room" : "signal";
+      const why = error instanceof Refusal ? error.why : room;
+      await store.note({ why });
       return { why, say: String(error.message) };
     } finally {
       news.postMessage({ type: "exchanged" });

@@ -57,7 +57,9 @@ export async function takeHeld(url) {
 const TOLD_IN = `${BASE}phone/told-in`;
 
 export async function keepLanguage(language) {
-  if (self.caches) await (await caches.open(CACHE)).put(TOLD_IN, new Response(language));
+  if (!self.caches) return;
+  const kept = (await caches.open(CACHE)).put(TOLD_IN, new Response(language));
+  await kept.catch((error) => console.warn("not kept:", error)); // a full disk must not stop the page
 }
 
 // The browser's own until a page was told.

@@ -132,6 +132,11 @@ export function keep(values) {
   });
 }
 
+// Keep what can be done without: a full disk must not stop what goes on.
+export function note(values) {
+  return keep(values).catch((error) => console.warn("not noted:", error));
+}
+
 export function wipe() {
   return disk.wipe();
 }

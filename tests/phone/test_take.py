@@ -17,6 +17,11 @@ def test_the_size_is_said_first_and_is_under_8_mb(taken):
     assert 3 < megabytes < LARGEST_FETCH / 1e6
 
 
+def test_a_phone_without_room_says_so_and_goes_on_when_there_is_some(taken):
+    assert taken["full"] == "This phone has no room for it. Clear some space, then go on."
+    assert taken["again"] == "Go on fetching"
+
+
 def test_a_stop_keeps_what_was_fetched_and_the_rest_is_fetched_later(taken):
     assert taken["stopped"] == "Stopped. What was fetched stays here."
     assert taken["again"] == "Go on fetching"
