@@ -16,6 +16,7 @@ from typing import Any
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import sentences
+from fieldkit.flows.given import kept
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
@@ -150,13 +151,14 @@ def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) ->
     bodies: dict[str, object] = {}
     for n, body in enumerate(sent):
         given = body.get("id") if isinstance(body, Mapping) else None
-        name = given[:80] if isinstance(given, str) else f"entry {n + 1}"
+        name = str(kept(given)) if isinstance(given, str) else f"entry {n + 1}"
         bodies[name] = body
         try:
             entry = Entry.from_json(body)
-            kept = log.entry(entry.id) if isinstance(entry.id, str) else None
-            if kept is None or kept.entry != entry:
-                _check_shape_then_rules(entry, rules, received)
+            row_of(entry)  # before its id, which may be no text at all, is looked up
+            here = log.entry(entry.id)
+            if here is None or here.entry != entry:
+                acceptable(entry, rules, received)
         except Problem as problem:
             refused.append((name, problem))
         else:
@@ -168,11 +170,6 @@ def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) ->
         received,
     )
     return Appended(done.stored, done.already, everything)
-
-
-def _check_shape_then_rules(entry: Entry, rules: Rules, received: str) -> None:
-    row_of(entry)
-    acceptable(entry, rules, received)
 
 
 def _text(body: object) -> str:

@@ -13,6 +13,7 @@ from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.flows.given import shown
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
 KINDS = (
@@ -141,9 +142,9 @@ class Entry:
         stray = sorted(str(key) for key in body if key not in COLUMNS)
         if stray:
             raise Problem(
-                stray[0][:80],
+                shown(stray[0]),
                 None,
-                say("An entry has nothing called {key}.", key=stray[0][:80]),
+                say("An entry has nothing called {key}.", key=shown(stray[0])),
                 say("Use the names {names}.", names=", ".join(COLUMNS)),
             )
         for key in ("id", "at", "job", "kind"):
@@ -325,7 +326,7 @@ def _wrong_form(name: str, given: str | None) -> Problem:
             "Write UTC, from 2020 to 2100, such as {example}.", example="2026-05-01T14:03:00.000Z"
         )
     elif name == "kind":
-        wrong = say("There is no kind of entry called {kind}.", kind=given[:80])
+        wrong = say("There is no kind of entry called {kind}.", kind=shown(given))
         instead = say("Use one of: {kinds}.", kinds=", ".join(KINDS))
     else:
         wrong = say("This cannot be the id of a {what}.", what=name)

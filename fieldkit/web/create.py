@@ -84,7 +84,8 @@ def create_app(settings: Settings) -> Flask:
         MAX_CONTENT_LENGTH=LARGEST_FORM_BYTES,
         MAX_FORM_MEMORY_SIZE=LARGEST_FORM_BYTES,
         MAX_FORM_PARTS=2_000,
-        SESSION_COOKIE_NAME="fieldkit",
+        # With the prefix a browser holds it to this host, to HTTPS and to the whole site.
+        SESSION_COOKIE_NAME="__Host-fieldkit" if settings.secure_cookies else "fieldkit",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
         SESSION_COOKIE_SECURE=settings.secure_cookies,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlsplit, urlunsplit
+
 from flask import Flask, Response
 
 #: No inline script or style and no other host. ``'wasm-unsafe-eval'`` lets the offline engine
@@ -32,6 +34,22 @@ HEADERS = {
 }
 
 
+#: For a year no plain HTTP, on this host and those under it.
+HSTS = "max-age=31536000; includeSubDomains"
+
+
+def on_this_site(where: str) -> str:
+    """A place to go to, without a host: the one in the request may be anybody's invention.
+
+    Examples
+    --------
+    >>> on_this_site("http://elsewhere.example//api/?q=1"), on_this_site("/jobs")
+    ('/api/?q=1', '/jobs')
+    """
+    parts = urlsplit(where)
+    return urlunsplit(("", "", "/" + parts.path.lstrip("/"), parts.query, ""))
+
+
 def attach(app: Flask) -> None:
     """Put the headers on every response; pages with data are not kept by shared caches."""
 
@@ -40,7 +58,9 @@ def attach(app: Flask) -> None:
         for name, value in HEADERS.items():
             response.headers.setdefault(name, value)
         if app.config["SESSION_COOKIE_SECURE"]:
-            response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+            response.headers.setdefault("Strict-Transport-Security", HSTS)
+        if "Location" in response.headers:
+            response.headers["Location"] = on_this_site(response.headers["Location"])
         if response.mimetype in {"text/html", "application/json"}:
             response.headers.setdefault("Cache-Control", "no-store")
         return response

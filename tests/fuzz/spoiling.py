@@ -9,6 +9,9 @@ from hypothesis import strategies as st
 def spoil(body, data) -> None:
     """Change, drop or add one value, somewhere in ``body``."""
     places = list(places_in(body))
+    if not places:  # all of it was dropped
+        body[data.draw(junk.text)] = data.draw(junk.values)
+        return
     inside, key = places[data.draw(st.integers(0, len(places) - 1))]
     what = data.draw(st.sampled_from(["odd", "plausible", "plausible", "drop", "add"]))
     if what == "drop" and len(places) > 1:

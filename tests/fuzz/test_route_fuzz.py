@@ -203,9 +203,10 @@ def test_each_flow_with_junk_on_the_way(client, faults, share, flow_id):
 
 
 @pytest.fixture(scope="module")
-def entries():
-    """A small job as one file holds it, its entries not known to the log."""
-    return json.loads("".join(exchange.json_lines(a_job())))
+def entries(app):
+    """A small job as one file of this company holds it, its entries not known to the log."""
+    company = app.extensions["joblog"].company
+    return json.loads("".join(exchange.json_lines(a_job(), company)))
 
 
 def test_files_and_phones_with_entries_gone_wrong(client, entries, faults, share):

@@ -9,7 +9,7 @@ from types import SimpleNamespace
 import pytest
 from support.entries import entry
 
-from fieldkit.joblog.exchange import json_lines
+from fieldkit.joblog.exchange import FORMAT, json_lines
 
 OTHERS = "f" * 32
 
@@ -127,6 +127,22 @@ def test_a_guest_of_one_job_takes_nothing_along(crew, role, path):
         assert word not in answer.get_data(as_text=True)
     sent = crew[role].client.post("/phone/send", json={"entries": [entry().as_json()]})
     assert sent.status_code in {400, 401, 403}
+
+
+@pytest.mark.parametrize("where", ["id", "at", "job", "kind", "who", "note", "typed", "\ud800"])
+def test_half_a_letter_is_refused_by_name_and_can_be_looked_at(app, hand, where):
+    """JSON may carry halves of a pair, which no file and no page can hold."""
+    good = entry(1)
+    bad = {**entry(2).as_json(), where: {"\ud800": 1} if where == "typed" else "\ud800"}
+    company = app.extensions["joblog"].company
+    body = {"format": FORMAT, "company": company, "entries": [bad, good.as_json()]}
+    sent = json.dumps(body).encode()
+    action, fields = hand.read("/jobs").form("/import")
+    data = {**fields, "file": (io.BytesIO(sent), "x.json")}
+    assert hand.client.post(action, data=data).status_code == 200
+    assert [one.entry for one in app.extensions["joblog"].since(0, 9)] == [good]
+    assert len(app.extensions["joblog"].refused()) == 1
+    assert hand.read("/refused").status == 200
 
 
 def test_price_history_shows_what_changed(crew):

@@ -9,6 +9,7 @@ from support.hand import Hand
 from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog.people import IDLE_MS, INVITE_MS, LONGEST_MS, People, Person
+from fieldkit.web import clock
 from fieldkit.web.cli import main
 from fieldkit.web.passwords import hash_password
 
@@ -60,7 +61,11 @@ def test_tokens_are_not_in_the_file(tmp_path):
     assert (tmp_path / "x.people").stat().st_mode & 0o077 == 0
 
 
-def test_wrong_tries_slow_down_by_name_and_by_address_also_after_a_restart(crew, open_app):
+def test_wrong_tries_slow_down_by_name_and_by_address_also_after_a_restart(
+    crew, open_app, monkeypatch
+):
+    now = clock.now_ms()
+    monkeypatch.setattr(clock, "now_ms", lambda: now)  # a busy machine waits it out
     hand = crew["stranger"]
     for _ in range(3):
         page = hand.send(hand.read("/enter"), "/enter", name="lead", password=WRONG)
@@ -145,8 +150,13 @@ def test_the_hash_is_argon2id_and_cookies_travel_by_https_only_when_told(tmp_pat
     assert hash_password(PASSWORD).startswith("$argon2id$")
     app = make_app(tmp_path / "log.db", testing=True, listens_beyond=True, secure_cookies=True)
     with app.test_client().get("/enter", base_url="https://localhost") as response:
-        assert "Secure" in response.headers["Set-Cookie"]
-        assert "max-age" in response.headers["Strict-Transport-Security"]
+        cookie = response.headers["Set-Cookie"]
+        assert cookie.startswith("__Host-fieldkit=")
+        assert "Secure" in cookie
+        assert "Path=/" in cookie
+        assert "Domain" not in cookie
+        told = response.headers["Strict-Transport-Security"]
+        assert told == "max-age=31536000; includeSubDomains"
     app.extensions["joblog"].close()
     app.extensions["people"].close()
 
@@ -157,6 +167,16 @@ def test_a_page_of_another_name_cannot_ask_this_machine(tmp_path):
     assert client.get("/").status_code == 200
     assert client.get("/", base_url="http://evil.example").status_code == 400
     app.extensions["joblog"].close()
+
+
+@pytest.mark.parametrize("host", ["elsewhere.example", "*", "a.example:99:1"])
+@pytest.mark.parametrize("path", ["/api", "/joint//choose", "//elsewhere.example//jobs"])
+def test_no_redirect_believes_the_host_that_was_asked_for(crew, path, host):
+    response = crew["lead"].client.get(path, headers={"Host": host})
+    where = response.headers.get("Location", "/")
+    assert where.startswith("/")
+    assert not where.startswith("//")
+    assert response.status_code < 500
 
 
 def test_the_first_lead_is_made_on_the_command_line(tmp_path):
