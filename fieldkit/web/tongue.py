@@ -105,6 +105,12 @@ def language() -> str:
 
 def units() -> str:
     """The units of this request: chosen, else as where the browser says it is."""
+    environ = request.environ  # each box of a page asks
+    found: str = environ.get("fieldkit.units") or environ.setdefault("fieldkit.units", _units())
+    return found
+
+
+def _units() -> str:
     chosen = request.cookies.get(UNITS_COOKIE)
     if chosen in UNITS:
         return str(chosen)
