@@ -12,6 +12,8 @@ from fieldkit.flows.pipe_names import name_on_side
 from fieldkit.flows.step import Choice, Several
 from fieldkit.flows.tongue import as_text
 from fieldkit.tables.diagnosis import causes
+from fieldkit.tables.materials import materials
+from fieldkit.tables.pipes import pipes
 
 #: Facts whose codes are the options of a question: flow and step.
 _ASKED = {
@@ -67,12 +69,26 @@ def fact_told(name: str, value: Any, facts: Mapping[str, Any]) -> Text | None:
     side, _, what = name.partition(".")
     if what == "name":
         return name_on_side(facts, side)
-    words = _words(name)
+    words = _NAMED[what]() if what in _NAMED else _words(name)
     if not words:
         return None
     codes = value if isinstance(value, list) else [value]
     told = [words.get(str(one)) or as_text(str(one)) for one in codes]
     return told[0] if len(told) == 1 else strung(told, "; ")
+
+
+@cache
+def _families() -> Mapping[str, Text]:
+    return {row.family: as_text(row.family_name) for row in pipes().values()}
+
+
+@cache
+def _materials() -> Mapping[str, Text]:
+    return {id_: as_text(row.name) for id_, row in materials().items()}
+
+
+#: Facts of either side whose codes are ids of the tables.
+_NAMED = {"family": _families, "material": _materials}
 
 
 @cache

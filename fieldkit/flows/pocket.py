@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
-from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.engine.words import Figure, Quote, Text, say
 from fieldkit.flows.figures import amount, number, span
 from fieldkit.flows.measures import UnitName, bare
 from fieldkit.tables.cautions import cautions
@@ -70,6 +70,12 @@ def _in_inches(size: Text) -> Text:
     return say("{size}, {unit}", size=size, unit=UnitName("in"))
 
 
+def _what(row: Pipe) -> Text:
+    if not row.pipe_class:
+        return say("{family}", family=row.family_name)
+    return say("{family} {pipe_class}", family=row.family_name, pipe_class=Quote(row.pipe_class))
+
+
 def _pipe_rows(keep: Callable[[Pipe], bool]) -> list[Pipe]:
     return sorted((row for row in pipes().values() if keep(row)), key=lambda row: row.od_in)
 
@@ -119,7 +125,7 @@ def flexible_sizes() -> Sheet:
                     row.nominal,
                     _inches(row.od_in),
                     _inches(row.bore_in),
-                    strung((one for one in (row.family_name, row.pipe_class) if one), " "),
+                    _what(row),
                 )
                 for row in rows
             )

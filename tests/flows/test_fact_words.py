@@ -9,6 +9,7 @@ from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
 from fieldkit.tables.diagnosis import causes
 from fieldkit.tables.fittings import joints
+from fieldkit.tables.pipes import pipes
 
 
 @pytest.mark.parametrize(
@@ -17,6 +18,8 @@ from fieldkit.tables.fittings import joints
         *(("parts.joints", [kind]) for kind in joints()),
         *(("leak.cause", cause) for cause in causes()),
         ("leak.really", "something_else"),
+        *(("pipe.family", one) for one in sorted({row.family for row in pipes().values()})),
+        ("tube.material", "pe"),
         *(("site.place", place) for place in ("end", "inline", "riser")),
         *(("pipe.od_tool", tool) for tool in ("caliper", "strip")),
         *(("thread.sealant", one) for one in ("tape", "tape and paste", "oil paste", "none")),
