@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -72,12 +73,24 @@ def _may_cement(known: Known) -> bool:
     return _cements(known) and known.get("dry_fit") not in {"tight", "falls off"}
 
 
-def _mark_picture(known: Known) -> Drawing | None:
+def _fit(known: Known) -> gluing.Fit:
     """Pipe and socket of this size, where its depth is in the tables."""
     nominal = str(known.get("size") or known.get("pipe.nominal") or "")
     wall = str(known.get("wall") or known.get("pipe.class") or "")
     found = insert_depth_in(nominal, wall) if nominal else None
-    return None if found is None else depth_mark(found[1].pipe_od_in, found[0])
+    return gluing.Fit() if found is None else gluing.Fit(found[1].pipe_od_in, found[0])
+
+
+def _drawn(draw: Callable[[gluing.Fit], Drawing]) -> Callable[[Known], Drawing]:
+    """An act's picture, made from what is known of pipe and socket."""
+    return lambda known: draw(_fit(known))
+
+
+def _mark_picture(known: Known) -> Drawing | None:
+    fit = _fit(known)
+    if fit.od_in is None or fit.depth_in is None:
+        return None
+    return depth_mark(fit.od_in, fit.depth_in)
 
 
 def _hold_seconds(known: Known) -> float:
@@ -227,7 +240,7 @@ STEPS = (
         hint="Light hand force. Hold the pipe upright and see if the fitting stays on.",
         when=_cements,
         sources=("astm-d2855",),
-        picture=lambda known: gluing.dry_fit(),
+        picture=_drawn(gluing.dry_fit),
     ),
     Step(
         "mark",
@@ -248,7 +261,7 @@ STEPS = (
         hint="Keep it wet until the cement is on.",
         when=lambda known: _may_cement(known) and known.get("one_step") != "one",
         caution=("vapour", "vapour_box", "eyes"),
-        picture=lambda known: gluing.prime(),
+        picture=_drawn(gluing.prime),
     ),
     Step(
         "cement",
@@ -259,7 +272,7 @@ STEPS = (
         hint="Work while the primer is wet. Throw away cement that strings or lumps.",
         when=_may_cement,
         caution=("vapour", "vapour_box", "no_cement_pe"),
-        picture=lambda known: gluing.cement(),
+        picture=_drawn(gluing.cement),
     ),
     Step(
         "push",
@@ -270,7 +283,7 @@ STEPS = (
         hint="Close it within 20 s. Keep your hands on it.",
         when=_may_cement,
         sources=("fieldkit-rule",),
-        picture=lambda known: gluing.push_and_turn(),
+        picture=_drawn(gluing.push_and_turn),
     ),
     Step(
         "hold",
@@ -282,7 +295,7 @@ STEPS = (
         when=_may_cement,
         sources=("fieldkit-rule",),
         timer=Timer("push", _hold_seconds, "Hold until"),
-        picture=lambda known: gluing.hold_still(),
+        picture=_drawn(gluing.hold_still),
     ),
     Step(
         "wipe",
@@ -292,7 +305,7 @@ STEPS = (
         why="A gap in the bead is a dry spot.",
         when=_may_cement,
         caution=("weld_still",),
-        picture=lambda known: gluing.even_bead(),
+        picture=_drawn(gluing.even_bead),
     ),
     Step(
         "closed",

@@ -27,6 +27,9 @@ DRIP = [
     Rival("swing pipe", 0.690, 0.490),
 ]
 
+#: ASTM D2466: 1/2 in pipe and its schedule 40 socket.
+HALF_INCH = gluing.Fit(0.840, 0.688)
+
 #: Each act of putting a tube on, by the kinds of end that it is done to.
 ACTS = {
     "mark": (pushing.beside_the_fitting, ("barb_bare", "ring", "grip_pvc")),
@@ -97,14 +100,15 @@ def every_drawing() -> dict[str, Callable[[], Drawing]]:
         **{key: draw for key, draw in rows.items() if draw() is not None},
         "cut": gluing.square_cut,
         "smooth": gluing.smooth_end,
-        "dry fit": gluing.dry_fit,
+        "dry fit": partial(gluing.dry_fit, HALF_INCH),
+        "dry fit, four inch": partial(gluing.dry_fit, gluing.Fit(4.500, 2.000)),
         "depth": partial(depth_mark, 0.840, 0.688),
         "depth, large": partial(depth_mark, 4.5, 2.0),
-        "prime": gluing.prime,
-        "cement": gluing.cement,
-        "push": gluing.push_and_turn,
-        "hold": gluing.hold_still,
-        "bead": gluing.even_bead,
+        "prime": partial(gluing.prime, HALF_INCH),
+        "cement": partial(gluing.cement, HALF_INCH),
+        "push": partial(gluing.push_and_turn, HALF_INCH),
+        "hold": partial(gluing.hold_still, HALF_INCH),
+        "bead": partial(gluing.even_bead, HALF_INCH),
         "cure": partial(cure_bar, 60.0, 480.0, [(0.0, 50.0), (360.0, 35.0)]),
         **acts,
         "tape": tape_direction,

@@ -314,6 +314,16 @@ def test_the_dry_fit_stops_between_a_third_and_two_thirds_of_the_socket():
     assert (high - mouth) / (bottom - mouth) == pytest.approx(2 / 3, abs=1e-3)
 
 
+# ASTM D2466: outside of the pipe and depth of its schedule 40 socket, in inches.
+@pytest.mark.parametrize(("size", "od", "depth"), [("1/2", 0.840, 0.688), ("2", 2.375, 1.156)])
+@pytest.mark.parametrize("act", ["dry_fit", "prime", "cement", "push", "hold"])
+def test_pipe_and_socket_keep_their_ratio_in_each_act_of_gluing(act, size, od, depth):
+    picture = JOIN_CEMENT.step(act).drawing({"size": size, "wall": "Sch 40"}, {})
+    corners = Seen(picture).corners("gluing__socket")
+    (left, foot), (right, _), (_, top), *_ = corners[-4:]
+    assert (right - left) / (foot - top) == pytest.approx(depth / od, abs=1e-3)
+
+
 def test_the_turn_is_a_quarter():
     move, arc = Seen(EVERY["push"]()).one("push__turn").get("d")[1:].split("A")
     x1, y1 = (float(one) for one in move.split())
