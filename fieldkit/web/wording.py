@@ -9,6 +9,7 @@ from typing import Any
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, retold, say
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.measures import metric_figure
 from fieldkit.flows.step import Choice, Confirm, Group, Quantity, Readings, Series, Several, Step
@@ -198,8 +199,11 @@ def fact_label(meaning: str) -> Text:
     return Text(text[:1].upper() + text[1:], {})
 
 
-def fact_value(value: Any, name: str) -> Text | Figure:
-    """A fact's value with the unit that its meaning names; a name from a table is looked up."""
+def fact_value(value: Any, name: str, facts: Mapping[str, Any]) -> Text | Figure:
+    """A fact's value: a code in words, a number with the unit that its meaning names."""
+    told = fact_told(name, value, facts)
+    if told is not None:
+        return told
     meaning = FACTS.get(name, "")
     unit = meaning.rsplit("[", 1)[1].rstrip("]") if "[" in meaning else ""
     if isinstance(value, bool):

@@ -24,8 +24,10 @@ from jinja2.ext import babel_extract
 from fieldkit.engine.words import Text
 from fieldkit.engine.working import STATUSES
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.facts import FACTS
 from fieldkit.flows.measures import METRIC_UNITS
 from fieldkit.tables.pipes import pipes
+from fieldkit.web.wording import fact_label
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "fieldkit"
@@ -108,6 +110,8 @@ def _all() -> Iterator[tuple[str, str]]:
                     yield text, place
     for pipe in pipes().values():
         yield pipe.name, "fieldkit/tables/pipes.csv"
+    for meaning in FACTS.values():
+        yield fact_label(meaning).template, "fieldkit/flows/facts.py"
     for status in STATUSES:
         yield status, "fieldkit/engine/working.py"
     for unit, metric in METRIC_UNITS.items():
