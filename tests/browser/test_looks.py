@@ -70,19 +70,23 @@ def test_nothing_is_cut_off_at_twice_the_size(small_phone, every_screen, languag
     assert not faults, together(faults)
 
 
-def test_the_light_is_chosen_in_the_footer_and_kept(small_phone):
+def test_the_light_is_chosen_and_kept(small_phone):
+    """Bright sun by one tap on any page; dark, or as the phone says, among the choices."""
     page = small_phone.page
+    ground = "getComputedStyle(document.body).backgroundColor"
     page.emulate_media(color_scheme="dark")
-    grounds = {}
-    for light in ("sun", "dark", "plain"):
-        small_phone.open("/tables")
-        page.locator(f'footer button[value="{light}"]').tap()
-        page.wait_for_selector(f"footer:not(:has(button[value={light}]))")
-        assert page.url.endswith("/tables")
-        small_phone.open("/jobs")
-        grounds[light] = page.evaluate("getComputedStyle(document.body).backgroundColor")
-    assert grounds["sun"] == "rgb(255, 255, 255)"
-    assert grounds["dark"] == grounds["plain"] != grounds["sun"]
+    by_the_phone = small_phone.open("/tables").page.evaluate(ground)
+    page.locator("footer button[value=sun]").tap()
+    page.wait_for_selector("html.sun")
+    assert page.url.endswith("/tables")
+    assert small_phone.open("/jobs").page.evaluate(ground) == "rgb(255, 255, 255)"
+    for light, scheme in (("dark", "light"), ("", "dark")):
+        page.emulate_media(color_scheme=scheme)
+        small_phone.open("/choices?back=/tables")
+        page.locator(f'input[name=light][value="{light}"] + label').tap()
+        page.locator("main .main").tap()
+        page.wait_for_selector("html:not(.sun)")
+        assert small_phone.open("/jobs").page.evaluate(ground) == by_the_phone
 
 
 def test_other_media(small_phone, every_screen):

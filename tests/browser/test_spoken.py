@@ -37,9 +37,8 @@ HOME = """
     link Jobs
     link Tables
     link Without signal
-    link Language and units
+    link Language, units, light
     button Bright sun
-    button Dark
     button Español
 """  # noqa: E501  -- spoken as one line
 

@@ -28,7 +28,7 @@ PLAIN = {
     },
     "paper": {"/paper": "why it leaks", "/ruler": "ruler"},
     "without signal": {"/phone": "take it along", "/phone/shell": "one moment"},
-    "people": {"/people": "people"},
+    "people": {"/people": "people", "/choices": "language, units, light"},
 }
 
 

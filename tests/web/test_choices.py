@@ -12,7 +12,7 @@ from fieldkit.web import tongue
 
 #: A catalogue of the test's own, so that no change of wording breaks it.
 SAID = {
-    "Language and units": "Idioma y unidades",
+    "Language, units, light": "Idioma, unidades, luz",
     "What is in front of you?": "¿Qué tiene delante?",
     "There is nothing at this address": "No hay nada en esta dirección",
     "{n} found for “{words}”": "{n} hallados para «{words}»",

@@ -1,4 +1,4 @@
-"""The reader's language and units: chosen here once, kept in cookies, changed from any page."""
+"""The reader's language, units and light: chosen here once, kept in cookies."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.words import say
+from fieldkit.web.look import LIGHT_COOKIE, LIGHTS
 from fieldkit.web.safe import local_path
 from fieldkit.web.tongue import LANGUAGE_COOKIE, LANGUAGES, UNITS, UNITS_COOKIE
 
 pages = Blueprint("choices", __name__)
 
 #: What the cookies may hold. Anything else that is sent means: as the phone says.
-KNOWN = {LANGUAGE_COOKIE: tuple(LANGUAGES), UNITS_COOKIE: UNITS}
+KNOWN = {LANGUAGE_COOKIE: tuple(LANGUAGES), UNITS_COOKIE: UNITS, LIGHT_COOKIE: LIGHTS}
 
 #: Each system by the units that people know it by.
 UNIT_WORDS = {
@@ -23,7 +24,7 @@ UNIT_WORDS = {
 
 @pages.get("/choices")
 def show() -> str:
-    """In which words and in which units?"""
+    """In which words, in which units, in which light?"""
     return render_template(
         "choices.html",
         chosen={name: request.cookies.get(name, "") for name in KNOWN},
