@@ -94,11 +94,7 @@ def take_part(store: FolderPhotos, named: Entry, start: int, part: bytes) -> Pro
             have = _append(coming, part)
         if have < size:
             return Progress(have, whole=False)
-        data = coming.read_bytes()
-        try:
-            store.take_in(digest, data, keep_metadata=keeps_metadata(named))
-        finally:
-            coming.unlink()
+        store.take_file(digest, coming, keep_metadata=keeps_metadata(named))
         return Progress(size, whole=True)
 
 

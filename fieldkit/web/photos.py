@@ -84,6 +84,23 @@ class FolderPhotos(Photos):
         """Keep a cleaned photo; when this returns it is on the disk."""
         return keep_photo(self.folder, data)
 
+    def take_file(self, digest: str, path: Path, *, keep_metadata: bool) -> None:
+        """Keep a photo that came as a file of this folder, which is on the disk already.
+
+        Raises
+        ------
+        Problem
+            As ``take_in``; the file is thrown away.
+        """
+        try:
+            data = path.read_bytes()
+            check_photo(digest, data, keep_metadata=keep_metadata)
+            check_drawn(data)
+        except Problem:
+            path.unlink()
+            raise
+        path.replace(self.folder / f"{digest}.jpg")
+
     def has(self, digest: str) -> bool:
         """Whether a photo is here."""
         return photo_path(self.folder, digest) is not None

@@ -97,7 +97,9 @@ def test_a_device_that_was_away_catches_up_in_pages(log):
 STEPS = st.lists(
     st.tuples(
         st.integers(0, 2),
-        st.sampled_from(["save", "send", "send-lost", "fetch", "fetch-lost", "send-twice"]),
+        st.sampled_from(
+            ["save", "send", "send-lost", "send-twice", "fetch", "fetch-lost", "fetch-again"]
+        ),
         st.randoms(use_true_random=False),
     ),
     max_size=25,
@@ -141,6 +143,9 @@ def test_any_interleaving_ends_in_the_same_log_and_loses_nothing(steps):
                 send(who, lot, lost=action == "send-lost")
                 if action == "send-twice":
                     send(who, lot)
+            elif action == "fetch-again":  # an older page comes late, after newer ones
+                seen[who] = chance.randint(0, seen[who])
+                fetch(who)
             else:
                 fetch(who, lost=action == "fetch-lost")
         for who in range(3):

@@ -111,3 +111,30 @@ def test_a_page_that_cannot_be_read_is_refused_plainly(client, body):
     token = client.get("/phone/token").get_json()["token"]
     answer = client.post("/phone/send", data=body, headers={"X-CSRFToken": token})
     assert answer.status_code in {400, 422}
+
+
+def test_a_device_that_was_away_for_a_month_catches_up_in_pages(tmp_path):
+    """A month of a crew: some thousand entries, read page by page as a phone does."""
+    app = make_app(tmp_path / "log.db", testing=True)
+    log, client = app.extensions["joblog"], app.test_client()
+    log.append([entry(n, joint=f"joint-{n % 40}", facts={"n": n}) for n in range(4321)], NOW)
+    with JobLog.memory() as phone:
+        seen = pages = 0
+        while True:
+            page = client.get(f"/phone/since?seq={seen}&company={log.company}").get_json()
+            assert len(page["entries"]) <= exchange.PAGE
+            phone.append([Entry.from_json(one) for one in page["entries"]], NOW)
+            seen, pages = page["upto"], pages + 1
+            if seen >= page["last"]:
+                break
+        assert (phone.count(), pages) == (4321, 9)
+        assert tables_of(phone) == tables_of(log)
+    log.close()
+
+
+def test_the_same_page_sent_a_hundred_times_is_stored_once(client):
+    headers = {"X-CSRFToken": client.get("/phone/token").get_json()["token"]}
+    page = bodies([entry(note="wet")])
+    said = [client.post("/phone/send", json=page, headers=headers).get_json() for _ in range(100)]
+    assert all(one == said[0] for one in said)
+    assert client.get("/phone/since").get_json()["last"] == 1
