@@ -12,15 +12,19 @@ from itertools import pairwise
 from textwrap import dedent
 
 import pytest
-from support.spoken import outline, spoken
+from support.spoken import landmarks, outline, spoken
 
 pytestmark = pytest.mark.browser
 
-HOME = """
-    link Skip to the page
+FRAME = """
     banner
     navigation Where you are
-    link fieldkit
+    main
+    contentinfo
+    navigation Help and settings
+"""
+
+HOME = """
     main
     heading 1 What is in front of you?
     button It leaks Find out why, and mend it
@@ -31,15 +35,6 @@ HOME = """
     paragraph
     link All jobs, and a new one
     paragraph Local code, the maker’s instructions and licensed practice come before anything shown here.
-    contentinfo
-    navigation Help and settings
-    link Start
-    link Jobs
-    link Tables
-    link Without signal
-    link Language, units, light
-    button Bright sun
-    button Español
 """  # noqa: E501  -- spoken as one line
 
 TOOL = """
@@ -250,7 +245,6 @@ CAUSE = """
     heading 2 Prove it before you mend it
     heading 2 How to mend it
     heading 2 You need
-    heading 2 Take care
     heading 2 So that it stays mended
     heading 2 When to stop and call a licensed person
     heading 2 Two causes may act together: mend both
@@ -290,8 +284,8 @@ class Reader:
         at = page.evaluate("document.activeElement?.id || document.activeElement?.tagName")
         assert at in ({"fix"} if any(one == "alert" for one in said) else {"BODY", None})
         levels = [int(one.split()[1]) for one in said if one.startswith("heading")]
-        assert levels[0] == 1
-        assert levels.count(1) == 1
+        assert levels[:1] in ([], [1])
+        assert levels.count(1) == (how is not landmarks)
         assert all(after - before <= 1 for before, after in pairwise(levels))
         return self
 
@@ -326,7 +320,7 @@ class Reader:
 
 
 def test_measuring_and_naming_a_tube_is_heard_in_this_order(small_phone):
-    reader = Reader(small_phone).hears(HOME, part="body")
+    reader = Reader(small_phone).hears(FRAME, landmarks, "body").hears(HOME)
     reader.enters('button[value="tube"]').hears(TOOL)
     reader.picks_first().enters().hears(READINGS)
     reader.types(value__0="0,7").enters().hears(WRONG)

@@ -13,6 +13,9 @@ _NODE = re.compile(
 #: What an answer's outline is made of.
 OUTLINE = ("heading", "figure", "table", "button", "link", "radio", "textbox", "alert", "group")
 
+#: What can be jumped to.
+LANDMARKS = ("banner", "navigation", "main", "contentinfo", "search")
+
 
 def spoken(part: Any) -> list[str]:
     """Role, state, name and text of each node below ``part``; a label only with its control."""
@@ -40,3 +43,8 @@ def spoken(part: Any) -> list[str]:
 def outline(part: Any) -> list[str]:
     """Of a long page, its headings, pictures, tables and all that can be pressed or filled."""
     return [line for line in spoken(part) if line.split(" ")[0] in OUTLINE]
+
+
+def landmarks(part: Any) -> list[str]:
+    """The parts of a page that can be jumped to."""
+    return [line for line in spoken(part) if line.split(" ")[0] in LANDMARKS]
