@@ -26,6 +26,7 @@ from fieldkit.engine.working import STATUSES
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.measures import METRIC_UNITS
+from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import pipes
 from fieldkit.web.wording import fact_label
 
@@ -42,7 +43,7 @@ COLUMNS = {
     "cement_choice": ("body", "primer", "note"),
     "fit_windows": ("label",),
     "fittings": ("name", "trade_name", "note"),
-    "gauges": ("means", "note"),
+    "gauges": ("goes", "means", "note"),
     "hydraulics": ("what",),
     "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo"),
     "materials": ("name",),
@@ -69,6 +70,7 @@ _TEMPLATE = {"trim_blocks": "true", "lstrip_blocks": "true", "silent": "false"}
 
 #: Calls whose literal arguments are texts, and how many of the first.
 _SAYING = {"say": 1, "_": 1, "worded": 1, "problem": 2, "out_of_range": 2}
+_READ_OF_A_LINE = frozenset({"name", "formula", "inputs", "value", "unit"})
 #: Calls of a line of working, whose literals are texts wherever they stand but in the last two.
 _WORKING = {"Line": 5, "Working": 5, "Part": 2, "assume": 2}
 
@@ -103,20 +105,28 @@ def _all() -> Iterator[tuple[str, str]]:
         yield from ((text, f"flow {name}") for text in _texts_in(flow))
     for table, columns in COLUMNS.items():
         place = f"fieldkit/tables/{table}.csv"
-        rows = csv.DictReader(io.StringIO((ROOT / place).read_text(encoding="utf-8")))
-        for row in rows:
+        yield from ((text, place) for text in _cells(table, columns))
+    for place, texts in _put_together().items():
+        yield from ((text, place) for text in texts)
+
+
+def _cells(table: str, columns: tuple[str, ...]) -> Iterator[str]:
+    """The readable cells of a table, one text each."""
+    with (PACKAGE / "tables" / f"{table}.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
             for column in columns:
-                for text in row[column].split(SEVERAL.get((table, column), "\0")):
-                    yield text, place
-    for pipe in pipes().values():
-        yield pipe.name, "fieldkit/tables/pipes.csv"
-    for meaning in FACTS.values():
-        yield fact_label(meaning).template, "fieldkit/flows/facts.py"
-    for status in STATUSES:
-        yield status, "fieldkit/engine/working.py"
-    for unit, metric in METRIC_UNITS.items():
-        yield unit, "fieldkit/flows/measures.py"
-        yield metric, "fieldkit/flows/measures.py"
+                yield from row[column].split(SEVERAL.get((table, column), "\0"))
+
+
+def _put_together() -> dict[str, list[str]]:
+    """Texts that stand nowhere as they are read: names made from several cells, and units."""
+    return {
+        "fieldkit/tables/pipes.csv": [pipe.name for pipe in pipes().values()],
+        "fieldkit/tables/joints.csv": [kind.replace("_", " ") for kind in joints()],
+        "fieldkit/flows/facts.py": [fact_label(meaning).template for meaning in FACTS.values()],
+        "fieldkit/engine/working.py": list(STATUSES),
+        "fieldkit/flows/measures.py": [unit for pair in METRIC_UNITS.items() for unit in pair],
+    }
 
 
 def _said_in(source: str) -> Iterator[str]:
@@ -124,22 +134,24 @@ def _said_in(source: str) -> Iterator[str]:
     tree = ast.parse(source)
     assigned = _assigned(tree)
     for node in ast.walk(tree):
-        if not isinstance(node, ast.Call):
-            continue
-        function = node.func
-        name = function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
-        if name in _SAYING:
-            for argument in node.args[: _SAYING[name]]:
+        if isinstance(node, ast.Call):
+            for argument in _text_arguments(node):
                 yield from _literals(argument)
                 if isinstance(argument, ast.Name):
                     for value in assigned.get(argument.id, ()):
                         yield from _literals(value)
-        elif name in _WORKING:
-            for argument in node.args[: _WORKING[name]]:
-                yield from _literals(argument)
-            for keyword in node.keywords:
-                if keyword.arg in {"name", "formula", "inputs", "value", "unit"}:
-                    yield from _literals(keyword.value)
+
+
+def _text_arguments(call: ast.Call) -> list[ast.expr]:
+    """The arguments of a call that are texts, where it is one that takes any."""
+    function = call.func
+    name = function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
+    if name == "Figure":
+        return call.args[1:2]  # its unit
+    found = call.args[: _SAYING.get(name, _WORKING.get(name, 0))]
+    if name in _WORKING:
+        found += [one.value for one in call.keywords if one.arg in _READ_OF_A_LINE]
+    return found
 
 
 def _assigned(tree: ast.AST) -> dict[str, list[ast.expr]]:
