@@ -83,6 +83,14 @@ def _cure_picture(answer: Known) -> tuple[Drawing, ...]:
     return (cure_bar(answer["set_minutes"], answer["cure_minutes"], warmth),)
 
 
+def _primer(given: Known, answer: Known) -> str:
+    """Whether primer was used: a cement that wants none is no joint without primer."""
+    if answer["primer"] == "none":
+        return "not needed"
+    undone = "prime" in given and given["prime"] is None
+    return "none" if undone else str(answer["primer"])
+
+
 def learn(given: Known, answer: Known) -> dict[str, Any]:
     if "cure_minutes" not in answer:
         return {}
@@ -92,7 +100,7 @@ def learn(given: Known, answer: Known) -> dict[str, Any]:
         "weld.set_minutes": answer["set_minutes"],
         "weld.cure_minutes": answer["cure_minutes"],
         "weld.pressure_psi": answer["pressure_psi"],
-        "weld.primer": answer["primer"],
+        "weld.primer": _primer(given, answer),
         # Always renewed: an older joint's times must never stand for a newer one's.
         "weld.made_at": answer["made_at"],
         "weld.ready_at": answer["ready_at"],

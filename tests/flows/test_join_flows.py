@@ -11,6 +11,7 @@ from fieldkit.flows.facts import FACTS
 from fieldkit.flows.forms import read_answer
 from fieldkit.flows.join_cement import JOIN_CEMENT, spells_of
 from fieldkit.flows.join_tube import JOIN_TUBE
+from fieldkit.flows.leaking_reading import from_facts
 from fieldkit.flows.stages import standing
 from fieldkit.flows.step import CANT_TELL, Choice, Confirm, Group, Quantity
 from fieldkit.flows.thread import JOIN_THREAD
@@ -172,6 +173,21 @@ def test_a_bad_dry_fit_is_never_primed(fit):
 def test_one_step_cement_is_not_primed():
     given = walk(JOIN_CEMENT, NOW, lambda s: "one" if s.id == "one_step" else usual(s))
     assert "prime" not in given
+
+
+@pytest.mark.parametrize(
+    ("answers", "used"),
+    [
+        ({"one_step": "two", "prime": True}, "yes"),
+        ({"one_step": "two", "prime": None}, "no"),
+        ({"one_step": "one"}, None),  # a cement that wants no primer does not lack it
+    ],
+)
+def test_a_diagnosis_knows_of_primer_what_was_really_done(answers, used):
+    given = {key: value for key, value in WELD.items() if key != "prime"} | answers
+    _, _, learned = finish(JOIN_CEMENT, given, NOW)
+    known = from_facts({"parts.joints": ["solvent_socket"], **learned}).given
+    assert known.get("primer_used") == used
 
 
 @pytest.mark.parametrize("material", ["cpvc", "pe"])
