@@ -61,6 +61,6 @@ def attach(app: Flask) -> None:
             response.headers.setdefault("Strict-Transport-Security", HSTS)
         if "Location" in response.headers:
             response.headers["Location"] = on_this_site(response.headers["Location"])
-        if response.mimetype in {"text/html", "application/json"}:
-            response.headers.setdefault("Cache-Control", "no-store")
+        # Whatever may be kept says so itself: our own files, and the parts of the kit.
+        response.headers.setdefault("Cache-Control", "no-store")
         return response

@@ -67,7 +67,7 @@ def is_right(kept: str | None, password: str) -> bool:
         hasher().verify(kept or nobodys_hash(), password[:LONGEST])
     except (VerificationError, InvalidHashError):
         return False
-    return kept is not None
+    return kept is not None and len(password) <= LONGEST
 
 
 def needs_new_hash(kept: str) -> bool:

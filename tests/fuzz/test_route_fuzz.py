@@ -41,6 +41,7 @@ REAL = {
     "digest": ["a" * 64],
     "filename": ["bench.css", "phone/sw.js"],
     "size": ["192"],
+    "language": ["es"],
 }
 
 #: Where a page has forms, or would have them.
