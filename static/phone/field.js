@@ -91,7 +91,9 @@ async function fillShell() {
   for (;;) {
     if (lead.standing === "failed") return stuck(lead.why);
     if (lead.standing === "ready") break;
-    if (lead.standing === "waiting" && (await leaderSpeaks(200))?.standing === "ready") break;
+    const other = lead.standing === "waiting" && (await leaderSpeaks(200));
+    if (other?.standing === "ready") break;
+    if (other?.standing === "failed") return stuck(other.why);
     await new Promise((resolve) => setTimeout(resolve, 50));
   }
   const held = location.href.startsWith(`${BASE}phone/held/`) && (await takeHeld(location.href));

@@ -7,6 +7,7 @@ import { tell } from "./words.js";
 const ALIVE_MS = 3000;
 
 let worker;
+let leading = false; // this tab holds the lock, also when its engine has failed
 let about;
 let standing = "waiting"; // "starting", "ready", "failed"
 let listeners = [];
@@ -31,7 +32,8 @@ export function seekLead(ofWhat, changed) {
 }
 
 export function startAgain() {
-  startWorker(true);
+  if (leading) startWorker(true);
+  else queue({ steal: true });
 }
 
 export function stopLead() {
@@ -45,9 +47,9 @@ export function saveCopy() {
 
 // The tab that leads may be frozen by the phone: when it stays silent, its lock is taken.
 export async function takeOverIfSilent() {
-  if (worker || (await leaderSpeaks())) return;
+  if (leading || (await leaderSpeaks())) return;
   const { held } = await navigator.locks.query();
-  if (!worker && held.some((one) => one.name === "fieldkit-engine")) queue({ steal: true });
+  if (!leading && held.some((one) => one.name === "fieldkit-engine")) queue({ steal: true });
 }
 
 // Whether a leading tab answers, and whether its engine is ready.
@@ -66,17 +68,19 @@ export function leaderSpeaks(within = ALIVE_MS) {
 }
 
 news.addEventListener("message", ({ data }) => {
-  if (data.type === "who" && worker) news.postMessage({ type: "here", standing });
+  if (data.type === "who" && leading) sayHere();
 });
 
 function queue(how) {
   navigator.locks
     .request("fieldkit-engine", how, () => {
+      leading = true;
       startWorker(false);
       return new Promise(() => {}); // held until this page goes
     })
     .catch(() => {
       // Another tab took the lead from this one while it was frozen.
+      leading = false;
       stopLead();
       stand("waiting");
       queue({});
@@ -129,16 +133,20 @@ function askEngine(data, port) {
   else worker.postMessage(data, [port]);
 }
 
+function sayHere() {
+  news.postMessage({ type: "here", standing, why: lead.why });
+}
+
 function stand(how) {
   standing = how;
   for (const listener of listeners) listener(how);
-  if (how === "ready") news.postMessage({ type: "here", standing });
+  if (how === "ready") sayHere();
 }
 
 // The service worker asks for a page: the engine answers it straight.
 navigator.serviceWorker.addEventListener("message", ({ data, ports }) => {
   if (data.type === "take-over") takeOverIfSilent();
-  if (data.type === "leads") ports[0].postMessage({ leads: Boolean(worker) });
+  if (data.type === "leads") ports[0].postMessage({ leads: leading });
   if (data.type !== "page") return;
   const [port] = ports;
   if (standing === "failed") port.postMessage({ failed: "engine_stopped", why: lead.why });

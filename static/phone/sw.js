@@ -82,7 +82,8 @@ async function page(event, path) {
   do {
     const leader = await leaderTab();
     const answer = leader === "silent" ? leader : leader && (await askLeader(leader, request, body, navigates));
-    if (answer?.status || answer?.failed) return responseOf(answer, state, navigates);
+    if (answer?.failed) return (body === null && (await keptPage(path, state))) || withoutAnswer(answer, request, body, state);
+    if (answer?.status) return responseOf(answer, state, navigates);
     leaderId = undefined;
     if (navigates) return shellFor(request, body, state);
     if (answer === "silent") await takeOver(event.clientId);
@@ -147,9 +148,14 @@ function responseOf(answer, state, navigates) {
   if (answer.status === 507 && navigates) {
     return sorry(state, "no_room");
   }
-  if (answer.failed) return sorry(state, answer.failed, { why: answer.why });
   const bodyless = [204, 205, 304].includes(answer.status);
   return new Response(bodyless ? null : answer.body, { status: answer.status, headers: answer.headers });
+}
+
+// An engine that did not start is tried again by the page that comes: its shell says how it went.
+function withoutAnswer(answer, request, body, state) {
+  const again = answer.failed === "engine_stopped" && request.mode === "navigate";
+  return again ? shellFor(request, body, state) : sorry(state, answer.failed, { why: answer.why });
 }
 
 // A page stands in until the engine runs; a form that was sent is held until then.

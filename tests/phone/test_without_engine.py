@@ -19,6 +19,16 @@ from fieldkit.phone.export import export
 pytestmark = pytest.mark.browser
 
 
+#: The phone may take longer to start than it was given.
+GIVE_TIME = """
+async () => {
+  const { readState, writeState } = await import("/static/phone/state.js");
+  const state = await readState();
+  await writeState({ ...state, about: { ...state.about, start_seconds: 120 } });
+}
+"""
+
+
 def test_a_phone_that_cannot_start_the_engine_keeps_the_tables_and_says_why(
     chromium, phone_runtime, tmp_path
 ):
@@ -45,6 +55,21 @@ def test_a_phone_that_cannot_start_the_engine_keeps_the_tables_and_says_why(
         page.wait_for_url("**/tables")
         page.wait_for_load_state()
         assert phone.heading() == "Tables to look things up"
+        page.goto(phone.base + "paper")
+        assert phone.heading() == "Why it leaks, on paper"
+        # Tried once more in vain: all that is kept is there still.
+        page.goto(phone.base + "jobs")
+        page.click("#shell-again:visible")
+        page.wait_for_selector("html[data-engine=failed]", state="attached")
+        page.wait_for_selector("#shell-stuck:visible")
+        page.click("#shell-stuck a.main")
+        page.wait_for_selector("h1:has-text('Tables to look things up')")
+        # A quieter moment: the engine starts, and from then on its pages are used.
+        page.evaluate(GIVE_TIME)
+        page.goto(phone.base + "jobs")
+        page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+        assert phone.heading() == "Jobs"
+        assert phone.until_engine()
     finally:
         phone.stop()
         server.kill()
