@@ -36,10 +36,18 @@ def chromium(driver):
 class Phone:
     """A browser with its profile; it can be killed and started again where it was."""
 
-    def __init__(self, chromium, profile: Path, server: PhoneServer, fields: str = "") -> None:
+    def __init__(
+        self,
+        chromium,
+        profile: Path,
+        server: PhoneServer,
+        fields: str = "",
+        group: str | None = None,
+    ) -> None:
         self.chromium = chromium
         self.profile = profile
         self.server = server
+        self.group = group  # the folder of a control group to run in
         self.base = f"{server.address}/{fields}"
         self.context = None
         self.faults: list[str] = []
@@ -47,6 +55,8 @@ class Phone:
     def start(self, path: str | None = None, *, offline: bool = False):
         """Open the browser, and a page when a path is given."""
         options = launch_options()
+        if self.group is not None:
+            options["executable_path"] = self._in_group(options["executable_path"])
         self.context = self.chromium.launch_persistent_context(str(self.profile), **options)
         self.context.set_default_timeout(30_000)
         self.context.set_offline(offline)
@@ -54,6 +64,13 @@ class Phone:
         if path is not None:
             self.page.goto(self.base + path)
         return self.page
+
+    def _in_group(self, browser: str) -> str:
+        """A script that joins the group before it becomes the browser."""
+        script = self.profile.with_suffix(".sh")
+        script.write_text(f'#!/bin/sh\necho $$ > {self.group}/cgroup.procs\nexec {browser} "$@"\n')
+        script.chmod(0o755)
+        return str(script)
 
     def watch(self, page):
         """Note what must not happen: a script that breaks, a policy broken, a foreign host."""

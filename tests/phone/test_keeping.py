@@ -7,12 +7,12 @@ import os
 import random
 import signal
 import time
-from contextlib import suppress
 from pathlib import Path
 
 import pytest
 from phone.conftest import Phone, entries_of
 from support.browser_hand import BrowserHand
+from support.processes import browser_process, renderers
 
 pytestmark = pytest.mark.browser
 
@@ -53,34 +53,9 @@ def open_engine(phone: Phone, path: str = "jobs", **how) -> None:
     phone.until_engine()
 
 
-def browser_process(phone: Phone) -> int:
-    """The browser's own process, known by its profile."""
-    for entry in Path("/proc").glob("[0-9]*"):
-        try:
-            words = (entry / "cmdline").read_bytes().split(b"\0")
-        except OSError:
-            continue
-        if f"--user-data-dir={phone.profile}".encode() in words and not any(
-            word.startswith(b"--type=") for word in words
-        ):
-            return int(entry.name)
-    raise AssertionError("the browser is not running")
-
-
 def leading_renderer(phone: Phone) -> int:
     """The process of the tab that leads: of those that show pages, the one with an engine in it."""
-    parents = {}
-    for entry in Path("/proc").glob("[0-9]*"):
-        with suppress(OSError):
-            parents[int(entry.name)] = int(
-                (entry / "stat").read_text().rpartition(")")[2].split()[1]
-            )
-    family = {browser_process(phone)}
-    while more := {pid for pid, parent in parents.items() if parent in family} - family:
-        family |= more
-    pages = [
-        pid for pid in family if b"--type=renderer" in Path(f"/proc/{pid}/cmdline").read_bytes()
-    ]
+    pages = renderers(browser_process(phone.profile))
     return max(pages, key=lambda pid: int(Path(f"/proc/{pid}/statm").read_text().split()[1]))
 
 
@@ -107,7 +82,7 @@ def test_nothing_acknowledged_is_missing_after_kills_at_random(phone: Phone):
             phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
             phone.until_engine()
         else:
-            os.kill(browser_process(phone), signal.SIGKILL)
+            os.kill(browser_process(phone.profile), signal.SIGKILL)
             time.sleep(0.3)
             open_engine(phone, job.lstrip("/"))
     assert kills >= 4
@@ -151,7 +126,7 @@ def test_a_frozen_tab_loses_the_lead_to_one_that_is_looked_at(phone: Phone):
     phone.until_engine()
     phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=30_000)
     assert phone.heading() == "Long Meadow"
-    os.kill(browser_process(phone), signal.SIGKILL)  # the frozen tab would not let it close
+    os.kill(browser_process(phone.profile), signal.SIGKILL)  # the frozen tab would not let it close
     phone.context = None
 
 

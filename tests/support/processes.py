@@ -1,0 +1,39 @@
+"""The processes of a Chromium, told by its profile."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+
+
+def browser_process(profile: Path) -> int:
+    """The browser's own process."""
+    for pid, words in _commands().items():
+        if f"--user-data-dir={profile}" in words and not any(
+            word.startswith("--type=") for word in words
+        ):
+            return pid
+    raise AssertionError("the browser is not running")
+
+
+def renderers(browser: int) -> list[int]:
+    """The processes of the browser that show pages and run their workers."""
+    parents = {}
+    for entry in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            stat = (entry / "stat").read_text()
+            parents[int(entry.name)] = int(stat.rpartition(")")[2].split()[1])
+    family = {browser}
+    while more := {pid for pid, parent in parents.items() if parent in family} - family:
+        family |= more
+    return [
+        pid for pid, words in _commands().items() if pid in family and "--type=renderer" in words
+    ]
+
+
+def _commands() -> dict[int, list[str]]:
+    found = {}
+    for entry in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            found[int(entry.name)] = (entry / "cmdline").read_text(errors="replace").split("\0")
+    return found
