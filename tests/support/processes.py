@@ -26,8 +26,11 @@ def renderers(browser: int) -> list[int]:
     family = {browser}
     while more := {pid for pid, parent in parents.items() if parent in family} - family:
         family |= more
+    # Such a process writes its command as one word.
     return [
-        pid for pid, words in _commands().items() if pid in family and "--type=renderer" in words
+        pid
+        for pid, words in _commands().items()
+        if pid in family and any("--type=renderer" in word for word in words)
     ]
 
 
