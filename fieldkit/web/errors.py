@@ -69,7 +69,7 @@ def attach(app: Flask) -> None:
     def unforeseen(error: Exception) -> tuple[Response | str, int]:
         if app.testing:
             raise error
-        app.logger.exception("unforeseen error at %s", request.path)
+        app.logger.exception("unforeseen error at %r", request.path)
         heading, advice = PAGES[500]
         if wants_json():
             return problem_json(Problem("request", None, say(heading + "."), say(advice)), 500)

@@ -113,6 +113,20 @@ def test_the_name_of_a_job_adds_nothing_to_a_header(app, name, end):
         assert told.count('"') in {0, 2}
 
 
+def test_a_request_writes_no_line_of_its_own_into_the_notes(tmp_path, caplog):
+    """OWASP ASVS 5.0, 16.4.1."""
+    app = make_app(tmp_path / "log.db")
+
+    def broken(rest):
+        raise RuntimeError("the insides")
+
+    app.add_url_rule("/broken/<rest>", "broken", broken)
+    assert app.test_client().get("/broken/a%0AERROR%20made%20up").status_code == 500
+    assert "\nERROR made up" not in caplog.text
+    assert "made up" in caplog.text
+    app.extensions["joblog"].close()
+
+
 def test_a_password_is_taken_exactly_as_it_was_typed():
     """OWASP ASVS 5.0, 6.2.8 and 6.2.9: neither cut nor folded; 64 letters and more are fine."""
     longest = ("violet gravel anchor teapot " * 5)[:LONGEST]
