@@ -67,3 +67,12 @@ def test_a_stumble_is_a_page_in_plain_words(engine, monkeypatch):
     answered = engine.answer("GET", "/", {}, b"")
     assert answered.status == 500
     assert b"Something went wrong on our side" in answered.body
+
+
+def test_the_choice_of_language_and_units_is_kept_for_the_next_start(engine):
+    asked = {"Accept-Language": "es-MX;q=1.0"}
+    assert b'lang="es"' in engine.answer("GET", "/", asked, b"").body
+    form = {**asked, "Content-Type": "application/x-www-form-urlencoded"}
+    engine.answer("POST", "/choices", form, b"back=/&language=en&units=metric")
+    assert engine.cookies().items() >= {"language": "en", "units": "metric"}.items()
+    assert b'lang="en"' in engine.answer("GET", "/", asked, b"").body
