@@ -53,6 +53,9 @@ _VERDICTS = {
     },
 }
 
+#: Facts that a joint's page has in better words: this one is in the plan's own answer.
+TOLD_ELSEWHERE = frozenset({"test.limited_by"})
+
 _CAUSES = ("leak.cause", "leak.really")
 
 

@@ -16,6 +16,12 @@ _READ_OUT = ("alt", "aria-label", "aria-roledescription", "placeholder", "title"
 
 OPEN, CLOSE = "⟦", "⟧"
 
+#: What goes into a formula: figures in its own units, symbols, and ids of tables.
+_FIGURES = "lines__in"
+
+#: Names of sizes in standards, and of times, the same in every language.
+_CODES = re.compile(r"\b(SDR|SIDR|DR|PN|Sch|Class|UTC|in|mm|psi|gpm|gph)\b")
+
 
 class Marking:
     """Stands in for a catalogue: each text that a catalogue has comes back between marks."""
@@ -41,13 +47,15 @@ def untold(html: str) -> Iterator[str]:
         outside, after = _outside(text, 0 if apart else depth)
         if not apart:
             depth = after
-        if re.search(r"[^\W\d_]{2,}", outside):
+        if re.search(r"[^\W\d_]{2,}", _CODES.sub("", outside)):
             yield " ".join(outside.split())
 
 
 def _texts(node) -> Iterator[tuple[str, bool]]:
     """Every text in reading order; those of attributes stand apart from the flow."""
     if node.tag in {HTML + "script", HTML + "style", HTML + "time"}:
+        return
+    if _FIGURES in node.attrib.get("class", "").split():
         return
     for name in _READ_OUT:
         if name in node.attrib:

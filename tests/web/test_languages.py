@@ -17,6 +17,7 @@ from support.walks import some_answer
 from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.tables.load import source_titles
+from fieldkit.tables.pipes import pipes
 from fieldkit.web import tongue
 from fieldkit.web.commands.demo import load_demo
 
@@ -106,7 +107,7 @@ def test_every_screen_is_told_whole(app, marking):
     log = app.extensions["joblog"]
     everywhere = screens(log)
     known = {" ".join(one.split()) for one in _own_words(log) if one}
-    known |= ANYWHERE | set(source_titles().values())
+    known |= ANYWHERE | set(source_titles().values()) | set(pipes())
     client = app.test_client()
     forgotten = {}
     for screen in everywhere:
@@ -124,7 +125,7 @@ def test_every_page_of_a_walk_is_told_whole(app, marking, flow_id):
     chance = Random(f"told {flow_id}")  # noqa: S311  -- a repeatable walk, not a secret
     start = hand.send(hand.read("/"), "/start", what="new")
     joint = start.path.split("/")[2]
-    known = ANYWHERE | TYPED | set(source_titles().values())
+    known = ANYWHERE | TYPED | set(source_titles().values()) | set(pipes())
     known |= {one for one in _own_words(app.extensions["joblog"]) if len(one) > 3}
     page = hand.read(f"/joint/{joint}/{flow_id}")
     for _ in range(60):

@@ -64,6 +64,9 @@ def _single_use(end: End) -> Text | None:
     return None
 
 
+BARBS = frozenset({"barb_bare", "barb_clamped"})
+
+
 def _weak_or_unwanted(
     need: Need, ways: tuple[TubeJoint, ...], bears: Mapping[TubeJoint, float]
 ) -> Text | None:
@@ -78,18 +81,18 @@ def _weak_or_unwanted(
 
 
 def _too_weak(asked_psi: float, way: TubeJoint, bears_psi: float, hottest_f: float) -> Text:
+    holds, asked = Figure(bears_psi, "psi"), Figure(asked_psi, "psi")
     words = {
         "barb_bare": "Without a clamp it holds {holds} at {at}; {asked} was asked.",
-        "barb_clamped": "With {clamps} it holds {holds} at {at}; {asked} was asked.",
-    }.get(way.kind, "It holds {holds} at {at}; {asked} was asked.")
-    less = " Fit a pressure regulator to {holds} or less, or choose another end."
-    return say(
-        words + less if bears_psi >= 10 else words,
-        holds=Figure(bears_psi, "psi"),
-        at=Figure(hottest_f, "°F"),
-        asked=Figure(asked_psi, "psi"),
-        clamps="two clamps" if way.clamps == 2 else "one clamp",
-    )
+        "barb_clamped": "With one clamp it holds {holds} at {at}; {asked} was asked.",
+        "two clamps": "With two clamps it holds {holds} at {at}; {asked} was asked.",
+        "other": "It holds {holds} at {at}; {asked} was asked.",
+    }["two clamps" if way.clamps == 2 else way.kind if way.kind in BARBS else "other"]
+    told = say(words, holds=holds, at=Figure(hottest_f, "°F"), asked=asked)
+    if bears_psi < 10:
+        return told
+    less = say("Fit a pressure regulator to {holds} or less, or choose another end.", holds=holds)
+    return join((told, less))
 
 
 @cache

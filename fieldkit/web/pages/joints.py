@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response
 
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.drawings.assembly import assembly_drawing
+from fieldkit.flows.fact_words import TOLD_ELSEWHERE
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.stages import BESIDE, next_of, standing
 from fieldkit.joblog import Entry
@@ -39,6 +40,7 @@ def show(joint: str) -> str:
         if (assembly := found.facts.get("parts.assembly"))
         else None,
         meanings=FACTS,
+        told_elsewhere=TOLD_ELSEWHERE,
         history=log.history(joint_id=joint, limit=120),
         entry=fresh_id(),
     )
