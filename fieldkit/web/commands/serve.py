@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import logging
 import socket
 from importlib import import_module
 from pathlib import Path
@@ -89,6 +90,8 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
             " HTTPS in front, and give --https.",
             err=True,
         )
+    # One line for each request that waits its turn would be most of the work of a busy moment.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     warm()
     shown = f"[{host}]" if ":" in host else host
     bound = listening.getsockname()[1]
