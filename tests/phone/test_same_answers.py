@@ -50,6 +50,9 @@ PAGES = (
     *("/nothing", "/joint/none", "/job/none", "/api/", "/api/none"),
 )
 
+#: Pages that are asked for in Spanish too.
+SPANISH = ("/", "/jobs", "/paper", "/tables/weld-times", "/phone")
+
 #: Requests of each calculation: every combination of the values that are listed.
 GRID: dict[str, dict[str, list[Any]]] = {
     "measure": {
@@ -149,8 +152,9 @@ class Recorder:
         self.requests: list[dict[str, Any]] = []
         self.answers: list[list[Any]] = []
 
-    def get(self, path: str, **options):
-        return self._ask("GET", path, "", {}, **options)
+    def get(self, path: str, *, language: str = "", **options):
+        headers = {"Accept-Language": language} if language else {}
+        return self._ask("GET", path, "", headers, **options)
 
     def post(self, path: str, *, data, **options):
         form = {"Content-Type": "application/x-www-form-urlencoded"}
@@ -201,6 +205,8 @@ def looked_up() -> tuple[dict[str, Any], list[list[Any]]]:
     recorder = Recorder(make_app(None, testing=True).test_client(), lambda: now_ms)
     for page in PAGES:
         recorder.get(page)
+    for page in SPANISH:
+        recorder.get(page, language="es")
     for name, values in GRID.items():
         for combination in itertools.product(*values.values()):
             recorder.calculate(name, dict(zip(values, combination, strict=True)))
