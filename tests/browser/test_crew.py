@@ -15,9 +15,9 @@ import threading
 
 import pytest
 import zxingcpp
-from browser.conftest import PHONES, Server, Watched
 from browser.fingers import Touch
 from browser.journey import carry_through
+from browser.watched import PHONES, Server, Watched
 from click.testing import CliRunner
 from PIL import Image
 from pypdf import PdfReader
