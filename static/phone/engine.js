@@ -242,9 +242,14 @@ function makeByteCode(cache) {
   const compiling = python.runPython(COMPILE);
   const step = async () => {
     if (compiling[0]()) return soon();
-    await keepMade(cache, "stdlib", compiling[1]());
-    await keepMade(cache, "code", compiling[2]());
-    self.postMessage({ type: "made" });
+    try {
+      await cache.delete(MADE.memory); // it counts on the library that it was begun with
+      await keepMade(cache, "stdlib", compiling[1]());
+      await keepMade(cache, "code", compiling[2]());
+      self.postMessage({ type: "made" });
+    } catch (error) {
+      console.warn("no byte code was kept:", error);
+    }
   };
   const soon = () => void setTimeout(() => inTurn(step));
   soon();

@@ -1,6 +1,6 @@
 // The page that takes this phone to the field: fetch, try the engine, say what is kept, clear.
 
-import { digestOf, exchange, news } from "./exchange.js";
+import { exchange, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { countWords, photoCount, toSendWords } from "./line.js";
@@ -99,33 +99,37 @@ async function fetchKit(about) {
   show_("take-stop");
   say(tell("fetching"));
   const cache = await caches.open(cacheOf(about));
-  const older = await readState();
+  const older = (await readState())?.about;
+  const keeper = new Worker(`${BASE}static/phone/unpack.js`, { type: "module" });
   let done = 0;
   const progress = (bytes) => {
     if (!byId("take")) return;
     byId("take-progress").value = (done + bytes) / about.size;
     byId("take-size").textContent = tell("fetched", { done: megabytes(done + bytes), size: megabytes(about.size) });
   };
-  for (const part of about.parts) {
-    if (!(await cache.match(BASE + part.place))) {
-      const same = older && (await (await caches.open(cacheOf(older.about))).match(BASE + part.place));
-      const body = same ? await same.arrayBuffer() : await fetchPart(part, progress, stopping.signal);
-      await keepPart(cache, part, body, about.headers);
+  try {
+    for (const part of about.parts) {
+      if (!(await cache.match(BASE + part.place))) {
+        const same = older && (await (await caches.open(cacheOf(older))).match(BASE + part.place));
+        const chunks = same ? undefined : await fetchPart(part, progress, stopping.signal);
+        await keepPart(keeper, { about, part, chunks, older });
+      }
+      done += part.size;
+      progress(0);
     }
-    done += part.size;
-    progress(0);
+  } finally {
+    keeper.terminate();
   }
   stopping = undefined;
   show_();
 }
 
-// Fetch a part from where it broke off, unpack it and check it.
+// Fetch a part from where it broke off; packed, as it came.
 async function fetchPart(part, progress, signal) {
-  const key = `part ${part.place} ${part.sha256}`;
+  const key = keyOf(part);
   let chunks = (await store.kept(key)) ?? [];
   let have = chunks.reduce((sum, one) => sum + one.byteLength, 0);
   const headers = have ? { Range: `bytes=${have}-` } : {};
-  let packed = true;
   if (have < part.size) {
     const response = await fetch(`${BASE}${part.place}.gz`, { headers, signal });
     if (!response.ok) throw new Error(tell("answered", { status: response.status }));
@@ -149,27 +153,20 @@ async function fetchPart(part, progress, signal) {
       throw error;
     }
   }
-  // A file host may have unpacked it on the way.
-  packed = chunks[0]?.[0] === 0x1f && chunks[0]?.[1] === 0x8b;
-  let stream = new Blob(chunks).stream();
-  if (packed) stream = stream.pipeThrough(new DecompressionStream("gzip"));
-  const body = await new Response(stream).arrayBuffer();
-  await store.keep({ [key]: undefined });
-  if ((await digestOf(body)) !== part.sha256) throw new Error(tell("damaged"));
-  return body;
+  return chunks;
 }
 
-async function keepPart(cache, part, body, headers) {
-  if (part.place.startsWith("phone/small/")) {
-    for (const [place, [type, text, how]] of Object.entries(JSON.parse(new TextDecoder().decode(body)))) {
-      const held = how === "text" ? text : Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
-      await cache.put(BASE + place, new Response(held, { headers: { ...headers, "Content-Type": type } }));
-    }
-  }
-  // Last, as its being there says that all of it is.
-  await cache.put(BASE + part.place, new Response(body, { headers: { ...headers, "Content-Type": part.type } }));
-  body.transfer?.(0); // its room is free at once
+async function keepPart(keeper, work) {
+  const said = await new Promise((resolve, reject) => {
+    keeper.onmessage = ({ data }) => resolve(data);
+    keeper.onerror = () => reject(new Error("unpack.js"));
+    keeper.postMessage(work, work.chunks?.map((one) => one.buffer) ?? []);
+  });
+  if (!said.name || said.name === "damaged") await store.keep({ [keyOf(work.part)]: undefined });
+  if (said.name) throw Object.assign(new Error(said.name === "damaged" ? tell("damaged") : said.message), { name: said.name });
 }
+
+const keyOf = (part) => `part ${part.place} ${part.sha256}`;
 
 async function controlled() {
   await navigator.serviceWorker.register(`${BASE}sw.js`, { type: "module", scope: BASE, updateViaCache: "none" });
