@@ -9,6 +9,7 @@ from flask import Flask, current_app, request, url_for
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
+from fieldkit.flows.figures import dollars
 from fieldkit.flows.measures import metric_figure, metric_unit
 from fieldkit.flows.tongue import as_text, tell
 from fieldkit.flows.units import unit_of
@@ -138,6 +139,7 @@ def attach(app: Flask) -> None:
     app.jinja_env.filters.update(
         FILTERS,
         typable=typable,
+        dollars=dollars,
         figure=figure,
         moment=moment,
         ago=ago,

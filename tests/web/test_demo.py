@@ -68,5 +68,5 @@ def test_invented_prices_say_so_wherever_they_show(app, hand):
     assert "Invented prices" not in saved.words
     assert log.prices().prices == {"tee_0500": 1.10}
     history = hand.read("/prices/history")
-    assert "$1.1, new" in history.words
+    assert "$1.10, new" in history.words
     assert "taken out" not in history.words, "the invented prices were never one's own"
