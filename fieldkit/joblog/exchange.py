@@ -160,8 +160,13 @@ def import_csv(log: JobLog, data: str | bytes, received: str) -> Appended:
 def import_file(log: JobLog, data: str | bytes, received: str) -> Appended:
     """Take in a file of either form, told apart by how it begins."""
     text = _text_of(data)
-    rows = _read_json(text) if text.lstrip()[:1] in {"{", "["} else _read_csv(text)
+    rows = _read_json(text) if is_json(text) else _read_csv(text)
     return _take_in(log, rows, received)
+
+
+def is_json(data: str | bytes) -> bool:
+    """Whether a file is the JSON form, told by how it begins."""
+    return _text_of(data).lstrip()[:1] in {"{", "["}
 
 
 def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str) -> Appended:

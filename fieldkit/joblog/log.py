@@ -122,6 +122,11 @@ class JobLog:
             rows = conn.execute("SELECT * FROM refused ORDER BY received DESC, name LIMIT 1000")
             return tuple(dict(row) for row in rows)
 
+    def no_longer_refused(self, name: str, body: str) -> None:
+        """Take one off the list of what was set aside: it is in the log now."""
+        with self.writing() as conn:
+            conn.execute("DELETE FROM refused WHERE name = ? AND body = ?", (name, body))
+
     def price_history(self, limit: int = 100) -> tuple[Entry, ...]:
         """The price lists that were ever saved, the newest first."""
         with self.reading() as conn:

@@ -114,6 +114,7 @@ class Engine:
             OWNER=Person("", who, "lead"),
             COMPANY=company,
         )
+        self._photos.taken_along(from_server=bool(company))
         where = urlsplit(base)
         self._base = base
         self._prefix = where.path.rstrip("/")

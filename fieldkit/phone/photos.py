@@ -19,6 +19,9 @@ from fieldkit.web.photos import FolderPhotos, Photos, check_photo, keeps_metadat
 #: Largest part of a photo that is sent at a time: small, so that a weak signal gets on. [bytes]
 LARGEST_PART = 256 * 1024
 
+#: What is said of a photo that a phone has not fetched.
+ON_SERVER = say("The picture is on the server. It shows here while there is signal.")
+
 _turn = threading.Lock()
 
 
@@ -28,8 +31,6 @@ class PhonePhotos(Photos):
     ``taken`` are those that the request being answered added. ``lend`` hands in what a page needs
     whole, until it is answered.
     """
-
-    away = say("The picture is on the server. It shows here while there is signal.")
 
     def __init__(self) -> None:
         super().__init__()
@@ -54,6 +55,11 @@ class PhonePhotos(Photos):
     def has(self, digest: str) -> bool:
         """Whether the browser keeps a photo, or is about to."""
         return digest in self._here or super().has(digest)
+
+    def taken_along(self, *, from_server: bool) -> None:
+        """Say whether there is a server that has what is not here."""
+        self.away = ON_SERVER if from_server else Photos.away
+        self.coming = from_server
 
     def now_here(self, digests: frozenset[str]) -> None:
         """Say which photos the browser keeps."""

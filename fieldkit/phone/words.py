@@ -93,6 +93,7 @@ WORDS: dict[str, Text] = {
         "Go back: what you typed is still there."
     ),
     "on_server": say("This page is on the server. It needs signal."),
+    "left": say("Signed out"),
     "signed_out": say("You are signed out, and nothing is kept on this phone any more."),
     "server_hears": say("There is no signal now. The server hears of it with the next one."),
     "not_kept": say("This page is not kept on this phone."),

@@ -91,6 +91,7 @@ LEAST: dict[str, Role | None] = {
     "signing.show": "lead",
     "signing.sign": "lead",
     "jobs.refused": "lead",
+    "jobs.take_refused": "lead",
     "people.show": "lead",
     "people.invite": "lead",
     "people.end_sessions": "lead",

@@ -32,6 +32,8 @@ class Photos:
 
     #: What is said of a photo that the log knows and this copy has not.
     away: Text = say("This photo is on another copy, not here.")
+    #: Whether it is fetched for a page that shows it.
+    coming = False
 
     def __init__(self) -> None:
         self._kept: dict[str, bytes] = {}
@@ -136,13 +138,15 @@ def naming(log: JobLog, digest: str) -> Entry:
     return found
 
 
-def take_carried(log: JobLog, carried: Iterable[tuple[str, bytes]]) -> list[tuple[str, Problem]]:
+def take_carried(
+    log: JobLog, store: Photos, carried: Iterable[tuple[str, bytes]]
+) -> list[tuple[str, Problem]]:
     """Keep the photos of a file whose entries are in the log; says which were refused, and why."""
     refused = []
     for digest, data in carried:
         try:
             named = naming(log, digest)
-            photos().take_in(digest, data, keep_metadata=keeps_metadata(named))
+            store.take_in(digest, data, keep_metadata=keeps_metadata(named))
         except Problem as problem:
             refused.append((digest, problem))
     return refused

@@ -17,18 +17,20 @@ const ASK_AGAIN_MS = 10 * 60_000;
 
 export const news = new BroadcastChannel("fieldkit");
 
-// Returns {at} when all was sent, {why} when not; null when another tab is at it. `why` is
+// Returns {at} when all was sent, {why} when not; null when it is not this one's turn. `why` is
 // "none": a copy without a server; "signal"; "login": the session there has ended; "person":
 // somebody else is logged in; "company": another company's log answers; "room": what was sent could
 // not be marked as sent, for want of room; "server": anything else.
 export function exchange() {
   return navigator.locks.request("fieldkit-exchange", { ifAvailable: true }, async (lock) => {
-    if (!lock) return null;
+    // A phone that was cleared a moment ago keeps nothing and asks for nothing.
+    const mine = lock && (await readState())?.about;
+    if (!mine) return null;
+    if (!mine.exchange) return { why: "none" }; // a copy without a server
     let at;
     try {
       const about = await ask("phone/about.json");
-      if (!about.exchange) return { why: "none" };
-      await sameOwner(about);
+      sameOwner(mine, about);
       await store.note({ newest: about.version });
       await sameLog(about.log);
       const send = sender(about.company);
@@ -77,9 +79,7 @@ function refusalOf(path, { status }) {
 }
 
 // What is on this phone belongs to who took it along, and to the log it was taken from.
-async function sameOwner(about) {
-  const mine = (await readState())?.about;
-  if (!mine) return;
+function sameOwner(mine, about) {
   if ((mine.company ?? about.company) !== about.company) {
     throw new Refusal("this address now answers for another company", "company");
   }

@@ -42,6 +42,7 @@ export async function enterField(found) {
 }
 
 async function line() {
+  if (!(await readState())) return; // cleared a moment ago
   const { lang } = document.documentElement;
   if (lang !== toldIn) {
     toldIn = lang;

@@ -40,10 +40,8 @@ export async function showLine(state) {
   line.hidden = !words && !more.length;
 }
 
-// “3”, “3 and 1 photo”, “2 photos”
-export function toSendWords(entries, pictures) {
-  return pictures ? joined([entries || "", photoCount(pictures)]) : `${entries}`;
-}
+// “3”, “1 entry and 1 photo”, “2 photos”
+export const toSendWords = (entries, pictures) => (pictures ? countWords(entries, pictures) : `${entries}`);
 
 // “1 entry and 2 photos”
 export const countWords = (entries, pictures) => joined([counted("entry", entries), photoCount(pictures)]);

@@ -70,12 +70,21 @@ export async function languageNow() {
 
 // ── Signed out here, and the server does not know it yet ────────────────────────────────────
 
-const LEAVING = "fieldkit-leaving";
+const LEAVING = "left-fieldkit"; // stays when the others are cleared
 
-// `words` are what a page says meanwhile: all else is cleared.
+export const LOOKS = ["colours", "bench"].map((one) => `${BASE}static/${one}.css`);
+
+// `words` are what a page says meanwhile, beside its looks; all else is cleared.
 export async function markLeaving(words) {
-  await (await caches.open(LEAVING)).put(PLACE, new Response(JSON.stringify(words)));
+  const cache = await caches.open(LEAVING);
+  for (const place of LOOKS) {
+    const found = await caches.match(place);
+    if (found) await cache.put(place, found);
+  }
+  await cache.put(PLACE, new Response(JSON.stringify(words)));
 }
+
+export const lookOfLeaving = (place) => caches.match(place, { cacheName: LEAVING });
 
 // Those words, or null: this phone has not been signed out, or the server knows.
 export async function hasToLeave() {

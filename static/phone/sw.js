@@ -3,7 +3,7 @@
 
 import { exchange, fetchPhoto, leave } from "./static/phone/exchange.js";
 import { bytesOf } from "./static/phone/photos.js";
-import { BASE, cacheOf, hasLeft, hasToLeave, hold, languageNow, readState } from "./static/phone/state.js";
+import { BASE, LOOKS, cacheOf, hasLeft, hasToLeave, hold, languageNow, lookOfLeaving, readState } from "./static/phone/state.js";
 import { speak, stoppedWords, tell } from "./static/phone/words.js";
 
 const HEARD_MS = 3000;
@@ -52,7 +52,7 @@ async function inBackground() {
 async function file(request) {
   const state = await readState();
   const url = request.url.split(/[?#]/)[0];
-  const found = state && (await (await caches.open(cacheOf(state.about))).match(url));
+  const found = state ? await (await caches.open(cacheOf(state.about))).match(url) : await lookOfLeaving(url);
   return found ?? fetch(request);
 }
 
@@ -223,7 +223,7 @@ async function sorry(state, key, parts) {
 
 // A page that needs no engine and nothing that is kept.
 function stopped({ language, heading, lines, first }, headers) {
-  const looks = ["colours", "bench"].map((one) => `<link rel="stylesheet" href="${BASE}static/${one}.css">`).join("");
+  const looks = LOOKS.map((one) => `<link rel="stylesheet" href="${one}">`).join("");
   return new Response(
     `<!doctype html><html lang="${language}"><head><meta charset="utf-8"><title>${heading} – fieldkit</title>` +
       `<meta name="viewport" content="width=device-width">${looks}</head>` +

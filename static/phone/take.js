@@ -312,6 +312,10 @@ async function forget() {
     return;
   }
   stopLead();
+  if (state.about.who) {
+    const words = [tell("signed_out"), tell("server_hears")];
+    await markLeaving(stoppedWords(document.documentElement.lang, words, tell("left")));
+  }
   // Not in the middle of an exchange.
   await navigator.locks.request("fieldkit-exchange", async () => {
     await clearCaches();
@@ -321,7 +325,6 @@ async function forget() {
   const registration = await navigator.serviceWorker.getRegistration();
   if (state.about.who) {
     // The service worker ends the session at the server before it lets any page through.
-    await markLeaving(stoppedWords(document.documentElement.lang, [tell("signed_out"), tell("server_hears")]));
     await registration?.sync?.register("fieldkit").catch(() => {});
   } else {
     await registration?.unregister();

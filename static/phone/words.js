@@ -26,9 +26,9 @@ function find(place, cacheName) {
 export const tell = (key, parts = {}) => (words[key] ?? "").replace(/\{(\w+)\}/g, (_, name) => parts[name]);
 
 // What a page says that stands in for another: plain values, so that they can be kept.
-export const stoppedWords = (language, lines) => ({
+export const stoppedWords = (language, lines, heading = tell("heading")) => ({
   language,
-  heading: tell("heading"),
+  heading,
   lines,
   first: tell("first_page"),
 });

@@ -45,7 +45,9 @@ def test_a_whole_joint_a_diagnosis_and_a_photo_are_worked_without_signal(phone: 
         "import('/static/phone/store.js').then((store) => store.after(0, 1000))"
     )
     if trouble != "offline":  # that flag holds back the page, not the browser's own sync
-        phone.until_line(f"No signal. Saved on this phone, {len(kept)} and 1 photo to send.", 40)
+        phone.until_line(
+            f"No signal. Saved on this phone, {len(kept)} entries and 1 photo to send.", 40
+        )
     returns(phone)
     phone.page.evaluate("window.dispatchEvent(new Event('online'))")
     phone.until_line("All sent at", 60)

@@ -8,6 +8,7 @@ import json
 from hashlib import sha256
 
 import pytest
+from click.testing import CliRunner
 from support.entries import NOW, a_job, entry
 from support.pictures import camera_photo
 
@@ -15,6 +16,7 @@ from fieldkit.app import make_app
 from fieldkit.joblog.exchange import carried_by
 from fieldkit.phone.engine import Engine
 from fieldkit.phone.photos import LARGEST_PART
+from fieldkit.web.cli import main
 from fieldkit.web.photos import plain_photo
 
 #: As a phone's page makes it: small, upright, nothing beside it.
@@ -163,12 +165,17 @@ def test_a_photo_is_given_out_to_keep_with_its_entry(engine):
     assert engine.answer("GET", "/", {}, b"").photos == []
 
 
-def test_the_page_says_which_pictures_are_on_the_server(engine):
-    engine.take_in([json.dumps(naming().as_json())])
-    assert "on the server" in engine.answer("GET", PHOTOS, {}, b"").body.decode()
-    engine.photos_here([DIGEST])
-    assert "on the server" not in engine.answer("GET", PHOTOS, {}, b"").body.decode()
-    engine.photos_here([])
+@pytest.mark.parametrize(
+    ("company", "where"), [("c" * 32, "is on the server"), ("", "is on another copy")]
+)
+def test_the_page_says_which_pictures_are_elsewhere(made, tmp_path, company, where):
+    made.start(str(tmp_path / "p.db"), "s" * 64, "https://x.example/", company=company)
+    made.take_in([json.dumps(one.as_json()) for one in (*a_job(), naming())])
+    assert where in made.answer("GET", PHOTOS, {}, b"").body.decode()
+    made.photos_here([DIGEST])
+    assert where not in made.answer("GET", PHOTOS, {}, b"").body.decode()
+    made.photos_here([])
+    made.close()
 
 
 def test_a_job_goes_out_and_in_with_its_photos(engine, app, client, tmp_path):
@@ -215,3 +222,18 @@ def test_a_photo_in_a_file_that_was_changed_is_refused_by_name(app, client, tmp_
     answer = client.post("/jobs/import", data={"file": (sent, "x.json")})
     assert answer.status_code == 422
     assert "cut short" in answer.get_data(as_text=True)
+
+
+def test_a_job_goes_out_and_in_with_its_photos_on_the_command_line(app, client, tmp_path):
+    app.extensions["joblog"].append([naming()], NOW)
+    send(client, 0, SMALL)
+    run = CliRunner().invoke
+    file, other = str(tmp_path / "job.json"), tmp_path / "other" / "log.db"
+    made = run(main, ["export", "North bed", "-o", file, "--db", str(tmp_path / "log.db")])
+    assert made.exit_code == 0, made.output
+    for _ in range(2):
+        done = run(main, ["import", file, "--db", str(other)])
+        assert done.exit_code == 0, done.output
+        assert "0 refused, 1 photos" in done.output
+    kept = other.with_name("log-photos") / f"{DIGEST}.jpg"
+    assert kept.read_bytes() == SMALL

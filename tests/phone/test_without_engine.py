@@ -14,7 +14,9 @@ from support.browser_hand import BrowserHand
 from support.field_job import FieldPlayer
 from support.phone_server import PhoneServer
 
+from fieldkit.joblog.exchange import carried_by
 from fieldkit.phone.export import export
+from fieldkit.web.photos import check_photo
 
 pytestmark = pytest.mark.browser
 
@@ -76,6 +78,17 @@ def test_a_phone_that_cannot_start_the_engine_keeps_the_tables_and_says_why(
     assert phone.faults == []
 
 
+#: As on a phone that never took the photo.
+FORGET_PHOTOS = """
+async () => {
+  const photos = await import("/kit/static/phone/photos.js");
+  await photos.discard(await photos.digests());
+  const { news } = await import("/kit/static/phone/exchange.js");
+  news.postMessage({ type: "photos" });
+}
+"""
+
+
 class Host(SimpleHTTPRequestHandler):
     """A plain file host: it knows files, and nothing of us."""
 
@@ -106,7 +119,9 @@ def test_the_whole_tool_runs_from_a_plain_file_host(site, chromium, tmp_path):
         page.click("#take-start:visible")
         phone.until(lambda: page.inner_text("#take-say") == READY, "not ready", 120)
         hand = BrowserHand(page, phone.base)
-        joint = FieldPlayer(hand).whole_job("Without a server")
+        player = FieldPlayer(hand)
+        joint = player.whole_job("Without a server")
+        image = player.photo(joint, "The popped fitting")
         phone.until_line("Kept on this phone only.")
         # The host goes, the browser too; a deep link answers all the same.
         folder.rename(folder.with_name("away"))
@@ -123,11 +138,23 @@ def test_the_whole_tool_runs_from_a_plain_file_host(site, chromium, tmp_path):
             }"""
         )
         assert len(json.loads(exported)["entries"]) > 20
+        ((digest, picture),) = carried_by(exported).photos
+        assert image.endswith(f"{digest}.jpg")
+        check_photo(digest, picture)
         (tmp_path / "job.json").write_text(exported)
         hand_of(phone).unfold()
         page.set_input_files("input[type=file]", tmp_path / "job.json")
         page.click("form[action$='/jobs/import'] button")
         page.wait_for_selector("h1:has-text('Brought in')")
+        # Another phone of no server gets the job, and its photo, from the file.
+        page.evaluate(FORGET_PHOTOS)
+        assert "on another copy" in hand_of(phone).read(f"/joint/{joint}/photos").words
+        hand_of(phone).read("/jobs")
+        hand_of(phone).unfold()
+        page.set_input_files("input[type=file]", tmp_path / "job.json")
+        page.click("form[action$='/jobs/import'] button")
+        page.wait_for_selector("h1:has-text('Brought in')")
+        assert "on another copy" not in hand_of(phone).read(f"/joint/{joint}/photos").words
     finally:
         phone.stop()
         shutil.rmtree(phone.profile, ignore_errors=True)

@@ -1,7 +1,7 @@
 """A server in a process of its own, so that a test can stop it, kill it and start it again.
 
 Run as a script: port, database, and JSON of what is unlike the usual
-(``start_seconds``, and ``newer`` for a kit with another version).
+(``start_seconds``, ``newer`` for a kit with another version, ``listens_beyond`` for logins).
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ def main() -> None:
         usual = kit.plain_paths
         kit.plain_paths = lambda: (*usual(), "/prices")
     kit.START_SECONDS = unlike.get("start_seconds", PATIENCE_SECONDS)
-    app = make_app(db)
+    app = make_app(db, listens_beyond=bool(unlike.get("listens_beyond")))
     app.extensions["phone_kit"].about()  # built before anybody waits for it
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     create_server(app, host="127.0.0.1", port=port, threads=4).run()

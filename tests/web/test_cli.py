@@ -190,7 +190,8 @@ def test_a_job_goes_out_and_comes_in(db, home, job, form):
 def test_everything_goes_out_on_standard_output(db):
     out = run("export", "--all", "--db", db)
     with JobLog.open(db) as log:
-        assert out.stdout_bytes.decode() == exchange.export_json(log)
+        whole = exchange.json_lines(exchange.entries_of(log), log.company)
+        assert out.stdout_bytes.decode() == "".join(whole)
     piped = run("import", "-", "--db", db, given=out.stdout_bytes)
     assert piped.stdout.startswith("0 new, 7 here already")
 

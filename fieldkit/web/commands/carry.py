@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
@@ -14,7 +14,9 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, JobNow, exchange
 from fieldkit.web import clock
-from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, plainly
+from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, log_path, plainly
+from fieldkit.web.create import photo_folder
+from fieldkit.web.photos import FolderPhotos, take_carried
 
 #: How many refused entries are named one by one.
 _NAMED = 20
@@ -36,19 +38,32 @@ def export_command(
 ) -> None:
     """Take a JOB out of the log as one file.
 
-    The job is named by its id or its name. The file holds every entry whole, and fieldkit
-    import reads it back, here or elsewhere.
+    The job is named by its id or its name. The file holds every entry whole, JSON the photos
+    too, and fieldkit import reads it back, here or elsewhere.
     """
     if (job is None) != everything:
         raise click.UsageError("Name one job, or give --all.")
     with plainly(), existing_log(db) as log:
-        entries = exchange.entries_of(log, "" if job is None else _job_id(log, job))
-        lines = (exchange.csv_lines if as_csv else exchange.json_lines)(entries)
+        job_id = "" if job is None else _job_id(log, job)
+        entries = exchange.entries_of(log, job_id)
+        if as_csv:
+            lines = exchange.csv_lines(entries)
+        else:
+            lines = exchange.json_lines(entries, log.company, _photos(log, job_id, db))
         if output is None:
             sys.stdout.buffer.writelines(line.encode() for line in lines)
             return
         _write_whole(output, lines)
     click.echo(f"Written to {output}. Bring it in elsewhere with: fieldkit import {output}")
+
+
+def _photos(log: JobLog, job_id: str, db: Path | None) -> Iterator[tuple[str, bytes]]:
+    """The photos of a job that are here, as its file carries them."""
+    store = FolderPhotos(photo_folder(log_path(db)))
+    for digest in exchange.photos_named(exchange.entries_of(log, job_id)):
+        data = store.read(digest)
+        if data is not None:
+            yield digest, data
 
 
 def _job_id(log: JobLog, asked: str) -> str:
@@ -104,14 +119,19 @@ def import_command(file: BinaryIO, db: Path | None) -> None:
     twice does no harm.
     """
     with plainly(), any_log(db) as (log, path):
-        done = exchange.import_file(log, file.read(), clock.now())
+        data = file.read()
+        done = exchange.import_file(log, data, clock.now())
+        carried = exchange.carried_by(data).photos if exchange.is_json(data) else ()
+        photos_refused = take_carried(log, FolderPhotos(photo_folder(path)), carried)
+    refused = [*done.refused, *photos_refused]
+    photos = f", {len(carried) - len(photos_refused)} photos" if carried else ""
     click.echo(
         f"{len(done.stored)} new, {len(done.already)} here already,"
-        f" {len(done.refused)} refused, in {path}."
+        f" {len(refused)} refused{photos}, in {path}."
     )
-    for where, problem in done.refused[:_NAMED]:
+    for where, problem in refused[:_NAMED]:
         click.echo(f"  {where}, {problem.field}: {problem.wrong} {problem.instead}", err=True)
-    if len(done.refused) > _NAMED:
-        click.echo(f"  … and {len(done.refused) - _NAMED} more.", err=True)
-    if done.refused:
+    if len(refused) > _NAMED:
+        click.echo(f"  … and {len(refused) - _NAMED} more.", err=True)
+    if refused:
         raise Stop("Not every entry could be kept. Those that could are.")

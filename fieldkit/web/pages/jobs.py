@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
+from hashlib import sha256
 
 from flask import (
     Blueprint,
@@ -215,7 +217,7 @@ def bring_in() -> tuple[str, int] | AnyResponse:
         outcome = acceptance.take_in(log, carried.entries, rules, clock.now())
     except Problem as problem:
         return jobs_page(fresh_id(), problem=problem), 422
-    photos_refused = take_carried(log, carried.photos)
+    photos_refused = take_carried(log, photos(), carried.photos)
     page = render_template(
         "imported.html",
         outcome=outcome,
@@ -228,5 +230,33 @@ def bring_in() -> tuple[str, int] | AnyResponse:
 @pages.get("/refused")
 def refused() -> str:
     """What other devices sent and was not taken in, and why."""
-    found = [(one, tellable(json.loads(one["reason"]))) for one in joblog().refused()]
-    return render_template("refused.html", refused=found)
+    return refused_page()
+
+
+def refused_page(problem: Problem | None = None) -> str:
+    """What was not taken in, with a way to take in what a lead answers for."""
+    found = [(one, tellable(json.loads(one["reason"])), mark_of(one)) for one in joblog().refused()]
+    return render_template("refused.html", refused=found, problem=problem)
+
+
+def mark_of(one: Mapping[str, str]) -> str:
+    """What a form names a refused entry by; empty where it was too long to be kept whole."""
+    try:
+        whole = isinstance(json.loads(one["body"]), dict)
+    except ValueError:
+        whole = False
+    return sha256(f"{one['name']} {one['body']}".encode()).hexdigest() if whole else ""
+
+
+@pages.post("/refused")
+def take_refused() -> tuple[str, int] | AnyResponse:
+    """Take in, on purpose, what another device sent and was refused to its sender."""
+    log, mark = joblog(), request.form.get("mark", "")
+    found = next((one for one in log.refused() if mark and mark_of(one) == mark), None)
+    if found is not None:
+        rules = rules_of_asker(on_purpose=True)
+        outcome = acceptance.take_in(log, [json.loads(found["body"])], rules, clock.now())
+        if outcome.refused:
+            return refused_page(outcome.refused[0][1]), 422
+        log.no_longer_refused(found["name"], found["body"])
+    return redirect(url_for("jobs.refused"), 303)

@@ -38,8 +38,8 @@ def photo_page(joint: str, problem: Problem | None = None) -> str:
     found, store = joint_or_404(joint), photos()
     shown = [(one, store.has(one.understood["digest"])) for one in photos_of(found)]
     return render_template(
-        "photos.html", joint=found, photos=shown, away=store.away, longest=LONGEST_SIDE,
-        problem=problem, entry=fresh_id(), typed=request.form,
+        "photos.html", joint=found, photos=shown, away=store.away, coming=store.coming,
+        longest=LONGEST_SIDE, problem=problem, entry=fresh_id(), typed=request.form,
     )  # fmt: skip
 
 

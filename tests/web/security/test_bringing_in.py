@@ -81,6 +81,22 @@ def test_a_phone_sends_what_its_person_wrote_and_a_lead_also_what_others_did(cre
     assert len(by_phone(crew["lead"], [theirs, nobodys], company=log.company)["kept"]) == 2
 
 
+def test_a_lead_takes_in_what_was_refused_to_its_sender(crew, open_app):
+    """As after an old backup was put back: a technician's phone still has what others wrote."""
+    log = open_app.extensions["joblog"]
+    theirs, absurd = entry(31, note="of Ann", who="Ann"), entry(10**9, note="x", who="Ann")
+    by_phone(crew["technician"], [theirs, absurd], company=log.company)
+    assert crew["technician"].client.post("/refused").status_code in {400, 403}
+    page = crew["lead"].read("/refused")
+    assert page.html.count('name="mark"') == 2
+    for action, fields, _ in page.forms():
+        if "mark" in fields:
+            crew["lead"].client.post(action, data=fields)
+    assert log.entry(theirs.id) is not None
+    assert log.entry(absurd.id) is None, "what is absurd stays refused, whoever takes it in"
+    assert [one["name"] for one in log.refused()] == [absurd.id]
+
+
 def test_a_phone_of_another_company_sends_and_gets_nothing(crew, open_app):
     log, note = open_app.extensions["joblog"], entry(30, note="not ours", who="Lead")
     said = by_phone(crew["lead"], [note], company=OTHERS)
