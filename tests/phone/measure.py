@@ -84,7 +84,7 @@ def peak(phone: Phone):
     seen, over = [0.0], threading.Event()
 
     def watch() -> None:
-        while not over.wait(0.05):
+        while not over.wait(0.2):  # looking costs the one looked at
             with suppress(AssertionError):
                 seen[0] = max(seen[0], memory(phone))
 
