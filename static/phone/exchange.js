@@ -83,7 +83,7 @@ function sameOwner(mine, about) {
   if ((mine.company ?? about.company) !== about.company) {
     throw new Refusal("this address now answers for another company", "company");
   }
-  if ((mine.who ?? about.who) !== about.who) throw new Refusal(`it was taken along by ${mine.who}`, "person");
+  if (mine.who && mine.who !== about.who) throw new Refusal(`it was taken along by ${mine.who}`, "person");
 }
 
 async function sameLog(log) {

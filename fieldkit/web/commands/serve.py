@@ -17,7 +17,7 @@ from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
 from fieldkit.web.commands.demo import DEMO_LOG, load_demo
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
-_LARGEST_BODY = 32 * 1024 * 1024
+_LARGEST_BODY = 64 * 1024 * 1024
 
 #: A page elsewhere cannot ask this machine under a name of its own.
 LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
