@@ -1,14 +1,14 @@
 // Runs the pack in the phone's own Python, without a browser: requests in, answers out.
-// node run_pack.mjs RUNTIME PACK REQUESTS ANSWERS
+// node run_pack.mjs RUNTIME LIBRARY PACK REQUESTS ANSWERS
 
 import { readFileSync, writeFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
 
-const [runtime, pack, requests, answers] = process.argv.slice(2);
+const [runtime, library, pack, requests, answers] = process.argv.slice(2);
 const { loadPyodide } = await import(pathToFileURL(`${runtime}/pyodide.mjs`));
 const python = await loadPyodide({
   indexURL: `${runtime}/`,
-  stdLibURL: `${runtime}/python_stdlib.zip`,
+  stdLibURL: library,
   lockFileContents: JSON.stringify({ info: { arch: "wasm32", platform: "emscripten_5_0_3", python: "3.14.2", abi_version: "2026_0" }, packages: {} }),
 });
 python.FS.mkdirTree("/pack");

@@ -32,7 +32,7 @@ from fieldkit.app import make_app
 from fieldkit.flows.calculations import CALCULATIONS
 from fieldkit.flows.pocket import SHEETS
 from fieldkit.joblog.entry import json_text
-from fieldkit.phone.pack import build_pack
+from fieldkit.phone.pack import build_pack, library
 
 MEANT = re.compile(
     r'(name="(?:csrf_token|entry)" value=")[^"]*'
@@ -222,7 +222,9 @@ def both(phone_runtime, tmp_path_factory):
     (folder / "asked.json").write_text(json.dumps([asked for asked, _ in people]))
     node = shutil.which("node") or node_of_extra()
     script = Path(__file__).with_name("run_pack.mjs")
-    files = (folder / name for name in ("pack.zip", "asked.json", "said.json"))
+    kept = library((phone_runtime / "python_stdlib.zip").read_bytes())
+    (folder / "library.zip").write_bytes(kept)
+    files = (folder / name for name in ("library.zip", "pack.zip", "asked.json", "said.json"))
     environment = {**os.environ, "TZ": os.environ.get("TZ", "UTC")}
     subprocess.run([node, script, phone_runtime, *files], check=True, env=environment, timeout=240)
     said = json.loads((folder / "said.json").read_text())
