@@ -105,7 +105,7 @@ def _button(typed: str, label: str, unit: str) -> tuple[str, str]:
         typed = f"{typed} {unit}".strip()
     found = _FIGURE.fullmatch(label) if type(label) is str else None
     known = unit_of(found["unit"] or unit) if found is not None else None
-    if found is None or known is None:
+    if found is None or known is None or known.name == "turns":  # one turn, two turns: words
         return typed, label
     places = len(found["decimals"] or "")
     return typed, say("{figure}", figure=Figure(float(found["number"]), known.name, places))

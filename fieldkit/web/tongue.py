@@ -114,9 +114,13 @@ def _units() -> str:
     chosen = request.cookies.get(UNITS_COOKIE)
     if chosen in UNITS:
         return str(chosen)
+    return "inch" if _territory() in _INCH_TERRITORIES else "metric"
+
+
+def _territory() -> str:
+    """Where the browser says it is; empty when it does not."""
     first = request.accept_languages.best
-    territory = (first or "").replace("_", "-").partition("-")[2].upper()
-    return "inch" if territory in _INCH_TERRITORIES else "metric"
+    return (first or "").replace("_", "-").partition("-")[2].upper()
 
 
 def _asked_for() -> str:
@@ -124,10 +128,14 @@ def _asked_for() -> str:
 
 
 def _locale() -> str:
-    """The locale of this request, as Babel writes it."""
-    chosen, asked = language(), _asked_for()
-    same = asked.partition("-")[0] == chosen
-    return asked.replace("-", "_") if same else chosen
+    """The locale of this request, as Babel writes it: the language, and where the browser is.
+
+    A browser that does not say where it is, is taken to be in the US, as for its units: 17.3,
+    also in Spanish.
+    """
+    chosen = language()
+    there = f"{chosen}-{_territory() or 'US'}"
+    return there.replace("-", "_") if there in _LOCALES else chosen
 
 
 def told(value: Any) -> Any:

@@ -167,10 +167,12 @@ def why(one: Assembly, others: Sequence[Assembly]) -> Text:
         return say("It is the only one that fits all that was asked.")
     good, bad = _merits(one, others), _losses(one, others)
     if good and bad:
-        return say("For it: {good}. Against it: {bad}.", good=", ".join(good), bad=", ".join(bad))
+        return say(
+            "For it: {good}. Against it: {bad}.", good=strung(good, ", "), bad=strung(bad, ", ")
+        )
     if good:
-        return say("For it: {good}.", good=", ".join(good))
-    return say("A middle way, best on no one count: {bad}.", bad=", ".join(bad))
+        return say("For it: {good}.", good=strung(good, ", "))
+    return say("A middle way, best on no one count: {bad}.", bad=strung(bad, ", "))
 
 
 def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:

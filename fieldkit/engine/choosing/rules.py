@@ -22,11 +22,11 @@ CURE_FOR_PSI = 100.0
 
 #: What can be wanted, and the plain word for it.
 WANTS = {
-    "reusable": "comes apart and goes back",
-    "no_cement": "no cement",
-    "easy_hands": "no hard push",
-    "buried": "may be buried out of reach",
-    "cheapest": "cheapest",
+    "reusable": say("comes apart and goes back"),
+    "no_cement": say("no cement"),
+    "easy_hands": say("no hard push"),
+    "buried": say("may be buried out of reach"),
+    "cheapest": say("cheapest"),
 }
 
 

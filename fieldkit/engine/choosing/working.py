@@ -9,7 +9,7 @@ from fieldkit.engine.choosing.assembly import Assembly
 from fieldkit.engine.choosing.break_even import BreakEven
 from fieldkit.engine.choosing.refusals import no_such_size
 from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
-from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.words import Figure, Text, say, strung
 from fieldkit.engine.working import Line
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.materials import HeatFactor
@@ -149,7 +149,7 @@ def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
             asked=_psi(need),
             set=Figure(floor(strongest), "psi"),
         )
-    wanted = ", ".join(WANTS[one] for one in WANTS if one in need.wants and one != "cheapest")
+    wanted = strung((WANTS[one] for one in WANTS if one in need.wants and one != "cheapest"), ", ")
     return say(
         "Nothing does all that was wanted ({wanted}). See the nearest, and what each lacks.",
         wanted=wanted,

@@ -20,7 +20,7 @@ from flask import (
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Span, say
+from fieldkit.engine.words import Span, Text, say
 from fieldkit.flows import answers
 from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, utc_text
@@ -203,13 +203,13 @@ def myself() -> Person:
 class Seat:
     """One device on which a person is logged in, as the page shows it."""
 
-    device: str
+    device: Text
     used: str
     began: str
     here: bool
 
 
-def device_words(agent: str) -> str:
+def device_words(agent: str) -> Text:
     """What kind of device a browser says it is on.
 
     Examples
@@ -218,8 +218,8 @@ def device_words(agent: str) -> str:
     ('A phone', 'A computer')
     """
     if re.search("iPad|Tablet", agent):
-        return "A tablet"
-    return "A phone" if re.search("Mobi|Android|iPhone", agent) else "A computer"
+        return say("A tablet")
+    return say("A phone") if re.search("Mobi|Android|iPhone", agent) else say("A computer")
 
 
 def mine_page(problem: Problem | None = None) -> str:
