@@ -167,7 +167,9 @@ def refuse_slips(readings_in: tuple[float, ...], largest_in: float, field: str) 
                     given=Figure(one, "in", 3),
                     limit=Figure(largest_in, "in", 1),
                 ),
-                say("If it is millimetres, type {mm} mm.", mm=f"{one:.6g}"),
+                say("If it is millimetres, type {mm} mm.", mm=f"{one:.6g}")
+                if _given_in_inches(one)
+                else say("Look where the point stands, and type it again."),
             )
 
 
@@ -176,7 +178,7 @@ def _refuse_slip(reading_in: float, middle_in: float, field: str, number: int) -
     for factor in (_MM_PER_INCH, 1 / _MM_PER_INCH, 10.0, 0.1, 100.0, 0.01):
         if abs(reading_in / middle_in / factor - 1) > share:
             continue
-        if factor == _MM_PER_INCH:
+        if factor == _MM_PER_INCH and _given_in_inches(reading_in):
             instead = say("It looks like millimetres: type {mm} mm.", mm=f"{reading_in:.6g}")
         elif factor == 1 / _MM_PER_INCH:
             instead = say("Give all of them in one unit.")
@@ -193,3 +195,8 @@ def _refuse_slip(reading_in: float, middle_in: float, field: str, number: int) -
             ),
             instead,
         )
+
+
+def _given_in_inches(reading_in: float) -> bool:
+    """Whether it has as few digits as a number that was typed; one from millimetres has not."""
+    return float(f"{reading_in:.6g}") == reading_in
