@@ -68,6 +68,7 @@ let calls;
 let applied = 0;
 let about;
 let saving;
+let keptCookies = "";
 
 // One thing at a time, in the order asked.
 let turn = Promise.resolve();
@@ -361,6 +362,16 @@ async function answer({ method, path, headers, body }, port) {
     }
     news.postMessage({ type: "saved" });
   }
+  if (method !== "GET") await keepCookies();
   port.postMessage({ status, headers: named, body: bytes }, [bytes.buffer]);
   if (method !== "GET") saveSoon();
+}
+
+// What was chosen counts from the next start on, however soon that comes.
+async function keepCookies() {
+  const cookies = Object.fromEntries(calls[3]());
+  const now = JSON.stringify(cookies);
+  if (now === keptCookies) return;
+  keptCookies = now;
+  await store.keep({ cookies }).catch((error) => console.warn("not kept:", error));
 }

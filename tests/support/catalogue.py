@@ -62,6 +62,13 @@ COLUMNS = {
 #: Columns that hold several texts, and what stands between them.
 SEVERAL = {("causes", "fix_steps"): " ; ", ("causes", "parts"): " ; ", ("questions", "needs"): ", "}
 
+#: Texts without a word of their own whose parts stand in another order elsewhere: names of pipes.
+IN_ORDER = {
+    "{size} {family}",
+    "{size} {family}, {od} × {bore}",
+    "{size} {pipe_class} {family}",
+}
+
 #: The day that stands in a compiled catalogue: always the same, so the file depends on texts alone.
 _NO_DAY = datetime(2026, 1, 1, tzinfo=UTC)
 
@@ -89,7 +96,7 @@ def _has_words(text: str) -> bool:
     bare = (
         "".join(literal for literal, *_ in string.Formatter().parse(text)) if "{" in text else text
     )
-    return bool(re.search(r"[^\W\d_]{2,}", bare)) or text in {"a", "h", "s"}
+    return bool(re.search(r"[^\W\d_]{2,}", bare)) or text in {"a", "h", "s"} | IN_ORDER
 
 
 def _all() -> Iterator[tuple[str, str]]:

@@ -454,12 +454,15 @@ def _measured(
     u_in = combined_in(parts)
     cover = rules["coverage"]
     u_od_in = cover.value * u_in
-    assumed = "assumed: none was given" if wall.assumed else "as given"
+    # A line stays in the units of its formula: the figure goes in as it is written.
+    given = "{heat}, assumed: none was given" if wall.assumed else "{heat}, as given"
     mean_inputs = {"n": len(outsides_in)}
     heat_inputs = {
         "mean": Figure(mean_in, "in", 4),
-        "α": f"{alpha * 1e5:.2f}e-5 per °F, {wall.row.name}",
-        "T": f"{Figure(wall.temperature_f, '°F')}, {assumed}",
+        "α": say(
+            "{alpha} per °F, {material}", alpha=f"{alpha * 1e5:.2f}e-5", material=wall.row.name
+        ),
+        "T": say(given, heat=str(Figure(wall.temperature_f, "°F"))),
     }
     source = "alpha-supplier-tables"
     working = (
