@@ -282,7 +282,7 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     _heading(pdf, say("Where the numbers come from"), 12)
     titles = source_titles()
     for source in record.sources:
-        _point(pdf, titles.get(source, source), 8)
+        _point(pdf, as_text(titles.get(source, source)), 8)
     whole = say(
         "SHA-256 over all {n} entries: {digest}", n=record.entries, digest=Quote(record.digest)
     )

@@ -52,7 +52,7 @@ COLUMNS = {
     "proving_rules": ("name",),
     "question_options": ("label", "trade"),
     "questions": ("ask", "ask_technician", "trade", "why", "hint", "needs"),
-    "sources": ("note",),
+    "sources": ("title", "note"),
     "sealants": ("name", "why_taper", "why_washer"),
     "sundries": ("name", "trade_name"),
     "thread_pairings": ("why",),
