@@ -15,6 +15,9 @@ LAYOUT = Path(__file__).resolve().parents[1] / "support" / "layout.js"
 
 CONTRAST = {"runOnly": ["color-contrast"]}
 
+#: One screen of each kind, looked at whole in the other language too.
+SPOKEN = {"home", "job", "joint, practice", "record", "choose", "readings", "weld-times"}
+
 CLASSES = "() => [...document.querySelectorAll('[class]')].flatMap(one => [...one.classList])"
 
 #: Whether the heading is there, the page is too wide, its colour, and whether one can press.
@@ -74,6 +77,9 @@ def test_nothing_is_cut_off_at_twice_the_size(small_phone, every_screen, languag
         page.set_viewport_size({"width": 360, "height": 640})
         page.evaluate("document.documentElement.style.fontSize = '200%'")
         faults += [(screen.name, f"type: {one}") for one in page.evaluate("cutOff()")]
+        if language != "en" and screen.name in SPOKEN:
+            looked = Axe().run(page)
+            faults += [(screen.name, looked.generate_report())] * bool(looked.violations_count)
     assert not faults, together(faults)
 
 
