@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldkit.engine.proving.figures import HeldFigures, HeldLine
 from fieldkit.engine.water import water_at
-from fieldkit.engine.words import Figure
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line as Working
 from fieldkit.tables.proving_rules import proving_rules, proving_value
 
@@ -50,7 +50,11 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
                 {
                     "from": Figure(held.start.water_temperature_f or 0.0, "°F", 1),
                     "to": Figure(held.end.water_temperature_f or 0.0, "°F", 1),
-                    "β": f"{water.expansion_per_f:.4g} 1/°F at {held.temperature_f:.1f} °F",
+                    "β": say(
+                        "{expansion} 1/°F at {heat} °F",
+                        expansion=f"{water.expansion_per_f:.4g}",
+                        heat=f"{held.temperature_f:.1f}",
+                    ),
                     "γ": f"{line.growth_per_f:.4g} ± {line.growth_half_width_per_f:.2g} 1/°F",
                     "pipes differ by": Figure(held.spread_psi, "psi", 1),
                 },
@@ -122,7 +126,10 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
                 {
                     "ΔP": Figure(max(held.unexplained_psi or 0.0, 0.0), "psi", 1),
                     "minutes": Figure(held.minutes, "min"),
-                    "drops": Figure(held.leak_ml_min * proving_value("drops_per_ml"), "a minute"),
+                    "drops": say(
+                        "{drops} a minute",
+                        drops=Figure(held.leak_ml_min * proving_value("drops_per_ml")),
+                    ),
                 },
                 held.leak_ml_min,
                 "mL/min",

@@ -135,7 +135,7 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
                 "name",
                 "",
                 say("This box is empty."),
-                say("Say where the joint is, such as {example}.", example="Bed 2, north end"),
+                say("Say where the joint is, such as {example}.", example=say("Bed 2, north end")),
             )
     except Problem as problem:
         return job_page(job, problem), 422
