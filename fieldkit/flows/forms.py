@@ -74,6 +74,11 @@ def read_answer(step: Step, form: Form, *, metric: bool = False) -> Any:
             return True
 
 
+#: No reading of a gauge or a thermometer at this work lies beyond these (common practice, no
+#: source): a slip is asked again before it is kept, rather than when all is added up.
+_MEASURED = {"psi": (0.0, 1000.0), "°F": (-60.0, 212.0)}
+
+
 def _numbers(step: Step, form: Form, *, metric: bool) -> Any:
     """One number, a list of them, or several by name.
 
@@ -81,15 +86,18 @@ def _numbers(step: Step, form: Form, *, metric: bool) -> Any:
     """
     kind = step.kind
     units = boxes(step)
-    least = kind.at_least if isinstance(kind, Quantity) else None
-    most = kind.at_most if isinstance(kind, Quantity) else None
+    bounds = (
+        dict.fromkeys(units, (kind.at_least, kind.at_most))
+        if isinstance(kind, Quantity)
+        else {box: _MEASURED.get(unit, (None, None)) for box, unit in units.items()}
+    )
     read = {
         box: answers.read_quantity(
             text,
             unit,
             field=box,
-            at_least=least,
-            at_most=most,
+            at_least=bounds[box][0],
+            at_most=bounds[box][1],
             told_in=_metric(unit) if metric else unit,
         )
         for box, unit in units.items()

@@ -71,7 +71,7 @@ def moment(value: str) -> Markup:
     except ValueError:
         return escape(value)
     shown = local_time(at, clock.zone_name(at))
-    return Markup('<time datetime="{}">{}</time>').format(value, shown)
+    return Markup(f'<time datetime="{escape(value)}">{escape(shown)}</time>')  # noqa: S704  -- both escaped
 
 
 def ago(value: str) -> Text | str:

@@ -99,6 +99,14 @@ def decimal_comma() -> bool:
 
 def language() -> str:
     """The language of this request: chosen, else the first the browser asks for that we have."""
+    environ = request.environ  # each time on a page asks
+    found: str = environ.get("fieldkit.language") or environ.setdefault(
+        "fieldkit.language", _language()
+    )
+    return found
+
+
+def _language() -> str:
     chosen = request.cookies.get(LANGUAGE_COOKIE)
     return chosen if chosen in LANGUAGES else _asked_for().partition("-")[0]
 

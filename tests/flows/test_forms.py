@@ -105,3 +105,13 @@ def test_every_button_reads_the_same_on_a_metric_page() -> None:
                 for typed, label in step.kind.common:
                     form = {"value": [typed]}
                     assert read_answer(step, form, metric=True) == read_answer(step, form), label
+
+
+def test_a_slip_in_a_gauge_reading_is_asked_again_before_it_is_kept():
+    step = next(one for one in flows()["prove"].steps if isinstance(one.kind, Series))
+    box = next(box for box, unit in boxes(step).items() if unit == "psi")
+    others = {other: ["60 F"] for other, unit in boxes(step).items() if unit == "°F"}
+    with pytest.raises(OutOfRange, match="is more than") as slip:
+        read_answer(step, {box: ["2130 bar"], **others})
+    assert slip.value.field == box
+    assert read_answer(step, {box: ["2.13 bar"], **others})[box.removeprefix("value-")] > 30
