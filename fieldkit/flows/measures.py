@@ -5,7 +5,9 @@ Only what is shown changes. The factors are exact by definition, or follow from 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from functools import cache
 
 from fieldkit.engine.words import Figure
 
@@ -147,3 +149,46 @@ def metric_figure(figure: Figure) -> Figure:
     if places and not figure.places and abs(value - round(value)) < 10**-places / 2:
         places = 0  # 50 °F is 10 °C, not 10.0 °C
     return Figure(value, same.unit, places, figure.bare)
+
+
+#: An amount that stands in the prose of a table: a number or a range of them, and its unit. Inches
+#: are left: most are sizes as the trade names them. So is what has its metric beside it already.
+_IN_PROSE = re.compile(
+    r"(?<![\d/.,−-])(?P<low>\d+(?:\.\d+)?)"
+    r"(?:(?P<to> (?:to|and|a|y) )(?P<high>\d+(?:\.\d+)?))?"
+    r" (?P<unit>°F|psi|ft/s|ft)(?![\w/]| ?[(])"
+)
+#: A formula keeps its own units, and a difference of temperature is another sum.
+_OF_FORMULAS = re.compile(r"[=×√Σ∫\[+±]")
+
+
+@cache
+def with_metric(prose: str) -> str:
+    """Prose of ours with the metric amount in brackets behind each plain one.
+
+    Examples
+    --------
+    >>> with_metric("Below 0 °F do not cement: join indoors.")
+    'Below 0 °F (-18 °C) do not cement: join indoors.'
+    >>> with_metric("It blew off bare barbs at 35 to 45 psi.")
+    'It blew off bare barbs at 35 to 45 psi (2.4 to 3.1 bar).'
+    >>> with_metric("mean [1 − α (T − 73 °F)]")
+    'mean [1 − α (T − 73 °F)]'
+    """
+    sentence = prose[:1].isupper() and prose.count(" ") >= 3
+    return _IN_PROSE.sub(_beside, prose) if sentence and not _OF_FORMULAS.search(prose) else prose
+
+
+def _beside(found: re.Match[str]) -> str:
+    unit = found["unit"]
+    if re.search(rf"(?<!\w){re.escape(metric_unit(unit))}(?!\w)", found.string):
+        return found[0]
+    ends = [_rough(float(one), unit) for one in (found["low"], found["high"]) if one]
+    return f"{found[0]} ({(found['to'] or '').join(ends)} {metric_unit(unit)})"
+
+
+def _rough(value: float, unit: str) -> str:
+    """The metric number, as coarse as prose is."""
+    metric = metric_figure(Figure(value, unit)).value
+    whole = unit == "°F" or abs(metric) >= 10
+    return f"{metric:.0f}" if whole else f"{metric:.1f}"

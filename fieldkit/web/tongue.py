@@ -16,7 +16,7 @@ from flask_babel import Babel, format_datetime, get_locale, get_translations
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
-from fieldkit.flows.measures import UnitName, metric_figure, metric_unit
+from fieldkit.flows.measures import UnitName, metric_figure, metric_unit, with_metric
 from fieldkit.flows.tongue import Teller, quiet, tell, tell_with
 
 LANGUAGE_COOKIE = "language"
@@ -57,6 +57,8 @@ class ToldAs:
                 return str(self._look_up(unit))
             case Text():
                 template = self._look_up(value.template) if value.template else ""
+                if self._metric:
+                    template = with_metric(template)
                 if not value.parts:
                     return template
                 return template.format(**{k: self._part(v) for k, v in value.parts.items()})
