@@ -11,9 +11,8 @@ import pytest
 import fieldkit.flows
 from fieldkit.engine.words import Figure, Text
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.measures import metric_figure
+from fieldkit.flows.measures import metric_figure, metric_unit
 from fieldkit.flows.pocket import SHEETS
-from fieldkit.flows.measures import metric_unit
 from fieldkit.flows.step import Quantity
 
 MODULES = sorted(Path(next(iter(fieldkit.flows.__path__))).glob("*.py"))
