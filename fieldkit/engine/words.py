@@ -63,8 +63,8 @@ def say(template: str, /, **parts: object) -> Text:
     return Text(template, parts)
 
 
-def strung(texts: Iterable[str], between: str) -> Text:
-    """Several texts in a row, each of which is told by itself.
+def strung(texts: Iterable[object], between: str = ", ") -> Text:
+    """Several texts or figures in a row, each of which is told by itself.
 
     Examples
     --------

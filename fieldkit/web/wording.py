@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from fieldkit.engine.words import Figure, Quote, Span, Text, retold, say
+from fieldkit.engine.words import Figure, Quote, Span, Text, retold, say, strung
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
@@ -81,18 +81,6 @@ def measured(value: float, unit: str = "") -> Figure:
     return Figure(float(digits), shown.unit, len(digits.partition(".")[2]))
 
 
-def in_a_row(parts: Iterable[object], between: str = ", ") -> Text:
-    """Several things one after another as one text, so that each of them is told by itself.
-
-    Examples
-    --------
-    >>> in_a_row(["a", say("b")]), in_a_row([]).template
-    ('a, b', '')
-    """
-    named = {f"part{n}": part for n, part in enumerate(parts)}
-    return Text(between.join(f"{{{name}}}" for name in named), named)
-
-
 def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
     """An answer as it reads on the page: the option's label, the number with its unit."""
     if value is None:
@@ -105,16 +93,16 @@ def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
         labels = {option.value: option.label for option in kind.options}
         if not chosen:
             return say("none of these")
-        return in_a_row([labels.get(str(one), Quote(one)) for one in chosen], "; ")
+        return strung([labels.get(str(one), Quote(one)) for one in chosen], "; ")
     if isinstance(kind, Quantity) and isinstance(value, int | float):
         return measured(value, kind.unit)
     if isinstance(kind, Readings) and isinstance(value, list) and value:
         *first, last = value
         bare = [replace(measured(one, kind.unit), unit="") for one in first]
-        return in_a_row([*bare, measured(last, kind.unit)])
+        return strung([*bare, measured(last, kind.unit)])
     if isinstance(kind, Group) and isinstance(value, Mapping):
         parts = {name: (label, unit) for name, label, unit in kind.parts}
-        return in_a_row(
+        return strung(
             [
                 say("{label}: {value}", label=parts[name][0], value=measured(one, parts[name][1]))
                 for name, one in value.items()
@@ -148,7 +136,7 @@ def entry_words(entry: Entry) -> Text:
             return _answered(step, entry.understood) if step else say("Answered")
         case "reading":
             values = [measured(one) for one in said.values() if isinstance(one, int | float)]
-            return say("Reading: {values}", values=in_a_row(values))
+            return say("Reading: {values}", values=strung(values))
         case "pick":
             return say("Picked: {what}", what=_picked(entry))
         case "strike":
@@ -173,7 +161,7 @@ def _picked(entry: Entry) -> Text | str:
     """What was picked: its parts by name, or else the first thing that it taught."""
     assembly = entry.facts.get("parts.assembly")
     if isinstance(assembly, Mapping):
-        return in_a_row((as_text(one["name"]) for one in assembly["parts"]), " + ")
+        return strung((as_text(one["name"]) for one in assembly["parts"]), " + ")
     named = (one for one in entry.facts.values() if isinstance(one, str))
     return next(named, str(entry.understood))
 
@@ -211,7 +199,7 @@ def fact_value(value: Any, name: str, facts: Mapping[str, Any]) -> Text | Figure
     if isinstance(value, int | float):
         return measured(value, unit)
     if isinstance(value, list):
-        return in_a_row([str(one).replace("_", " ") for one in value])
+        return strung([str(one).replace("_", " ") for one in value])
     return as_text(str(value))
 
 

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from fieldkit.engine.words import Figure, Span, Text
+from fieldkit.engine.words import Figure, Span, Text, strung
 from fieldkit.flows.tongue import tell
 
 WIDTH = 360.0
@@ -180,10 +180,7 @@ def in_a_row(*texts: str) -> Text:
     >>> in_a_row(say("Push."), say("Turn {n} times.", n=2))
     'Push. Turn 2 times.'
     """
-    return Text(
-        " ".join(f"{{s{n}}}" for n in range(len(texts))),
-        {f"s{n}": text for n, text in enumerate(texts)},
-    )
+    return strung(texts, " ")
 
 
 def lines_of(words: Said, room: float) -> list[str]:
