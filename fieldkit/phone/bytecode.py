@@ -1,84 +1,111 @@
-"""Byte code of what the phone's engine has imported, so that its next start compiles nothing.
+"""Byte code in the place of sources, so that a phone compiles nothing when it starts.
 
-Only the phone's own Python can make it: byte code of another version is of no use to it. Two
-archives come of it. One is the standard library, with byte code in the place of each source that
-was imported; the other holds byte code to lay beside the sources of our pack.
+Only the phone's own Python can make it: byte code of another version is of no use to it. So this
+runs in that Python, under node, when a server builds its kit (``phone/compiled.py``).
 
-Nothing checks it against its source again. It is kept under the kit's version, and goes with it.
+What the engine imports is compiled, and the template of every page; all else stays as it is.
+Nothing checks byte code against its source again: both belong to one version of the kit.
 """
 
 from __future__ import annotations
 
-import io
 import marshal
 import sys
-import time
-import zipfile
-from importlib.machinery import ModuleSpec
-from importlib.util import MAGIC_NUMBER, cache_from_source
-from pathlib import PurePath
-from types import CodeType, ModuleType
+from collections.abc import Iterator
+from dis import opmap
+from importlib.machinery import FrozenImporter, ModuleSpec
+from importlib.util import MAGIC_NUMBER
+from pathlib import Path
+from types import CodeType
+
+from fieldkit.phone.engine import Engine
+from fieldkit.phone.pages import TEMPLATE_CODE, phone_app
+from fieldkit.phone.stored_zip import files_of, zip_of
 
 #: The header that says: this belongs to its source, do not check (PEP 552).
 _UNCHECKED = MAGIC_NUMBER + (1).to_bytes(4, "little") + bytes(8)
 
+_LOAD_CONST = opmap["LOAD_CONST"]
 
-class ByteCode:
-    """The making of it, a little at a time, so that pages can be answered between.
+#: ``inspect.CO_HAS_DOCSTRING`` of the phone's Python; that of a server may not know it.
+_SAYS_OF_ITSELF = 0x4000000
+
+
+def compiled(folder: str, pack: bytes, library_place: str, library: bytes) -> tuple[bytes, bytes]:
+    """The pack and the standard library anew, with byte code where there is any.
 
     Parameters
     ----------
-    pack : str
-        The folder that our pack was laid out in.
-    library : str
-        The archive of the standard library.
+    folder : str
+        Where the pack is laid out, here as on the phone: byte code names the place of its source.
+    pack, library : bytes
+        The zips of the sources.
+    library_place : str
+        Where Python finds the library, here as on the phone.
     """
+    templates = dict(_of_templates(Path(folder)))
+    Engine()
+    ours = dict(_of_modules(f"{folder}/"))
+    books = dict(_of_modules(f"{library_place}/"))
+    kept = ((place, body) for place, body in files_of(library) if not _frozen(place))
+    return (
+        zip_of(sorted({**dict(_put_in(files_of(pack), ours)), **templates}.items())),
+        zip_of(_put_in(kept, books)),
+    )
 
-    def __init__(self, pack: str, library: str) -> None:
-        self._pack = f"{pack}/"
-        self._library = f"{library}/"
-        self._todo = [module for _, module in sorted(sys.modules.items(), reverse=True)]
-        self._packed, self._shelved = io.BytesIO(), io.BytesIO()
-        self._beside = zipfile.ZipFile(self._packed, "w", zipfile.ZIP_STORED)
-        # Only the pack is laid out without a copy; the library stays an archive.
-        self._books = zipfile.ZipFile(self._shelved, "w", zipfile.ZIP_DEFLATED, compresslevel=6)
 
-    def work(self, seconds: float) -> bool:
-        """Compile for about so long; returns whether there is more to do."""
-        end = time.monotonic() + seconds
-        while self._todo and time.monotonic() < end:
-            self._compile(self._todo.pop())
-        return bool(self._todo)
+def _of_templates(folder: Path) -> Iterator[tuple[str, bytes]]:
+    """What the pages' templates were compiled to, by its place in the pack."""
+    made = folder / "fieldkit" / "web" / TEMPLATE_CODE
+    made.mkdir()
+    environment = phone_app().jinja_env
+    for name in environment.list_templates():
+        environment.get_template(name)
+    for file in made.iterdir():
+        yield file.relative_to(folder).as_posix(), file.read_bytes()
 
-    def _compile(self, module: ModuleType) -> None:
+
+def _of_modules(folder: str) -> Iterator[tuple[str, bytes]]:
+    """The byte code of what was imported from a folder, by the place of its source there."""
+    for module in list(sys.modules.values()):
         spec: ModuleSpec | None = getattr(module, "__spec__", None)
-        origin = str(spec.origin) if spec else ""
-        if not spec or not origin.endswith(".py"):
-            return  # built in
-        if origin.startswith(self._pack):
-            place = cache_from_source(origin.removeprefix(self._pack))
-            self._beside.writestr(PurePath(place).as_posix(), _code_of(spec))
-        elif origin.startswith(self._library):
-            self._books.writestr(f"{origin.removeprefix(self._library)}c", _code_of(spec))
+        if spec and spec.origin and spec.origin.startswith(folder) and spec.origin.endswith(".py"):
+            yield spec.origin.removeprefix(folder), _code_of(spec)
 
-    def beside_sources(self) -> bytes:
-        """An archive of byte code, by its place below the folder of the pack."""
-        self._beside.close()
-        return self._packed.getvalue()
 
-    def standard_library(self) -> bytes:
-        """The archive to be taken in the place of the standard library's."""
-        made = set(self._books.namelist())
-        with zipfile.ZipFile(self._library.rstrip("/")) as read:
-            for name in read.namelist():
-                if f"{name}c" not in made:
-                    self._books.writestr(name, read.read(name))
-        self._books.close()
-        return self._shelved.getvalue()
+def _put_in(
+    sources: Iterator[tuple[str, bytes]], codes: dict[str, bytes]
+) -> Iterator[tuple[str, bytes]]:
+    for place, body in sources:
+        yield (f"{place}c", codes[place]) if place in codes else (place, body)
 
 
 def _code_of(spec: ModuleSpec) -> bytes:
-    code = spec.loader.get_code(spec.name) if spec.loader else None  # type: ignore[attr-defined]
-    if not isinstance(code, CodeType):
-        raise ImportError(f"{spec.name} has no code")
-    return _UNCHECKED + marshal.dumps(code)
+    code = spec.loader.get_code(spec.name)  # type: ignore[union-attr]
+    return _UNCHECKED + marshal.dumps(bare(code))
+
+
+def bare(code: CodeType) -> CodeType:
+    """The same without what modules and functions say of themselves: nobody reads it on a phone.
+
+    What classes say stays: a dataclass that says nothing makes it up, which takes time.
+    """
+    constants = [bare(one) if isinstance(one, CodeType) else one for one in code.co_consts]
+    if _says_first(code):
+        constants[0] = ""
+    return code.replace(co_consts=tuple(constants))
+
+
+def _says_first(code: CodeType) -> bool:
+    """Whether the first constant is what the code says of itself, and serves for nothing else."""
+    steps = code.co_code
+    uses = sum(pair == (_LOAD_CONST, 0) for pair in zip(steps[::2], steps[1::2], strict=True))
+    if code.co_name == "<module>":  # there it is put into a name
+        return code.co_names[:1] == ("__doc__",) and uses == 1
+    return bool(code.co_flags & _SAYS_OF_ITSELF) and uses == 0
+
+
+def _frozen(place: str) -> bool:
+    """Whether the runtime has a module in itself, so that the library's source is never read."""
+    name = place.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    return place.endswith(".py") and FrozenImporter.find_spec(name) is not None

@@ -23,9 +23,11 @@ from flask import Flask
 
 from fieldkit.flows.pocket import SHEETS
 from fieldkit.phone import runtime
+from fieldkit.phone.compiled import compiled
 from fieldkit.phone.icons import SIZES
 from fieldkit.phone.pack import build_pack, library
 from fieldkit.phone.pages import phone_app
+from fieldkit.phone.runtime import Packed, packed_once
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
 from fieldkit.web.tongue import LANGUAGES
@@ -36,6 +38,9 @@ PROTOCOL = 1
 
 #: How long a phone may take to start the engine before it is told to do without. [s]
 START_SECONDS = 45
+
+#: The file of the runtime that holds the standard library.
+LIBRARY = "python_stdlib.zip"
 
 #: The one form of a plain page, the choice of light: it needs somebody to answer it.
 _FORM = re.compile(r'<form method="post".*?</form>\n?', re.DOTALL)
@@ -77,11 +82,14 @@ class Kit:
         self._folder = folder
         self._base = base
         self._lock = threading.Lock()
+        self._building = False
+        #: Whether the kit holds byte code; known once it is built.
+        self.compiled = False
 
     @property
     def ready(self) -> bool:
-        """Whether the runtime is here, so that a phone can be served."""
-        return runtime.is_there(self._folder)
+        """Whether the runtime is here and no other thread is still building from it."""
+        return runtime.is_there(self._folder) and not self._building
 
     def about(self) -> dict[str, Any]:
         """What a phone needs to know before it fetches anything, without a server to send to."""
@@ -125,29 +133,39 @@ class Kit:
 
     @cached_property
     def _build(self) -> tuple[tuple[Part, bytes], ...]:
+        self._building = True
+        try:
+            return tuple(self._parts())
+        finally:
+            self._building = False
+
+    def _parts(self) -> Iterator[tuple[Part, bytes]]:
         small = json.dumps(
             {place: [kind, *_in_json(body)] for place, kind, body in self._small()}, sort_keys=True
         ).encode()
-        pack = build_pack()
-        return (
-            _packed(f"phone/small/{_sha256(small)[:16]}.json", small, "application/json"),
-            _packed(f"phone/pack/{_sha256(pack)[:16]}.zip", pack, "application/zip"),
-            *self._runtime_parts(),
-        )
+        yield _part(f"phone/small/{_sha256(small)[:16]}.json", "application/json", _packed(small))
+        pack, books = self._python()
+        yield _part(f"phone/pack/{_sha256(pack.body)[:16]}.zip", "application/zip", pack)
+        yield _part(f"phone/library/{_sha256(books.body)[:16]}.zip", "application/zip", books)
+        for name in runtime.FILES:
+            if name != LIBRARY:
+                place = f"phone/runtime/{runtime.PIN}/{name}"
+                yield _part(place, runtime.MIMETYPES[Path(name).suffix], self._kept(name))
+
+    def _python(self) -> tuple[Packed, Packed]:
+        """The pack and the standard library, as byte code where that can be made."""
+        pack, books = build_pack(), library((self._folder / LIBRARY).read_bytes())
+        made = compiled(self._folder, pack, books)
+        self.compiled = made is not None
+        return made or (_packed(pack), _packed(books))
+
+    def _kept(self, name: str) -> Packed:
+        """A file of the runtime. It was pinned by its digest, so that names it."""
+        return packed_once(self._folder, runtime.FILES[name][:16], (self._folder / name).read_bytes)
 
     @cached_property
     def _by_place(self) -> dict[str, bytes]:
         return {part.place: body for part, body in self._built}
-
-    def _runtime_parts(self) -> Iterator[tuple[Part, bytes]]:
-        for name in runtime.FILES:
-            body = (self._folder / name).read_bytes()
-            if name.endswith(".zip"):
-                body = library(body)
-            kind = runtime.MIMETYPES[Path(name).suffix]
-            digest = _sha256(body)
-            packed = runtime.packed_once(self._folder, digest, body)
-            yield Part(f"phone/runtime/{runtime.PIN}/{name}", len(packed), digest, kind), packed
 
     def _small(self) -> Iterator[tuple[str, str, bytes]]:
         """Pages, styles, scripts, pictures: each one's address below the base, type and bytes."""
@@ -180,9 +198,12 @@ class Kit:
         return response.content_type, body
 
 
-def _packed(place: str, body: bytes, kind: str) -> tuple[Part, bytes]:
-    packed = gzip.compress(body, 9, mtime=0)
-    return Part(place, len(packed), _sha256(body), kind), packed
+def _packed(body: bytes) -> Packed:
+    return Packed(body, gzip.compress(body, 9, mtime=0))
+
+
+def _part(place: str, kind: str, made: Packed) -> tuple[Part, bytes]:
+    return Part(place, len(made.packed), _sha256(made.body), kind), made.packed
 
 
 def _sha256(body: bytes) -> str:

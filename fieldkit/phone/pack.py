@@ -6,10 +6,8 @@ answers with. Its bytes depend on its contents alone.
 
 from __future__ import annotations
 
-import io
 import re
-import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from email.parser import HeaderParser
 from importlib.metadata import Distribution, distribution
 from pathlib import Path, PurePosixPath
@@ -20,6 +18,7 @@ from packaging.utils import canonicalize_name
 import fieldkit
 from fieldkit.flows.demo import demo_folder
 from fieldkit.phone.runtime import PLATFORM, PYTHON_VERSION
+from fieldkit.phone.stored_zip import files_of, zip_of
 from fieldkit.web.create import shared_folder
 from fieldkit.web.pages.record import LOOKS
 
@@ -41,8 +40,9 @@ SERVER_ONLY = frozenset(
 )
 
 #: Required by something in the pack, but never imported on the way to an answer: an installer,
-#: and the world's time zones, as a phone tells its own zone itself.
-LEFT_OUT = frozenset({"pip", "tzdata"})
+#: what a command line needs, types for older Pythons, and the world's time zones, as a phone
+#: tells its own zone itself.
+LEFT_OUT = frozenset({"click-default-group", "pip", "tabulate", "typing-extensions", "tzdata"})
 
 #: Markers of requirements are read for the phone, not for the machine that builds the pack.
 TARGET = {
@@ -67,50 +67,53 @@ _NOT_WANTED = re.compile(
     r"(^|/)(__pycache__|tests?|testsuite|testing)/"  # tests of others
     r"|\.(so|pyd|dll|dylib|pyc|pyi|c|h)$"  # for other machines, or for type checkers
     r"|(^|/)py\.typed$"
-    r"|^werkzeug/debug/shared/|^wtforms/locale/"  # pictures and words that we never show
+    r"|^wtforms/locale/"  # words that we never show
     r"|^babel/messages/|^pytz/zoneinfo/"  # makes catalogues; zones, as a phone tells its own
+    r"|^dateutil/(easter|rrule|tzwin|tz/win|zoneinfo/.*)\.py$"
+    # Command lines, development, other systems.
+    r"|(^|/)__main__\.py$|^(pint|platformdirs)/(matplotlib|pint_convert|pytest_plugin)\.py$"
+    r"|^(click|flask|pint|platformdirs)/testing\.py$|^sqlite_utils/cli\.py$"
+    r"|^click/(_termui_impl|_winconsole|shell_completion)\.py$"
+    r"|^flask/(debughelpers|views)\.py$|^jinja2/(constants|meta|nativetypes|sandbox)\.py$"
+    r"|^platformdirs/(_?android|ios|macos|windows)\.py$|^babel/localtime/_win32\.py$"
+    r"|^werkzeug/(debug|middleware)/|^werkzeug/(_reloader|testapp)\.py$"
+    # Only a server's.
+    r"|^fieldkit/(app|flows/leaking_score|web/cli|joblog/(backup|restore|whole))\.py$"
+    r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates|commands)/|^fieldkit/demo_jobs/"  # placed by name below
 )
 
-#: Of the standard library: what tests, debugs, mails and spreads over processes; twins of what
-#: is built in; and the alphabets of old files. Nothing that answers a request imports them.
+#: Of the standard library: what tests, debugs, mails, runs commands and spreads over processes;
+#: twins of what is built in; other systems' parts; and the alphabets of old files. Nothing that
+#: answers a request imports them.
 _LIBRARY_NOT_WANTED = re.compile(
-    r"^(_pyrepl|multiprocessing|pydoc_data|unittest|wsgiref|xmlrpc|xml/(dom|sax))/"
-    r"|^(_pydatetime|_pyio|bdb|cProfile|cmd|code|compileall|doctest|ftplib|imaplib|mailbox"
-    r"|modulefinder|netrc|optparse|pdb|pickletools|plistlib|poplib|profile|pstats|pyclbr|pydoc"
-    r"|smtplib|symtable|tabnanny|timeit|trace|tracemalloc|wave)\.py$"
+    r"^(_pyrepl|concurrent/interpreters|ctypes/macholib|email/mime|multiprocessing|pydoc_data"
+    r"|tomllib|unittest|wsgiref|xmlrpc|xml/(dom|sax))/|(^|/)__main__\.py$"
+    r"|^(_pydatetime|_pyio|antigravity|argparse|bdb|cProfile|cmd|code|colorsys|compileall"
+    r"|configparser|doctest|filecmp|fileinput|ftplib|getopt|getpass|graphlib|imaplib|mailbox"
+    r"|modulefinder|netrc|nturl2path|optparse|pdb|pickletools|plistlib|poplib|profile|pstats|pty"
+    r"|py_compile|pyclbr|pydoc|rlcompleter|sched|shelve|smtplib|statistics|symtable|tabnanny"
+    r"|tarfile|this|timeit|trace|tracemalloc|tty|wave|webbrowser|zipapp"
+    r"|asyncio/(proactor_events|tools|windows_\w+)|concurrent/futures/(interpreter|process)"
+    r"|ctypes/(_aix|util|wintypes)|email/(_header_value_parser|contentmanager|generator"
+    r"|headerregistry|policy)|http/cookiejar|importlib/_bootstrap(_external)?|json/tool"
+    r"|logging/(config|handlers)|pyodide/console|urllib/robotparser"
+    r"|xml/etree/ElementInclude)\.py$"
     r"|^encodings/(?!(__init__|aliases|ascii|cp1252|cp437|idna|latin_1|punycode|utf_\w+"
     r"|(raw_)?unicode_escape)\.py$)"
 )
-
-#: The oldest time that a zip can say; the same for every file, so the bytes are the same.
-_WHEN = (1980, 1, 1, 0, 0, 0)
 
 
 def build_pack() -> bytes:
     """The zip. The same installed packages always give the same bytes."""
     contents = dict(sorted(_contents()))
-    return _zip_of(contents.items())
+    return zip_of(contents.items())
 
 
 def library(archive: bytes) -> bytes:
-    """What a phone needs of the standard library's zip, without compression of its own.
-
-    Packed as a whole for its way over the air, such a zip is a seventh smaller.
-    """
-    with zipfile.ZipFile(io.BytesIO(archive)) as read:
-        names = sorted(name for name in read.namelist() if not name.endswith("/"))
-        wanted = (name for name in names if not _LIBRARY_NOT_WANTED.search(name))
-        return _zip_of((name, read.read(name)) for name in wanted)
-
-
-def _zip_of(contents: Iterable[tuple[str, bytes]]) -> bytes:
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as made:
-        for name, body in contents:
-            made.writestr(zipfile.ZipInfo(name, _WHEN), body)
-    return out.getvalue()
+    """What a phone needs of the standard library's zip."""
+    return zip_of(one for one in files_of(archive) if not _LIBRARY_NOT_WANTED.search(one[0]))
 
 
 def packed_distributions() -> list[Distribution]:

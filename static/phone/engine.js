@@ -2,6 +2,7 @@
 // An answer leaves here only when the entries it made are on this phone's disk.
 
 import { news } from "./exchange.js";
+import { clearMemory, keepMemory, openMemory } from "./memory.js";
 import * as photos from "./photos.js";
 import { BASE, cacheOf, placeOf } from "./state.js";
 import * as store from "./store.js";
@@ -11,39 +12,25 @@ const PACK = "/lib/fieldkit-pack";
 const FILE = "/log/fieldkit.db";
 const SAVE_MS = 2000;
 
-// Made here by one start for the next, and kept with the kit that it was made from.
-const MADE = {
-  stdlib: `${BASE}phone/runtime/made/python_stdlib.zip`, // with byte code
-  code: `${BASE}phone/runtime/made/code.zip`, // byte code of our pack
-  memory: `${BASE}phone/runtime/made/memory`, // the engine's memory, begun with that byte code
-};
-const CHUNK = 1 << 20;
-const COMPILE_SECONDS = 0.03;
-
 // The runtime would read a list of packages to fetch; here there are none.
 const NO_PACKAGES = {
   info: { abi_version: "2026_0", arch: "wasm32", platform: "emscripten_5_0_3", python: "3.14.2", version: "314.0.7" },
   packages: {},
 };
 
+// Byte code is there for what each start imports, and for nothing else: it goes as it is read, since
+// its room is needed.
 const PREPARE = `
-import sys
+import os, sys
+from importlib.machinery import SourcelessFileLoader
+def read_once(loader, path, read=SourcelessFileLoader.get_data):
+    body = read(loader, path)
+    os.unlink(path)
+    return body
+SourcelessFileLoader.get_data = read_once
 sys.path.insert(0, "${PACK}")
 from fieldkit.phone.engine import Engine
 fieldkit_engine = Engine()`;
-
-const COMPILE = `
-def compiling():
-    import sys
-    from fieldkit.phone.bytecode import ByteCode
-    from pyodide.ffi import to_js
-    made = ByteCode("${PACK}", next(place for place in sys.path if place.endswith(".zip")))
-    return to_js([
-        lambda: made.work(${COMPILE_SECONDS}),
-        lambda: to_js(made.standard_library()),
-        lambda: to_js(made.beside_sources()),
-    ])
-compiling()`;
 
 const START = `
 from pyodide.ffi import to_js
@@ -81,7 +68,6 @@ self.onmessage = ({ data, ports }) => {
   if (data.type === "boot") inTurn(() => boot(data));
   if (data.type === "page") inTurn(() => answer(data, ports[0]));
   if (data.type === "save") inTurn(save);
-  if (data.type === "end") inTurn(save).then(() => self.postMessage({ type: "ended" }));
 };
 
 news.addEventListener("message", ({ data }) => {
@@ -91,169 +77,80 @@ news.addEventListener("message", ({ data }) => {
 
 // ── Starting ────────────────────────────────────────────────────────────────────────────────
 
-// A start leaves the next one less to do: from the sources, then with byte code, then from a copy
-// of the memory. What was left is only a help; a start that cannot use it begins one step before.
+// The first start is from the pack and leaves a copy of its memory; later ones begin with that. It
+// is only a help: where it is of no use, the start is from the pack again.
 async function boot(order) {
   const began = performance.now();
   about = order.about;
   try {
-    const cache = await caches.open(cacheOf(about));
-    const how = await startFrom(cache, order.plain ? ["sources"] : ["memory", "code", "sources"]);
+    if (order.plain) await clearMemory(); // perhaps it is what kept the last one from starting
+    const how = (!order.plain && (await startFromMemory())) || (await startFromPack(order.plain));
     calls = python.runPython(START).toJs();
     await openLog();
     self.postMessage({ type: "ready", ms: Math.round(performance.now() - began), how });
-    if (how === "sources" && !order.plain) makeByteCode(cache);
   } catch (error) {
     self.postMessage({ type: "failed", why: String(error.message ?? error).slice(-500) });
   }
 }
 
-const STARTS = {
-  memory: { needs: ["memory", "stdlib"], spoils: ["memory"], start: fromMemory },
-  code: { needs: ["code", "stdlib"], spoils: ["code", "stdlib", "memory"], start: fromCode },
-  sources: { needs: [], spoils: [], start: fromSources },
-};
-
-async function startFrom(cache, ways) {
-  for (const way of ways) {
-    const { needs, spoils, start } = STARTS[way];
-    const made = await Promise.all(needs.map((one) => cache.match(MADE[one])));
-    if (!made.every(Boolean)) continue;
-    try {
-      await start(cache, made[0]);
-      return way;
-    } catch (error) {
-      if (way === ways.at(-1)) throw error;
-      console.warn(`no start from ${way}:`, error);
-      await Promise.all(spoils.map((one) => cache.delete(MADE[one])));
-    }
-  }
-}
-
-async function load(stdLibURL, options) {
-  const { loadPyodide } = await import(placeOf(about, "phone/runtime/", "/pyodide.mjs"));
-  const runtime = placeOf(about, "phone/runtime/", "/python_stdlib.zip");
+async function load(options) {
+  const script = placeOf(about, "phone/runtime/", "/pyodide.mjs");
+  const { loadPyodide } = await import(script);
   python = await loadPyodide({
-    indexURL: runtime.slice(0, runtime.lastIndexOf("/") + 1),
-    stdLibURL: stdLibURL ?? runtime,
+    indexURL: script.slice(0, script.lastIndexOf("/") + 1),
+    stdLibURL: placeOf(about, "phone/library/"),
     lockFileContents: JSON.stringify(NO_PACKAGES),
     ...options,
   });
 }
 
-// Lay files out for Python to find. Their bytes stay where they are: `zip` is the disk.
-function layOut(zip) {
+// Lay the pack out for Python to find.
+async function layOut(wanted = () => true) {
+  const cache = await caches.open(cacheOf(about));
   const made = new Set();
-  return Array.from(filesOf(zip), ([place, bytes]) => {
+  for await (const [place, bytes] of filesOf((await cache.match(placeOf(about, "phone/pack/"))).body)) {
+    if (!wanted(place)) continue;
     const path = `${PACK}/${place}`;
     const folder = path.slice(0, path.lastIndexOf("/"));
     if (!made.has(folder)) python.FS.mkdirTree(folder);
     made.add(folder);
     python.FS.writeFile(path, bytes, { canOwn: true });
-    return path;
-  });
+  }
 }
 
-async function layOutPack(cache) {
-  layOut(await bytesOf(await cache.match(placeOf(about, "phone/pack/"))));
-}
-
-const bytesOf = async (response) => new Uint8Array(await response.arrayBuffer());
-
-async function fromSources(cache) {
-  await load();
-  await layOutPack(cache);
+async function startFromPack(plain) {
+  await load({ _makeSnapshot: !plain });
+  await layOut();
   python.runPython(PREPARE);
+  if (!plain) await keepMemory(about, python).catch((error) => console.warn("no copy of the memory:", error));
+  return "pack";
 }
 
-async function fromCode(cache, code) {
-  await load(MADE.stdlib, { _makeSnapshot: true });
-  await layOutPack(cache);
-  const laid = layOut(await bytesOf(code));
-  python.runPython(PREPARE);
-  for (const path of laid) python.FS.unlink(path); // what it held is imported
+async function startFromMemory() {
+  const kept = await openMemory(about);
+  if (!kept) return undefined;
   try {
-    // All is loaded, and nothing of anybody is in it yet: the next start begins from here. It is
-    // written while this one goes on.
-    const copy = python.makeMemorySnapshot();
-    keepMade(cache, "memory", copy).catch((error) => console.warn("no copy was kept:", error));
+    const asm = await import(placeOf(about, "phone/runtime/", "/pyodide.asm.mjs"));
+    await load({
+      _loadSnapshot: kept.head(),
+      createPyodideModule: async (settings) => {
+        const module = await asm.default(settings);
+        // It must have grown before it is filled, and no further than needed.
+        for (let more = 1 << 22; module.HEAPU8.length < kept.size; more += 1 << 22) {
+          module._free(module._malloc(more));
+        }
+        kept.fill(module.HEAPU8);
+        return module;
+      },
+    });
+    await layOut((place) => !place.endsWith(".pyc")); // what that holds is in the memory
+    return "memory";
   } catch (error) {
-    console.warn("no copy of the memory was made:", error);
+    console.warn("no start from the copy of the memory:", error);
+    return undefined;
+  } finally {
+    kept.close();
   }
-}
-
-// Bytes that are given to a response whole are copied first; given piece by piece they are not.
-async function keepMade(cache, what, bytes) {
-  let at = 0;
-  const pieces = new ReadableStream({
-    pull(controller) {
-      if (at < bytes.length) controller.enqueue(bytes.subarray(at, (at += CHUNK)));
-      else controller.close();
-    },
-  });
-  await cache.put(MADE[what], new Response(pieces, { headers: { "X-Size": bytes.length } }));
-  bytes.buffer.transfer?.(0); // their room is free at once
-}
-
-// The copy is a short head, which the runtime reads, and then its memory, which is read straight
-// into its place: it is never held twice.
-async function fromMemory(cache, kept) {
-  const asm = await import(placeOf(about, "phone/runtime/", "/pyodide.asm.mjs"));
-  const size = Number(kept.headers.get("X-Size"));
-  const reader = kept.body.getReader();
-  const [head, first] = await headOf(reader);
-  await load(MADE.stdlib, {
-    _loadSnapshot: head,
-    createPyodideModule: async (settings) => {
-      const module = await asm.default(settings);
-      // The memory must have grown before it is filled, and no further than needed.
-      for (let more = 1 << 22; module.HEAPU8.length < size - head.length; more += 1 << 22) {
-        module._free(module._malloc(more));
-      }
-      let at = 0;
-      for (let chunk = first; chunk; chunk = (await reader.read()).value) {
-        module.HEAPU8.set(chunk, at);
-        at += chunk.length;
-      }
-      if (at !== size - head.length) throw new Error("the copy of the memory was cut short");
-      return module;
-    },
-  });
-  await layOutPack(cache);
-}
-
-async function headOf(reader) {
-  let read = new Uint8Array(0);
-  for (;;) {
-    const { value } = await reader.read();
-    if (!value) throw new Error("the copy of the memory has no head");
-    const both = new Uint8Array(read.length + value.length);
-    both.set(read);
-    both.set(value, read.length);
-    read = both;
-    const length = read.length >= 8 && new DataView(read.buffer).getUint32(4, true);
-    if (length && read.length >= length) return [read.slice(0, length), read.subarray(length)];
-  }
-}
-
-// ── Byte code for the next start ────────────────────────────────────────────────────────────
-
-// A little at a time: pages that are asked for meanwhile are answered between.
-function makeByteCode(cache) {
-  const compiling = python.runPython(COMPILE);
-  const step = async () => {
-    if (compiling[0]()) return soon();
-    try {
-      await cache.delete(MADE.memory); // it counts on the library that it was begun with
-      await keepMade(cache, "stdlib", compiling[1]());
-      await keepMade(cache, "code", compiling[2]());
-      self.postMessage({ type: "made" });
-    } catch (error) {
-      console.warn("no byte code was kept:", error);
-    }
-  };
-  const soon = () => void setTimeout(() => inTurn(step));
-  soon();
 }
 
 // ── The log ─────────────────────────────────────────────────────────────────────────────────

@@ -11,8 +11,6 @@ let leading = false; // this tab holds the lock, also when its engine has failed
 let about;
 let standing = "waiting"; // "starting", "ready", "failed"
 let listeners = [];
-let waiting; // the pages that are asked for while one worker hands over to the next
-let handedOver = false;
 
 export const lead = {
   get standing() {
@@ -97,10 +95,6 @@ function startWorker(plain) {
   }, about.start_seconds * 1000);
   worker.onmessage = ({ data }) => {
     clearTimeout(limit);
-    if (data.type === "made" || data.type === "ended") {
-      handOver(data.type);
-      return;
-    }
     Object.assign(lead, data);
     stand(data.type);
   };
@@ -111,26 +105,11 @@ function startWorker(plain) {
   };
   stand("starting");
   worker.postMessage({ type: "boot", about, plain });
-  for (const [data, port] of waiting ?? []) worker.postMessage(data, [port]);
-  waiting = undefined;
-}
-
-// The first worker has made what lets another start at once, in less memory. That one takes its
-// place when it has answered all that it was asked; once is enough.
-function handOver(what) {
-  if (what === "ended") {
-    startWorker(false);
-  } else if (!handedOver) {
-    handedOver = true;
-    waiting = [];
-    worker.postMessage({ type: "end" });
-  }
 }
 
 function askEngine(data, port) {
   port.postMessage({ heard: true });
-  if (waiting) waiting.push([data, port]);
-  else worker.postMessage(data, [port]);
+  worker.postMessage(data, [port]);
 }
 
 function sayHere() {

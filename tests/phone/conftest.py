@@ -13,18 +13,28 @@ from support.chromium import launch_options
 from support.phone_server import PhoneServer
 
 from fieldkit.phone import runtime
+from fieldkit.phone.kit import Kit
 
 READY = "Ready to work without signal."
 
 #: Whether the first start has left what lets the next ones start at once.
-PREPARED = "caches.match(`${location.origin}/phone/runtime/made/memory`).then(Boolean)"
+PREPARED = """
+async () => {
+  const names = await Array.fromAsync((await navigator.storage.getDirectory()).keys());
+  return names.some((name) => name.startsWith("fieldkit-memory-"));
+}
+"""
 
 
 @pytest.fixture(scope="session")
 def phone_runtime() -> Path:
-    """The runtime, fetched by name as ``fieldkit phone fetch`` does, once for all tests."""
+    """The runtime, fetched by name as ``fieldkit phone fetch`` does, once for all tests.
+
+    The kit is built from it once too, since compiling takes longer than a test waits.
+    """
     folder = runtime.runtime_folder()
     runtime.fetch(folder)
+    assert Kit(folder).about()["ready"]
     return folder
 
 

@@ -25,13 +25,13 @@ from support.browser_hand import BrowserHand
 from support.phone_server import PhoneServer
 from support.processes import browser_process, renderers
 
-MADE = "`${location.origin}/phone/runtime/made/${name}`"
-DROP = f"""
-async (names) => {{
-  for (const key of await caches.keys()) {{
-    for (const name of names) await (await caches.open(key)).delete({MADE});
-  }}
-}}
+from fieldkit.phone import runtime
+
+DROP = """
+async () => {
+  const folder = await navigator.storage.getDirectory();
+  for await (const name of folder.keys()) await folder.removeEntry(name);
+}
 """
 
 PAGES = """
@@ -141,6 +141,7 @@ def pages(phone: Phone) -> None:
 def main() -> None:
     """Take along, then start from each of what the first start left."""
     group = sys.argv[1] if len(sys.argv) > 1 else None
+    runtime.fetch(runtime.runtime_folder())
     with tempfile.TemporaryDirectory() as made, sync_playwright() as playwright:
         folder = Path(made)
         server = PhoneServer(folder / "log.db")
@@ -150,10 +151,9 @@ def main() -> None:
         server.kill()
         cold(phone)
         pages(phone)
-        for dropped in (["memory"], ["memory", "code.zip", "python_stdlib.zip"]):
-            phone.page.evaluate(DROP, dropped)
-            phone.stop()
-            cold(phone)
+        phone.page.evaluate(DROP)
+        phone.stop()
+        cold(phone)
         phone.stop()
 
 

@@ -6,7 +6,7 @@ import sqlite3
 from contextlib import closing
 
 import pytest
-from phone.conftest import Phone, entries_of
+from phone.conftest import PREPARED, Phone, entries_of
 from support.browser_hand import BrowserHand
 from support.entries import a_job, entry
 from support.field_job import FieldPlayer
@@ -117,6 +117,7 @@ def test_a_technicians_phone_from_taking_it_along_to_signing_out(crew_phone: Pho
         phone.page.evaluate("indexedDB.databases().then((all) => all.map((one) => one.name))") == []
     )
     assert phone.page.evaluate("caches.keys()") == ["left-fieldkit"]
+    assert not phone.page.evaluate(PREPARED)
     assert sessions(server) == 1
     server.start(listens_beyond=True)
     phone.page.goto(phone.base + "jobs")

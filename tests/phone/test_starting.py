@@ -1,4 +1,4 @@
-"""The engine starts from what an earlier start left, and without it where that is of no use."""
+"""The engine starts from a copy of its memory, and without it where that is of no use."""
 
 from __future__ import annotations
 
@@ -7,37 +7,48 @@ from phone.conftest import PREPARED, Phone
 
 pytestmark = pytest.mark.browser
 
-#: Cut what was left short.
+#: Do something to the file that holds the copy.
 SPOIL = """
-async (name) => {
-  const place = `${location.origin}/phone/runtime/made/${name}`;
-  const cache = await caches.open((await caches.keys()).find((one) => one !== "fieldkit-state"));
-  const kept = await cache.match(place);
-  const half = (await kept.arrayBuffer()).slice(0, 1_000_000);
-  await cache.put(place, new Response(half, { headers: kept.headers }));
+async (how) => {
+  const folder = await navigator.storage.getDirectory();
+  for await (const file of folder.values()) {
+    const bytes = new Uint8Array(await (await file.getFile()).arrayBuffer());
+    const writer = await file.createWritable();
+    if (how === "short") await writer.write(bytes.slice(0, 1_000_000));
+    if (how === "unfinished") await writer.write(bytes.fill(0, 0, 8));
+    if (how === "other") await writer.write(bytes.fill(7, 8, 1_000));
+    await writer.close();
+  }
 }
 """
 
 
 def started(phone: Phone) -> str:
     """A cold start on a deep link; how the engine started."""
-    phone.start("tables/weld-times", offline=False)
+    phone.start("tables/weld-times")
     phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
     assert phone.heading().startswith("Cement")
     return phone.until_engine().split()[0]
 
 
-def test_a_spoilt_copy_of_the_memory_and_spoilt_byte_code_are_made_anew(phone: Phone):
+def test_a_spoilt_copy_of_the_memory_is_made_anew(phone: Phone):
     phone.server.kill()
     assert started(phone) == "memory"
-    phone.page.evaluate(SPOIL, "memory")
-    phone.stop()
-    assert started(phone) == "code"
-    phone.until(lambda: phone.page.evaluate(PREPARED), "no copy of the memory was made")
-    for name in ("memory", "code.zip"):
-        phone.page.evaluate(SPOIL, name)
-    phone.stop()
-    # The first engine makes byte code again, then hands over to one that starts with it.
-    assert started(phone) in {"sources", "code"}
-    phone.until(lambda: phone.until_engine().startswith("code"), "no handing over", 60)
-    phone.until(lambda: phone.page.evaluate(PREPARED), "no copy of the memory was made")
+    for how in ("short", "unfinished", "other"):
+        phone.page.evaluate(SPOIL, how)
+        phone.stop()
+        assert started(phone) == "pack", how
+        assert phone.page.evaluate(PREPARED)
+        phone.stop()
+        assert started(phone) == "memory", f"after {how}"
+
+
+def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
+    phone.start("tables/weld-times")
+    assert phone.until_engine().startswith("memory")
+    phone.page.evaluate(SPOIL, "short")
+    phone.page.evaluate(
+        "import(`${location.origin}/static/phone/lead.js`).then((one) => one.startAgain())"
+    )
+    phone.until(lambda: phone.until_engine().startswith("pack"), "it was not started again", 60)
+    assert not phone.page.evaluate(PREPARED)

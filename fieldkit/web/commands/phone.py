@@ -38,7 +38,12 @@ def status_command() -> None:
             " Fetch them with: fieldkit phone fetch"
         )
     click.echo(f"All of it is in {folder}, and every file is the one that was pinned.")
-    click.echo(f"Pack: {len(room('pack').build_pack()):,} bytes, from what is installed here.")
+    kit = room("kit").Kit(folder)
+    click.echo(f"A phone fetches {kit.about()['size'] / 1e6:.1f} MB, once.")
+    if not kit.compiled:
+        click.echo(
+            "There is no node here to compile it with, so the first start takes a phone longer."
+        )
     click.echo("Open /phone on the phone, in reach of this server, to take it to the field.")
 
 
