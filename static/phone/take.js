@@ -4,24 +4,23 @@ import { exchange, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { countWords, photoCount, toSendWords } from "./line.js";
+import { clearMemory } from "./memory.js";
 import * as photos from "./photos.js";
-import { BASE, cacheOf, clearCaches, markLeaving, readState, writeState } from "./state.js";
+import { BASE, clearCaches, markLeaving, readState, writeState } from "./state.js";
 import * as store from "./store.js";
 import { speak, stoppedWords, tell } from "./words.js";
-
-const KEEP_EVERY = 1_000_000;
 
 const byId = (id) => document.getElementById(id);
 const say = (words) => byId("take-say") && (byId("take-say").textContent = words);
 const megabytes = (bytes) => (bytes / 1e6).toFixed(1);
 
-let stopping; // the AbortController of a fetch that is going on
+let fetching; // the worker that fetches, while it does
 
 async function show() {
   if (!byId("take")) return;
   await speak(document.documentElement.lang);
   byId("take-start").onclick = () => take();
-  byId("take-stop").onclick = () => stopping?.abort();
+  byId("take-stop").onclick = () => fetching?.postMessage({ stop: true });
   byId("take-update").onclick = () => update();
   byId("kept-send").onclick = () => sendNow();
   byId("kept-again").onclick = () => retry();
@@ -95,78 +94,37 @@ async function take() {
 }
 
 async function fetchKit(about) {
-  stopping = new AbortController();
   show_("take-stop");
   say(tell("fetching"));
-  const cache = await caches.open(cacheOf(about));
   const older = (await readState())?.about;
-  const keeper = new Worker(`${BASE}static/phone/unpack.js`, { type: "module" });
-  let done = 0;
-  const progress = (bytes) => {
-    if (!byId("take")) return;
-    byId("take-progress").value = (done + bytes) / about.size;
-    byId("take-size").textContent = tell("fetched", { done: megabytes(done + bytes), size: megabytes(about.size) });
-  };
+  fetching = new Worker(`${BASE}static/phone/fetch.js`, { type: "module" });
   try {
-    for (const part of about.parts) {
-      if (!(await cache.match(BASE + part.place))) {
-        const same = older && (await (await caches.open(cacheOf(older))).match(BASE + part.place));
-        const chunks = same ? undefined : await fetchPart(part, progress, stopping.signal);
-        await keepPart(keeper, { about, part, chunks, older });
-      }
-      done += part.size;
-      progress(0);
-    }
+    await new Promise((resolve, reject) => {
+      fetching.onmessage = ({ data }) => {
+        if (data.type === "fetched") showProgress(data.bytes, about.size);
+        else if (data.type === "all") resolve();
+        else reject(brokenOff(data));
+      };
+      fetching.onerror = () => reject(new Error("fetch.js"));
+      fetching.postMessage({ about, older });
+    });
   } finally {
-    keeper.terminate();
+    fetching.terminate();
+    fetching = undefined;
   }
-  stopping = undefined;
   show_();
 }
 
-// Fetch a part from where it broke off; packed, as it came.
-async function fetchPart(part, progress, signal) {
-  const key = keyOf(part);
-  let chunks = (await store.kept(key)) ?? [];
-  let have = chunks.reduce((sum, one) => sum + one.byteLength, 0);
-  const headers = have ? { Range: `bytes=${have}-` } : {};
-  if (have < part.size) {
-    const response = await fetch(`${BASE}${part.place}.gz`, { headers, signal });
-    if (!response.ok) throw new Error(tell("answered", { status: response.status }));
-    if (response.status !== 206) [chunks, have] = [[], 0]; // it sends from the beginning
-    const reader = response.body.getReader();
-    let kept = have;
-    try {
-      for (;;) {
-        const { done, value } = await reader.read();
-        if (done) break;
-        chunks.push(value);
-        have += value.byteLength;
-        progress(Math.min(have, part.size));
-        if (have - kept > KEEP_EVERY) {
-          kept = have;
-          await store.keep({ [key]: chunks });
-        }
-      }
-    } catch (error) {
-      await store.keep({ [key]: chunks });
-      throw error;
-    }
-  }
-  return chunks;
+function showProgress(bytes, size) {
+  if (!byId("take")) return;
+  byId("take-progress").value = bytes / size;
+  byId("take-size").textContent = tell("fetched", { done: megabytes(bytes), size: megabytes(size) });
 }
 
-async function keepPart(keeper, work) {
-  const said = await new Promise((resolve, reject) => {
-    keeper.onmessage = ({ data }) => resolve(data);
-    keeper.onerror = () => reject(new Error("unpack.js"));
-    keeper.postMessage(work, work.chunks?.map((one) => one.buffer) ?? []);
-  });
-  if (!said.name || said.name === "damaged") await store.keep({ [keyOf(work.part)]: undefined });
-  if (said.name) throw Object.assign(new Error(said.name === "damaged" ? tell("damaged") : said.message), { name: said.name });
+function brokenOff({ name, message, status }) {
+  const words = { damaged: () => tell("damaged"), answered: () => tell("answered", { status }) };
+  return Object.assign(new Error(words[name]?.() ?? message), { name });
 }
-
-const keyOf = (part) => `part ${part.place} ${part.sha256}`;
 
 async function controlled() {
   await navigator.serviceWorker.register(`${BASE}sw.js`, { type: "module", scope: BASE, updateViaCache: "none" });
@@ -319,6 +277,7 @@ async function forget() {
   // Not in the middle of an exchange.
   await navigator.locks.request("fieldkit-exchange", async () => {
     await clearCaches();
+    await clearMemory();
     await store.wipe();
     await photos.wipe();
   });
