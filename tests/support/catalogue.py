@@ -13,7 +13,6 @@ import io
 import re
 import string
 from collections.abc import Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 
 from babel.messages import Catalog
@@ -68,9 +67,6 @@ IN_ORDER = {
     "{size} {family}, {od} × {bore}",
     "{size} {pipe_class} {family}",
 }
-
-#: The day that stands in a compiled catalogue: always the same, so the file depends on texts alone.
-_NO_DAY = datetime(2026, 1, 1, tzinfo=UTC)
 
 #: How our templates are written.
 _TEMPLATE = {"trim_blocks": "true", "lstrip_blocks": "true", "silent": "false"}
@@ -244,10 +240,20 @@ def write(language: str, known: dict[str, str]) -> None:
     po_file(language).with_suffix(".mo").write_bytes(compiled(language))
 
 
+class _Settled(Catalog):
+    """A catalogue whose head says no day and no version, so its file depends on texts alone."""
+
+    @property
+    def mime_headers(self) -> list[tuple[str, str]]:
+        return [("Content-Type", "text/plain; charset=utf-8"), ("Language", str(self.locale))]
+
+
 def compiled(language: str) -> bytes:
     """What the compiled file must hold, byte for byte."""
-    there, out = read(language), io.BytesIO()
-    there.creation_date = there.revision_date = _NO_DAY
+    there, out = _Settled(locale=language), io.BytesIO()
+    for one in read(language):
+        if one.id:
+            there.add(one.id, one.string)
     write_mo(out, there)
     return out.getvalue()
 
