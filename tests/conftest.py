@@ -16,6 +16,21 @@ def pytest_addoption(parser):
     parser.addoption("--fuzz", type=int, default=1000, help="requests of junk in all")
 
 
+def pytest_collection_modifyitems(config, items):
+    """Several at a time (``-n``): a file's tests stay together, since they share what they made.
+
+    So do those that take a phone along. What takes longest comes first.
+    """
+    turns = {}
+    for item in items:
+        browses = item.get_closest_marker("browser") is not None
+        phone = browses and item.path.parent.name == "phone"
+        item.add_marker(pytest.mark.xdist_group("phone" if phone else str(item.path)))
+        turns[item] = 0 if phone else 1 if browses else 2
+    if hasattr(config, "workerinput"):
+        items.sort(key=turns.get)
+
+
 @pytest.fixture(scope="session")
 def driver():
     """Playwright itself, once for all tests: two in one process shut each other out."""

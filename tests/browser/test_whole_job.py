@@ -31,12 +31,12 @@ def verdict_is_on_the_joint(watched, went):
     assert "It leaks." in watched.page.locator("main").inner_text()
 
 
-def test_by_touch(phone):
-    verdict_is_on_the_joint(phone, carry_through(phone, Touch(phone)))
+def test_by_touch(small_phone):
+    verdict_is_on_the_joint(small_phone, carry_through(small_phone, Touch(small_phone)))
 
 
-def test_by_keyboard_alone(small_phone):
-    verdict_is_on_the_joint(small_phone, carry_through(small_phone, Keys(small_phone)))
+def test_by_keyboard_alone(phone):
+    verdict_is_on_the_joint(phone, carry_through(phone, Keys(phone)))
 
 
 def test_with_scripts_off(no_scripts):

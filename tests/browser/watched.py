@@ -78,7 +78,7 @@ class Watched:
         """What makes two pages look alike: the address without its ids, the blocks, the look."""
         path = re.sub(ID, "…", urlsplit(self.page.url).path)
         marks = self.page.evaluate(
-            "() => [document.documentElement.className, innerWidth + '',"
+            "() => [document.documentElement.className,"
             " ...new Set([...document.querySelectorAll('main [class]')]"
             ".map(one => one.className + ''))]"
         ) if self.scripts else []  # fmt: skip
