@@ -2,10 +2,11 @@
 // whole.
 
 const FILE = 0x04034b50;
+const ROOM = 1 << 18;
 
 // Yields the place and the bytes of each file.
 export async function* filesOf(stream) {
-  const take = taker(stream.getReader());
+  const take = taker(piecesOf(stream));
   const utf8 = new TextDecoder();
   for (;;) {
     const head = new DataView((await take(30)).buffer);
@@ -18,21 +19,34 @@ export async function* filesOf(stream) {
 }
 
 // Gives the next bytes, as many as are asked for.
-function taker(reader) {
-  let chunk = new Uint8Array(0);
+function taker(nextPiece) {
+  let piece = new Uint8Array(0);
   return async (size) => {
     const taken = new Uint8Array(size);
     for (let have = 0; have < size; ) {
-      if (!chunk.length) {
-        const { done, value } = await reader.read();
-        if (done) throw new Error("the pack was cut short");
-        chunk = value;
-      }
-      const piece = chunk.subarray(0, size - have);
-      taken.set(piece, have);
-      have += piece.length;
-      chunk = chunk.subarray(piece.length);
+      if (!piece.length) piece = await nextPiece();
+      if (!piece) throw new Error("the pack was cut short");
+      const part = piece.subarray(0, size - have);
+      taken.set(part, have);
+      have += part.length;
+      piece = piece.subarray(part.length);
     }
     return taken;
   };
+}
+
+// Gives what comes, piece by piece; where the browser can, always in the same room.
+function piecesOf(stream) {
+  try {
+    const reader = stream.getReader({ mode: "byob" });
+    let room = new ArrayBuffer(ROOM);
+    return async () => {
+      const { done, value } = await reader.read(new Uint8Array(room));
+      room = value?.buffer;
+      return done ? undefined : value;
+    };
+  } catch {
+    const reader = stream.getReader();
+    return async () => (await reader.read()).value;
+  }
 }
