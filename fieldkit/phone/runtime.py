@@ -235,10 +235,11 @@ def packed_once(folder: Path, name: str, make: Callable[[], bytes]) -> Packed:
     try:
         packed = kept.read_bytes()
         found = Packed(gzip.decompress(packed), packed)
-        kept.touch()
     except (OSError, EOFError, zlib.error):
         pass  # not there, or spoilt: it is made anew
     else:
+        with suppress(OSError):
+            kept.touch()
         return found
     body = make()
     packed = gzip.compress(body, 9, mtime=0)

@@ -14,11 +14,19 @@ const folder = () => navigator.storage.getDirectory();
 // Keep the memory of an engine that nothing of anybody is in yet.
 export async function keepMemory(about, python) {
   await clearMemory(); // what an older version left
+  try {
+    await writeMemory(about, python);
+  } catch (error) {
+    await clearMemory(); // what there was no room for must not take any
+    throw error;
+  }
+}
+
+async function writeMemory(about, python) {
   const file = await (await (await folder()).getFileHandle(nameFor(about), { create: true })).createSyncAccessHandle();
   try {
     const head = headOf(python);
     const memory = python._module.HEAPU8;
-    file.truncate(0);
     write(file, head, LENGTHS);
     write(file, memory, LENGTHS + head.length);
     file.flush();

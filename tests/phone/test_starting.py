@@ -21,6 +21,13 @@ async (how) => {
 }
 """
 
+CLEAR = """
+async () => {
+  const folder = await navigator.storage.getDirectory();
+  for await (const name of folder.keys()) await folder.removeEntry(name);
+}
+"""
+
 
 def started(phone: Phone) -> str:
     """A cold start on a deep link; how the engine started."""
@@ -51,3 +58,15 @@ def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
     )
     phone.until(lambda: phone.until_engine().startswith("pack"), "it was not started again", 60)
     assert not phone.page.evaluate(PREPARED)
+
+
+def test_where_a_copy_has_no_room_it_takes_none(phone: Phone):
+    phone.start("tables/weld-times")
+    phone.until_engine()
+    used = phone.page.evaluate("navigator.storage.estimate().then((one) => one.usage)")
+    phone.page.evaluate(CLEAR)
+    phone.grant(used - 10_000_000)
+    phone.page.reload()
+    assert phone.until_engine().startswith("pack")
+    assert not phone.page.evaluate(PREPARED)
+    assert phone.page.evaluate("navigator.storage.estimate().then((one) => one.usage)") < used / 2
