@@ -7,7 +7,6 @@ then. A part is fetched packed, checked by its digest, and kept under its own ad
 from __future__ import annotations
 
 import base64
-import gzip
 import hashlib
 import json
 import re
@@ -143,7 +142,7 @@ class Kit:
         small = json.dumps(
             {place: [kind, *_in_json(body)] for place, kind, body in self._small()}, sort_keys=True
         ).encode()
-        yield _part(f"phone/small/{_sha256(small)[:16]}.json", "application/json", _packed(small))
+        yield _part(f"phone/small/{_sha256(small)[:16]}.json", "application/json", Packed.of(small))
         pack, books = self._python()
         yield _part(f"phone/pack/{_sha256(pack.body)[:16]}.zip", "application/zip", pack)
         yield _part(f"phone/library/{_sha256(books.body)[:16]}.zip", "application/zip", books)
@@ -157,7 +156,7 @@ class Kit:
         pack, books = build_pack(), library((self._folder / LIBRARY).read_bytes())
         made = compiled(self._folder, pack, books)
         self.compiled = made is not None
-        return made or (_packed(pack), _packed(books))
+        return made or (Packed.of(pack), Packed.of(books))
 
     def _kept(self, name: str) -> Packed:
         """A file of the runtime. It was pinned by its digest, so that names it."""
@@ -196,10 +195,6 @@ class Kit:
         if response.mimetype == "text/html":
             body = _FORM.sub("", body.decode()).encode()
         return response.content_type, body
-
-
-def _packed(body: bytes) -> Packed:
-    return Packed(body, gzip.compress(body, 9, mtime=0))
 
 
 def _part(place: str, kind: str, made: Packed) -> tuple[Part, bytes]:

@@ -225,6 +225,11 @@ class Packed(NamedTuple):
     body: bytes
     packed: bytes
 
+    @classmethod
+    def of(cls, body: bytes) -> Packed:
+        """As small as gzip makes it; the same bytes each time."""
+        return cls(body, gzip.compress(body, 9, mtime=0))
+
 
 def packed_once(folder: Path, name: str, make: Callable[[], bytes]) -> Packed:
     """What ``make`` makes, kept beside the runtime: making and packing it take seconds.
@@ -241,14 +246,13 @@ def packed_once(folder: Path, name: str, make: Callable[[], bytes]) -> Packed:
         with suppress(OSError):
             kept.touch()
         return found
-    body = make()
-    packed = gzip.compress(body, 9, mtime=0)
+    made = Packed.of(make())
     with suppress(OSError):
         kept.parent.mkdir(exist_ok=True)
-        _put(kept, packed)
+        _put(kept, made.packed)
         for old in sorted(kept.parent.iterdir(), key=_touched)[:-MOST_KEPT]:
             old.unlink()
-    return Packed(body, packed)
+    return made
 
 
 def _touched(file: Path) -> int:

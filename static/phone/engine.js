@@ -18,17 +18,11 @@ const NO_PACKAGES = {
   packages: {},
 };
 
-// Byte code is there for what each start imports, and for nothing else: it goes as it is read, since
-// its room is needed.
 const PREPARE = `
-import os, sys
-from importlib.machinery import SourcelessFileLoader
-def read_once(loader, path, read=SourcelessFileLoader.get_data):
-    body = read(loader, path)
-    os.unlink(path)
-    return body
-SourcelessFileLoader.get_data = read_once
+import sys
 sys.path.insert(0, "${PACK}")
+from fieldkit.phone.read_once import read_byte_code_once
+read_byte_code_once()
 from fieldkit.phone.engine import Engine
 fieldkit_engine = Engine()`;
 

@@ -1,4 +1,4 @@
-"""Answers requests as a phone's engine does. Run by the phone's Python (``run_python.mjs``)."""
+"""Answers requests as a phone's engine does, in its own Python (``support/phone_python.py``)."""
 
 import json
 

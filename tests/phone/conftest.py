@@ -26,6 +26,15 @@ async () => {
 """
 
 
+#: Let the next start begin from the pack.
+DROP_MEMORY = """
+async () => {
+  const folder = await navigator.storage.getDirectory();
+  for await (const name of folder.keys()) await folder.removeEntry(name);
+}
+"""
+
+
 @pytest.fixture(scope="session")
 def phone_runtime() -> Path:
     """The runtime, fetched by name as ``fieldkit phone fetch`` does, once for all tests.

@@ -1,4 +1,4 @@
-"""Says what became of byte code in the phone's Python (``run_python.mjs``)."""
+"""Says what became of byte code in the phone's Python (``support/phone_python.py``)."""
 
 import json
 import os

@@ -20,19 +20,12 @@ from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from phone.conftest import PREPARED, READY, Phone
+from phone.conftest import DROP_MEMORY, PREPARED, READY, Phone
 from support.browser_hand import BrowserHand
 from support.phone_server import PhoneServer
 from support.processes import browser_process, renderers
 
 from fieldkit.phone import runtime
-
-DROP = """
-async () => {
-  const folder = await navigator.storage.getDirectory();
-  for await (const name of folder.keys()) await folder.removeEntry(name);
-}
-"""
 
 PAGES = """
 async (job) => {
@@ -151,7 +144,7 @@ def main() -> None:
         server.kill()
         cold(phone)
         pages(phone)
-        phone.page.evaluate(DROP)
+        phone.page.evaluate(DROP_MEMORY)
         phone.stop()
         cold(phone)
         phone.stop()

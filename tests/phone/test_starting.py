@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from phone.conftest import PREPARED, Phone
+from phone.conftest import DROP_MEMORY, PREPARED, Phone
 
 pytestmark = pytest.mark.browser
 
@@ -18,13 +18,6 @@ async (how) => {
     if (how === "other") await writer.write(bytes.fill(7, 8, 1_000));
     await writer.close();
   }
-}
-"""
-
-CLEAR = """
-async () => {
-  const folder = await navigator.storage.getDirectory();
-  for await (const name of folder.keys()) await folder.removeEntry(name);
 }
 """
 
@@ -64,7 +57,7 @@ def test_where_a_copy_has_no_room_it_takes_none(phone: Phone):
     phone.start("tables/weld-times")
     phone.until_engine()
     used = phone.page.evaluate("navigator.storage.estimate().then((one) => one.usage)")
-    phone.page.evaluate(CLEAR)
+    phone.page.evaluate(DROP_MEMORY)
     phone.grant(used - 10_000_000)
     phone.page.reload()
     assert phone.until_engine().startswith("pack")

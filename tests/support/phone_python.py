@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import json
-import os
-import subprocess
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 from fieldkit.phone import runtime
-from fieldkit.phone.compiled import compiled
+from fieldkit.phone.compiled import LAY_OUT, compiled
+from fieldkit.phone.compiled import run as run_python
 from fieldkit.phone.kit import LIBRARY
 from fieldkit.phone.pack import build_pack, library
+
+AS_ON_A_PHONE = """
+from fieldkit.phone.read_once import read_byte_code_once
+read_byte_code_once()
+"""
+
+SAY = """
+Path("/work/said").write_text(said(Path("/work/given").read_text()))
+"""
 
 _HERE = Path(__file__).resolve().parents[1] / "phone"
 
@@ -26,20 +34,13 @@ def run(folder: Path, program: str, given: Any) -> Any:
     """What the ``said`` of a program in ``tests/phone`` says of what it is ``given``."""
     made = compiled(folder, *sources(folder))
     assert made is not None, "no byte code was made"
+    files = {
+        "pack.zip": made[0].body,
+        "library.zip": made[1].body,
+        "given": json.dumps(given).encode(),
+    }
+    text = (_HERE / program).read_text()
     with TemporaryDirectory() as work:
-        files = {name: Path(work, name) for name in ("library.zip", "pack.zip", "given", "said")}
-        files["pack.zip"].write_bytes(made[0].body)
-        files["library.zip"].write_bytes(made[1].body)
-        files["given"].write_text(json.dumps(given))
-        first, rest = (files["library.zip"], files["pack.zip"]), (files["given"], files["said"])
-        command = [
-            *runtime.node(),
-            _HERE / "run_python.mjs",
-            folder,
-            *first,
-            _HERE / program,
-            *rest,
-        ]
-        environment = {**os.environ, "TZ": os.environ.get("TZ", "UTC")}
-        subprocess.run(command, check=True, env=environment, timeout=240)
-        return json.loads(files["said"].read_text())
+        whole = f"{LAY_OUT}{AS_ON_A_PHONE}{text}{SAY}"
+        run_python(runtime.node(), folder, Path(work), files, whole)
+        return json.loads(Path(work, "said").read_text())
