@@ -9,22 +9,22 @@ from importlib import import_module
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
-from fieldkit.flows.request import Request
+from fieldkit.typed.request import Request
 
 #: name → the flows module whose ``ask_NAME(request)`` reads the request and runs the engine.
 CALCULATIONS: Mapping[str, str] = {
-    "measure": "measure",
-    "identify": "identify",
-    "transition": "choose",
-    "join": "join",
-    "thread": "thread",
-    "plan_test": "prove",
-    "judge_test": "prove",
-    "friction": "lasting",
-    "lateral": "lasting",
-    "surge": "lasting",
-    "hold": "lasting",
-    "diagnose": "leaking",
+    "measure": "measuring.questions",
+    "identify": "identifying.questions",
+    "transition": "choosing.questions",
+    "join": "joining.request",
+    "thread": "joining.thread_questions",
+    "plan_test": "pressure_test.calculations",
+    "judge_test": "pressure_test.calculations",
+    "friction": "hydraulics.calculations",
+    "lateral": "hydraulics.calculations",
+    "surge": "hydraulics.calculations",
+    "hold": "hydraulics.calculations",
+    "diagnose": "diagnosing.questions",
 }
 
 

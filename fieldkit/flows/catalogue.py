@@ -5,20 +5,20 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
-from fieldkit.flows.step import Flow
+from fieldkit.flows.flow import Flow
 
 #: The modules that declare a ``FLOWS`` tuple, in the order of the job.
 MODULES = (
-    "measure",
-    "identify",
-    "choose",
-    "join",
-    "thread",
-    "prove",
-    "leaking",
-    "lasting",
-    "size_line",
-    "riser",
+    "measuring.questions",
+    "identifying.questions",
+    "choosing.questions",
+    "joining.request",
+    "joining.thread_questions",
+    "pressure_test.calculations",
+    "diagnosing.questions",
+    "hydraulics.calculations",
+    "hydraulics.size_line",
+    "hydraulics.riser",
 )
 
 

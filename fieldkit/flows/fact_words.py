@@ -8,9 +8,9 @@ from typing import Any
 
 from fieldkit.engine.words import Text, say, strung
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.localize import as_text
 from fieldkit.flows.pipe_names import name_on_side
-from fieldkit.flows.step import Choice, Several
-from fieldkit.flows.tongue import as_text
+from fieldkit.flows.question import Choice, Several
 from fieldkit.tables.diagnosis import causes
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import pipes

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.engine.words import Figure, Span, Text, say
-from fieldkit.flows.tongue import as_text
+from fieldkit.flows.localize import as_text
 
 
 def amount(value: float | None, unit: str = "", places: int = 1, *, missing: str = "–") -> Text:

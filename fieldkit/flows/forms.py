@@ -12,9 +12,8 @@ from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows import answers
 from fieldkit.flows.measures import metric_unit
-from fieldkit.flows.step import (
+from fieldkit.flows.question import (
     Choice,
     Confirm,
     Group,
@@ -26,7 +25,8 @@ from fieldkit.flows.step import (
     Whole,
     Words,
 )
-from fieldkit.flows.units import unit_of
+from fieldkit.typed import answers
+from fieldkit.typed.units import unit_of
 
 #: How a step's form is sent: ``value`` (one box), ``value-0``… (readings), ``value-NAME``
 #: (group), ``value`` repeated (several), and the button ``answer=cant-tell``.

@@ -7,7 +7,7 @@ from functools import cache
 
 from fieldkit.engine.words import Figure, say
 from fieldkit.flows.measures import bare
-from fieldkit.flows.step import Choice, Option, Quantity, Step
+from fieldkit.flows.question import Choice, Option, Quantity, Step
 from fieldkit.tables.pipes import ips_pvc, nominal_inches
 
 

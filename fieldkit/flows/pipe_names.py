@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from fieldkit.engine.words import Quote, Text, say
+from fieldkit.flows.localize import as_text
 from fieldkit.flows.measures import plain_inches
-from fieldkit.flows.tongue import as_text
 from fieldkit.tables.pipes import Pipe, pipes
 
 

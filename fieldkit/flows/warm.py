@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from fieldkit.engine.diagnosing.belief import JOINT_TYPE, posterior
 from fieldkit.engine.diagnosing.next_question import next_question
-from fieldkit.flows.answers import read_quantity
 from fieldkit.flows.catalogue import flows
 from fieldkit.tables.diagnosis import options
+from fieldkit.typed.answers import read_quantity
 
 
 def warm() -> int:

@@ -16,10 +16,10 @@ from typing import Any
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import sentences
-from fieldkit.flows.given import kept
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
+from fieldkit.typed.given import kept
 
 #: A phone's clock may run ahead by so much.
 AHEAD = timedelta(days=1)

@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows.given import shown
+from fieldkit.typed.given import shown
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
 KINDS = (

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldkit.engine.working import tellable
+from fieldkit.flows.block import Block, Cards, Clock, Notes, Table
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.stages import STAGES
-from fieldkit.flows.step import Block, Cards, Clock, Notes, Table
+from fieldkit.flows.checklist import STAGES
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JobNow, JointNow

@@ -29,8 +29,8 @@ from fieldkit.joblog.backup import (
     require_alone,
     require_sound,
 )
+from fieldkit.joblog.integrity import missing_guards, seals
 from fieldkit.joblog.log import JobLog
-from fieldkit.joblog.whole import missing_guards, seals
 
 _LOT = 1 << 20
 #: The list in a copy is short text, whatever it says of itself. [bytes]

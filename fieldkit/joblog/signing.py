@@ -14,7 +14,7 @@ from hashlib import sha256
 from typing import Any
 
 from fieldkit.engine.words import say
-from fieldkit.flows.stages import STAGES, standing
+from fieldkit.flows.checklist import STAGES, standing
 from fieldkit.joblog.entry import Entry, json_text
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JointNow

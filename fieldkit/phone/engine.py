@@ -16,7 +16,7 @@ from urllib.parse import urlsplit
 from werkzeug.test import Client
 
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.pocket import SHEETS
+from fieldkit.flows.reference import SHEETS
 from fieldkit.joblog import Entry, JobLog
 from fieldkit.joblog.entry import json_text
 from fieldkit.joblog.exchange import entries_of, photos_named
@@ -25,8 +25,8 @@ from fieldkit.phone.pages import phone_app
 from fieldkit.phone.photos import PhonePhotos
 from fieldkit.web import clock
 from fieldkit.web.create import loose_job
+from fieldkit.web.localize import LANGUAGE_COOKIE, UNITS_COOKIE
 from fieldkit.web.look import LIGHT_COOKIE
-from fieldkit.web.tongue import LANGUAGE_COOKIE, UNITS_COOKIE
 
 #: Entries that are taken in at a time. [entries]
 _LOT = 500

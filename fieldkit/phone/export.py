@@ -14,15 +14,15 @@ from flask import Flask, render_template
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows.pocket import SHEETS
-from fieldkit.flows.tongue import telling
+from fieldkit.flows.localize import telling
+from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.icons import SIZES
 from fieldkit.phone.kit import Kit
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import CONTENT_SECURITY_POLICY
-from fieldkit.web.tongue import LANGUAGES, teller_of_request
+from fieldkit.web.localize import LANGUAGES, teller_of_request
 
 #: A page's own policy may not say this; only a host can.
 _HOST_ONLY = "frame-ancestors"

@@ -20,7 +20,7 @@ from typing import Any
 
 from flask import Flask
 
-from fieldkit.flows.pocket import SHEETS
+from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.compiled import compiled
 from fieldkit.phone.icons import SIZES
@@ -29,7 +29,7 @@ from fieldkit.phone.pages import phone_app
 from fieldkit.phone.runtime import Packed, packed_once
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
-from fieldkit.web.tongue import LANGUAGES
+from fieldkit.web.localize import LANGUAGES
 
 #: What a phone's scripts and a server understand of each other. It goes up only when an older
 #: phone could not go on.

@@ -78,10 +78,10 @@ _NOT_WANTED = re.compile(
     r"|^platformdirs/(_?android|ios|macos|windows)\.py$|^babel/localtime/_win32\.py$"
     r"|^werkzeug/(debug|middleware)/|^werkzeug/(_reloader|testapp)\.py$"
     # Only a server's.
-    r"|^fieldkit/(app|flows/leaking_score|web/cli|joblog/(backup|restore|whole))\.py$"
+    r"|^fieldkit/(app|flows/diagnosing/score|joblog/(backup|restore|integrity))\.py$|^fieldkit/cli/"
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
-    r"|^fieldkit/web/(static|templates|commands)/|^fieldkit/demo_jobs/"  # placed by name below
+    r"|^fieldkit/web/(static|templates)/|^fieldkit/demo_jobs/"  # placed by name below
 )
 
 #: Of the standard library: what tests, debugs, mails, runs commands and spreads over processes;

@@ -7,15 +7,15 @@ from jinja2 import FileSystemBytecodeCache
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.words import say
-from fieldkit.flows.tongue import tell
+from fieldkit.flows.localize import tell
 from fieldkit.phone import hook
 from fieldkit.phone.icons import SIZES, icon_png
 from fieldkit.phone.photos import PhonePhotos
 from fieldkit.phone.words import words_in
 from fieldkit.web.create import Settings, create_app, shared_folder
 from fieldkit.web.ids import fresh_id
+from fieldkit.web.localize import LANGUAGES
 from fieldkit.web.look import joblog
-from fieldkit.web.tongue import LANGUAGES
 
 pages = Blueprint("phone", __name__)
 

@@ -27,7 +27,7 @@ from typing import NamedTuple
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
-from fieldkit.web.commands.common import data_folder
+from fieldkit.joblog.places import data_folder
 
 #: How long the registry's client may take. [s]
 FETCH_SECONDS = 300

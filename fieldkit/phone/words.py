@@ -9,7 +9,7 @@ from __future__ import annotations
 from flask_babel import force_locale
 
 from fieldkit.engine.words import Text, say
-from fieldkit.web.tongue import ToldAs
+from fieldkit.web.localize import ToldAs
 
 WORDS: dict[str, Text] = {
     # Taking it to the field

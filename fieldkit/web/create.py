@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask
 
 from fieldkit.joblog import JobLog
-from fieldkit.web import access, headers, look, sending, tongue
+from fieldkit.web import access, headers, localize, look, sending
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
 from fieldkit.web.folders import shared_folder
@@ -113,7 +113,7 @@ def create_app(settings: Settings) -> Flask:
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
     look.attach(app)
-    tongue.attach(app)
+    localize.attach(app)
     headers.attach(app)
     sending.attach(app)
     attach_errors(app)

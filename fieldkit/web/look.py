@@ -10,15 +10,15 @@ from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
 from fieldkit.flows.figures import dollars
+from fieldkit.flows.localize import as_text, tell
 from fieldkit.flows.measures import metric_figure, metric_unit
-from fieldkit.flows.tongue import as_text, tell
-from fieldkit.flows.units import unit_of
 from fieldkit.joblog import JobLog
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
+from fieldkit.typed.units import unit_of
 from fieldkit.web import clock
+from fieldkit.web.localize import local_time, units, written
 from fieldkit.web.timers import end_time, server_now, timer_until
-from fieldkit.web.tongue import local_time, units, written
 from fieldkit.web.wording import FILTERS, answer_words
 
 LIGHT_COOKIE = "light"

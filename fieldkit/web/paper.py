@@ -9,8 +9,8 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Literal
 
 from fieldkit.engine.words import Quote, say
-from fieldkit.flows.step import Block, Drawing, Facts, Notes, Steps, Table
-from fieldkit.flows.tongue import as_text, tell
+from fieldkit.flows.block import Block, Drawing, Facts, Notes, Steps, Table
+from fieldkit.flows.localize import as_text, tell
 from fieldkit.joblog.record import JointRecord, Record
 from fieldkit.tables.load import source_titles
 from fieldkit.web.wording import entry_words

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
-from fieldkit.flows.step import Step
+from fieldkit.flows.question import Step
 from fieldkit.web import clock
-from fieldkit.web.tongue import local_time
+from fieldkit.web.localize import local_time
 
 if TYPE_CHECKING:
-    from fieldkit.web.passage import Passage
+    from fieldkit.web.flow_run import Passage
 
 #: A wait this short is told to the second. [min]
 _SHORT_MINUTES = 10

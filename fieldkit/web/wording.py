@@ -11,11 +11,20 @@ from fieldkit.engine.words import Figure, Quote, Span, Text, retold, say, strung
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
+from fieldkit.flows.localize import as_text, tell
 from fieldkit.flows.measures import metric_figure
-from fieldkit.flows.step import Choice, Confirm, Group, Quantity, Readings, Series, Several, Step
-from fieldkit.flows.tongue import as_text, tell
+from fieldkit.flows.question import (
+    Choice,
+    Confirm,
+    Group,
+    Quantity,
+    Readings,
+    Series,
+    Several,
+    Step,
+)
 from fieldkit.joblog import Entry, Hit, JointNow
-from fieldkit.web.tongue import units
+from fieldkit.web.localize import units
 
 #: verdict → (tone, words). Tones: holds (square), look (triangle), stop (octagon), none.
 VERDICTS: dict[str, tuple[str, Text]] = {

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fieldkit.engine.naming.identify import identify
+from fieldkit.engine.identifying.identify import identify
 
 #: The product's own limit for one call with an outside and its uncertainty.
 LIMIT_S = 0.0003

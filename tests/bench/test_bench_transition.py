@@ -4,7 +4,7 @@ import pytest
 
 from fieldkit.engine.choosing.fit import Tube
 from fieldkit.engine.choosing.transition import Need, transition
-from fieldkit.flows.prices import demo_prices
+from fieldkit.flows.choosing.prices import demo_prices
 
 PRICES = demo_prices()
 TUBE = Tube(0.700, 0.600)

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from support.chromium import launch_options
 
 from fieldkit.app import make_app
-from fieldkit.web.commands.demo import load_demo
+from fieldkit.cli.demo import load_demo
 
 TOUR = Path(__file__).resolve().parent / "tour"
 

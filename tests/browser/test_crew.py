@@ -25,7 +25,7 @@ from support.entries import NOW, entry
 from waitress.server import create_server
 
 from fieldkit.app import make_app
-from fieldkit.web.cli import main
+from fieldkit.cli.main import main
 
 pytestmark = pytest.mark.browser
 

@@ -11,8 +11,8 @@ from fieldkit.engine.words import Figure
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.forms import boxes, kept_with_units, read_answer, with_units
 from fieldkit.flows.measures import metric_unit
-from fieldkit.flows.step import Group, Quantity, Readings, Series, Step
-from fieldkit.flows.units import unit_of
+from fieldkit.flows.question import Group, Quantity, Readings, Series, Step
+from fieldkit.typed.units import unit_of
 
 OUTSIDE = Step("od", "How wide?", Quantity("in", at_least=0.1, at_most=4.0))
 FOUR_WAYS = Step("readings", "How wide?", Readings("in", ("One way", "The other"), at_least=2))

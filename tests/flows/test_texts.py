@@ -12,8 +12,8 @@ import fieldkit.flows
 from fieldkit.engine.words import Figure, Text
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.measures import metric_figure, metric_unit
-from fieldkit.flows.pocket import SHEETS
-from fieldkit.flows.step import Quantity
+from fieldkit.flows.question import Quantity
+from fieldkit.flows.reference import SHEETS
 
 MODULES = sorted(Path(next(iter(fieldkit.flows.__path__))).glob("*.py"))
 BLOCKS = {

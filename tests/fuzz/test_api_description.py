@@ -10,7 +10,7 @@ import pytest
 
 import fieldkit.flows
 from fieldkit.flows.calculations import CALCULATIONS
-from fieldkit.flows.request import Request
+from fieldkit.typed.request import Request
 from fieldkit.web.pages.api_document import Told, document
 from fieldkit.web.pages.api_examples import EXAMPLES
 

@@ -14,9 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from support.entries import NOW, a_job, entry
 
+from fieldkit.cli.main import main
 from fieldkit.joblog import JobLog
 from fieldkit.joblog.signing import all_entries, check, points, seal, whole_digest
-from fieldkit.web.cli import main
 
 
 def sign(log, n, name="Ann"):

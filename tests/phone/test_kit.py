@@ -19,7 +19,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.phone import pack, runtime
 from fieldkit.phone.export import export
 from fieldkit.phone.icons import SIZES, icon_png
-from fieldkit.web import tongue
+from fieldkit.web import localize
 
 PROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
 
@@ -54,10 +54,10 @@ def test_what_the_program_requires_is_what_the_pack_is_made_from():
 def test_every_language_that_is_told_apart_has_its_words_for_times_and_numbers():
     with zipfile.ZipFile(io.BytesIO(pack.build_pack())) as made:
         names = set(made.namelist())
-    for locale in ("root", *tongue._LOCALES):
+    for locale in ("root", *localize._LOCALES):
         assert f"babel/locale-data/{locale.replace('-', '_')}.dat" in names
     catalogues = {
-        one.relative_to(tongue.FOLDER.parent.parent) for one in tongue.FOLDER.rglob("*.mo")
+        one.relative_to(localize.FOLDER.parent.parent) for one in localize.FOLDER.rglob("*.mo")
     }
     assert {one.as_posix() for one in catalogues} <= names
 

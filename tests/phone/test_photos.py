@@ -13,10 +13,10 @@ from support.entries import NOW, a_job, entry
 from support.pictures import camera_photo
 
 from fieldkit.app import make_app
+from fieldkit.cli.main import main
 from fieldkit.joblog.exchange import carried_by
 from fieldkit.phone.engine import Engine
 from fieldkit.phone.photos import LARGEST_PART
-from fieldkit.web.cli import main
 from fieldkit.web.photos import plain_photo
 
 #: As a phone's page makes it: small, upright, nothing beside it.

@@ -28,7 +28,7 @@ from support.scenario import Player
 
 from fieldkit.app import make_app
 from fieldkit.flows.calculations import CALCULATIONS
-from fieldkit.flows.pocket import SHEETS
+from fieldkit.flows.reference import SHEETS
 from fieldkit.joblog.entry import json_text
 
 MEANT = re.compile(

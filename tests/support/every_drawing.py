@@ -6,6 +6,7 @@ from collections.abc import Callable
 from functools import cache, partial
 
 from fieldkit.engine.words import say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.drawings import gluing, measuring, pushing
 from fieldkit.flows.drawings.assembly import assembly_drawing
@@ -18,7 +19,6 @@ from fieldkit.flows.drawings.pushing import Ending
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import marked_hand_tight, tape_direction, turns_past_hand
-from fieldkit.flows.step import Drawing
 
 DRIP = [
     Rival("0.700 drip", 0.700, 0.600),

@@ -18,10 +18,10 @@ from typing import Any
 from unittest.mock import patch
 
 from fieldkit.app import make_app
+from fieldkit.cli.demo import demo_price_list
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.step import Group, Readings, Series, Several
+from fieldkit.flows.question import Group, Readings, Series, Several
 from fieldkit.joblog import Entry, exchange, new_id, utc_text
-from fieldkit.web.commands.demo import demo_price_list
 from support.hand import Hand, Page
 
 #: How long a person takes over one page.

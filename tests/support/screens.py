@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 from waitress.server import create_server
 
+from fieldkit.cli.demo import load_demo
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.pocket import SHEETS
-from fieldkit.web.commands.demo import load_demo
+from fieldkit.flows.reference import SHEETS
 from fieldkit.web.ids import fresh_id
 
 #: Pages that need nothing but the demo: path → name.

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from random import Random
 
-from fieldkit.flows.step import Choice, Confirm, Group, Quantity, Readings, Series, Several, Whole
+from fieldkit.flows.question import (
+    Choice,
+    Confirm,
+    Group,
+    Quantity,
+    Readings,
+    Series,
+    Several,
+    Whole,
+)
 
 PLAUSIBLE = {
     "in": ("0.700 in", "0.620", "17.8 mm", "0.840", "1.050 in"),

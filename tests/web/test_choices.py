@@ -8,7 +8,7 @@ from babel.messages.mofile import write_mo
 from support.hand import Hand
 
 from fieldkit.app import make_app
-from fieldkit.web import tongue
+from fieldkit.web import localize
 
 #: A catalogue of the test's own, so that no change of wording breaks it.
 SAID = {
@@ -30,7 +30,7 @@ def hand(tmp_path, monkeypatch):
         catalogue.add(english, spanish)
     with (folder / "messages.mo").open("wb") as file:
         write_mo(file, catalogue)
-    monkeypatch.setattr(tongue, "FOLDER", tmp_path / "translations")
+    monkeypatch.setattr(localize, "FOLDER", tmp_path / "translations")
     app = make_app(tmp_path / "log.db", testing=True)
     yield Hand(app.test_client())
     app.extensions["joblog"].close()

@@ -9,8 +9,8 @@ from support.entries import NOW
 from support.make_demo import DEMO_JOBS, scenarios
 from support.scenario import play
 
+from fieldkit.cli.demo import demo_price_list, load_demo
 from fieldkit.joblog import Entry, JobLog
-from fieldkit.web.commands.demo import demo_price_list, load_demo
 
 
 @pytest.mark.parametrize("path", scenarios(), ids=lambda path: path.stem)

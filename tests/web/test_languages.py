@@ -14,12 +14,12 @@ from support.screens import screens
 from support.telling import Marking, untold
 from support.walks import some_answer
 
+from fieldkit.cli.demo import load_demo
 from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.tables.load import source_titles
 from fieldkit.tables.pipes import pipes
-from fieldkit.web import tongue
-from fieldkit.web.commands.demo import load_demo
+from fieldkit.web import localize
 
 LANGUAGES = catalogue.languages()
 SPANISH = {"Accept-Language": "es-MX"}
@@ -31,7 +31,7 @@ def holes(text: str) -> set[str]:
 
 
 def test_each_language_that_is_offered_has_a_catalogue():
-    assert {*LANGUAGES, "en"} == set(tongue.LANGUAGES)
+    assert {*LANGUAGES, "en"} == set(localize.LANGUAGES)
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -59,7 +59,7 @@ def test_what_is_read_at_run_time_is_the_catalogue(language):
 # ── Nothing stays untold ─────────────────────────────────────────────────────────────────────
 
 #: Words that are the same in every language.
-ANYWHERE = {"fieldkit", *tongue.LANGUAGES.values()}
+ANYWHERE = {"fieldkit", *localize.LANGUAGES.values()}
 #: What the walks type as their own words.
 TYPED = {"a few words"}
 
@@ -67,7 +67,7 @@ TYPED = {"a few words"}
 @pytest.fixture
 def marking(monkeypatch):
     """Every text that is told comes out between marks."""
-    monkeypatch.setattr(tongue, "get_translations", Marking)
+    monkeypatch.setattr(localize, "get_translations", Marking)
 
 
 def _own_words(log) -> Iterator[str]:
@@ -120,7 +120,7 @@ def test_every_screen_is_told_whole(app, marking):
 @pytest.mark.parametrize("flow_id", list(flows()))
 def test_every_page_of_a_walk_is_told_whole(app, marking, flow_id):
     client = app.test_client()
-    client.set_cookie(tongue.LANGUAGE_COOKIE, "es")
+    client.set_cookie(localize.LANGUAGE_COOKIE, "es")
     hand = Hand(client)
     chance = Random(f"told {flow_id}")  # noqa: S311  -- a repeatable walk, not a secret
     start = hand.send(hand.read("/"), "/start", what="new")
@@ -149,8 +149,8 @@ def test_a_kept_answer_is_told_in_the_language_and_units_of_whoever_reads_it(app
     path = f"/joint/{joint.id}/measure-pipe/{kept.run}/answer"
     client = app.test_client()
     assert kept.headline in client.get(path).text
-    client.set_cookie(tongue.LANGUAGE_COOKIE, "es")
-    client.set_cookie(tongue.UNITS_COOKIE, "metric")
+    client.set_cookie(localize.LANGUAGE_COOKIE, "es")
+    client.set_cookie(localize.UNITS_COOKIE, "metric")
     told = client.get(path).text
     assert "El exterior mide" in told
     assert "mm" in told

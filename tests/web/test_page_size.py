@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from fieldkit.flows.pocket import SHEETS
+from fieldkit.flows.reference import SHEETS
 
 
 def squeezed(client, path: str) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from fieldkit.flows.pocket import SHEETS
+from fieldkit.flows.reference import SHEETS
 
 
 def make_joint(hand, name="Bed 2, north end"):

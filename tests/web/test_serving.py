@@ -50,7 +50,7 @@ class Browser:
 def start(path) -> tuple[subprocess.Popen[str], str]:
     """``fieldkit serve`` on the log at ``path``, and where it answers."""
     process = subprocess.Popen(
-        [sys.executable, "-m", "fieldkit.web.cli", "serve", "--port", "0", "--db", str(path)],
+        [sys.executable, "-m", "fieldkit.cli.main", "serve", "--port", "0", "--db", str(path)],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,

@@ -11,7 +11,7 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     import wntr
 
-from fieldkit.engine.lasting.march import Emitter
+from fieldkit.engine.hydraulics.march import Emitter
 
 M_PER_FT = 0.3048
 M_PER_IN = 0.0254

@@ -9,7 +9,7 @@ from functools import cache
 from fieldkit.engine.choosing.fit import Refusal, Tube, TubeJoint, hold_tube
 from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
-from fieldkit.engine.proving.part_ceiling import pipe_rating_psi, thread_share
+from fieldkit.engine.pressure_test.part_ceiling import pipe_rating_psi, thread_share
 from fieldkit.engine.words import Text, say
 from fieldkit.tables.fittings import TUBE_ENDS, End, fit_windows, fittings, joints
 from fieldkit.tables.pipes import ips_pvc

@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 
+from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
-from fieldkit.engine.lasting.hold import HeldJoint, joint_limit
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure
 from fieldkit.engine.working import Line

@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fieldkit.engine.words import Text, say
+from fieldkit.flows.block import Drawing
+from fieldkit.flows.checklist import CEMENTED, THREADED
 from fieldkit.flows.drawings.parts_row import (
     BODY,
     RIDGED,
@@ -21,8 +23,6 @@ from fieldkit.flows.drawings.parts_row import (
     pieces_of,
 )
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
-from fieldkit.flows.stages import CEMENTED, THREADED
-from fieldkit.flows.step import Drawing
 
 
 def assembly_drawing(assembly: Mapping[str, Any]) -> Drawing | None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.scale import Scale, numeral
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
-from fieldkit.flows.step import Drawing
 
 _LEFT, _RIGHT = 46.0, WIDTH - 14.0
 _TOP, _LOW, _BAR, _FOOT = 34.0, 124.0, 158.0, 192.0

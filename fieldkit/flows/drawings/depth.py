@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from fieldkit.engine.words import Figure, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet
-from fieldkit.flows.step import Drawing
 
 #: The longest socket drawn, and the widest pipe. [units]
 _LONGEST, _WIDEST = 130.0, 108.0

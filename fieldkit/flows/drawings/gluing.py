@@ -9,8 +9,8 @@ import math
 from dataclasses import dataclass
 
 from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet, in_a_row
-from fieldkit.flows.step import Drawing
 
 # The pipe comes from the left, the socket stands on the right. [units]
 _TOP, _WIDE, _WALL = 40.0, 64.0, 11.0

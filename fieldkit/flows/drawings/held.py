@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.scale import Scale
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
-from fieldkit.flows.step import Drawing
 
 _LEFT, _RIGHT, _TOP, _LOW = 50.0, WIDTH - 14.0, 34.0, 184.0
 

@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldkit.engine.words import Text, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.scale import Scale
 from fieldkit.flows.drawings.svg import BOLD, HELP, THIN, WIDTH, Sheet, lines_of, room_of
-from fieldkit.flows.step import Drawing
 
 _LEFT, _RIGHT = 50.0, WIDTH - 12.0
 _TOP, _PANEL, _GAP, _FOOT = 30.0, 150.0, 56.0, 50.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from fieldkit.engine.words import say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet
-from fieldkit.flows.step import Drawing
 
 #: The four readings, in the order the page asks for them: two pairs at right angles. [degrees]
 WAYS = (0.0, 90.0, 45.0, 135.0)

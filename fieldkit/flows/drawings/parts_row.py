@@ -9,9 +9,9 @@ from itertools import pairwise
 from typing import Any
 
 from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.checklist import CEMENTED, THREADED
 from fieldkit.flows.drawings.svg import Said
 from fieldkit.flows.measures import bare
-from fieldkit.flows.stages import CEMENTED, THREADED
 from fieldkit.tables.fittings import fittings, joints
 from fieldkit.tables.joining import sockets
 from fieldkit.tables.threads import taper_threads

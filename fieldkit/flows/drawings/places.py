@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from fieldkit.engine.words import say
+from fieldkit.flows.block import Drawing, Spot
 from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet
-from fieldkit.flows.step import Drawing, Spot
 
 #: Option → where on the picture its drop shows, and where its number stands.
 _DROPS = {

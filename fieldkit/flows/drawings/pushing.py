@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet, in_a_row
-from fieldkit.flows.step import Drawing
 
 _MIDDLE = 72.0
 _HALF = 32.0  # half the tube's outside, in units

@@ -12,7 +12,7 @@ import math
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from fieldkit.engine.words import say
-from fieldkit.flows.tongue import tell
+from fieldkit.flows.localize import tell
 from fieldkit.tables.measuring import uncertainty
 from fieldkit.tables.pipes import pipes
 

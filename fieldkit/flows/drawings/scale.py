@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from fieldkit.engine.words import Figure
-from fieldkit.flows.tongue import as_measured
+from fieldkit.flows.localize import as_measured
 
 
 def nice_ticks(low: float, high: float, most: int = 4) -> tuple[float, ...]:

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row, lines_of
-from fieldkit.flows.step import Drawing
 
 _ACROSS = 150.0  # the measured outside, in units
 _MIDDLE_Y = 112.0

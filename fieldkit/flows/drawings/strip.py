@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from fieldkit.engine.words import say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet
-from fieldkit.flows.step import Drawing
 
 _ACROSS = 100.0
 

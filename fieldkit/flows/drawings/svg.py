@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from fieldkit.engine.words import Figure, Span, Text, strung
-from fieldkit.flows.tongue import tell
+from fieldkit.flows.localize import tell
 
 WIDTH = 360.0
 TYPE = 15.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from fieldkit.engine.words import say
+from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.scale import numeral
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
-from fieldkit.flows.step import Drawing
 
 
 def tape_direction() -> Drawing:

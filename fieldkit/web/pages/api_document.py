@@ -15,10 +15,10 @@ from typing import Any, Union, get_args, get_origin, get_type_hints, is_typeddic
 
 from fieldkit.engine.words import Figure, Span, Text
 from fieldkit.engine.working import Answer
-from fieldkit.flows import answers
 from fieldkit.flows.calculations import CALCULATIONS, calculation
-from fieldkit.flows.request import Request
 from fieldkit.tables.diagnosis import options, questions
+from fieldkit.typed import answers
+from fieldkit.typed.request import Request
 from fieldkit.web.pages.api_examples import EXAMPLES
 
 Schema = dict[str, Any]

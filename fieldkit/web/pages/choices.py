@@ -6,9 +6,9 @@ from flask import Blueprint, redirect, render_template, request
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.words import say
+from fieldkit.web.localize import LANGUAGE_COOKIE, LANGUAGES, UNITS, UNITS_COOKIE
 from fieldkit.web.look import LIGHT_COOKIE, LIGHTS
 from fieldkit.web.safe import local_path
-from fieldkit.web.tongue import LANGUAGE_COOKIE, LANGUAGES, UNITS, UNITS_COOKIE
 
 pages = Blueprint("choices", __name__)
 

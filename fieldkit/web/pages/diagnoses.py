@@ -7,8 +7,8 @@ import io
 
 from flask import Blueprint, Response, render_template
 
-from fieldkit.flows.leaking import outcomes
-from fieldkit.flows.paper_tree import paper_tree
+from fieldkit.flows.diagnosing.paper_tree import paper_tree
+from fieldkit.flows.diagnosing.questions import outcomes
 from fieldkit.joblog import JointNow
 from fieldkit.tables.cautions import cautions
 from fieldkit.web.look import joblog

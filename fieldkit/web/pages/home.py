@@ -6,11 +6,11 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.words import say
-from fieldkit.flows.tongue import tell
+from fieldkit.flows.localize import tell
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
+from fieldkit.web.idempotent import keep
 from fieldkit.web.ids import fresh_id, is_id
-from fieldkit.web.keeping import keep
 from fieldkit.web.look import LIGHT_COOKIE, joblog, known_light
 from fieldkit.web.safe import local_path
 from fieldkit.web.who import signature_of_asker

@@ -21,13 +21,13 @@ from werkzeug.wrappers import Response as AnyResponse
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import tellable
-from fieldkit.flows import answers
-from fieldkit.flows.stages import next_of, standing
+from fieldkit.flows.checklist import next_of, standing
 from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
+from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.access import LARGE
+from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
-from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
 from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried

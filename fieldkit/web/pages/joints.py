@@ -6,14 +6,14 @@ from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.checklist import BESIDE, next_of, standing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.fact_words import TOLD_ELSEWHERE
 from fieldkit.flows.facts import FACTS
-from fieldkit.flows.stages import BESIDE, next_of, standing
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
+from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
-from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
 from fieldkit.web.who import signature_of_asker
 

@@ -21,14 +21,14 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Span, Text, say
-from fieldkit.flows import answers
 from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, utc_text
 from fieldkit.joblog.people import ROLES, Invite, Person, Role, digest
+from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.access import GUEST_FLOWS, asker, people
+from fieldkit.web.idempotent import keep
 from fieldkit.web.ids import fresh_id
-from fieldkit.web.keeping import keep
 from fieldkit.web.look import joblog
 from fieldkit.web.passwords import hash_password, is_right, needs_new_hash
 from fieldkit.web.qr import qr_svg

@@ -7,12 +7,12 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
 from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
+from fieldkit.typed import answers
 from fieldkit.web import clock
+from fieldkit.web.idempotent import entry_id_of_form, keep
 from fieldkit.web.ids import fresh_id
-from fieldkit.web.keeping import entry_id_of_form, keep
 from fieldkit.web.look import joblog
 from fieldkit.web.photos import LONGEST_SIDE, photos
 from fieldkit.web.who import signature_of_asker

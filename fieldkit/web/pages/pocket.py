@@ -6,7 +6,7 @@ from functools import cache
 
 from flask import Blueprint, abort, render_template
 
-from fieldkit.flows.pocket import SHEETS, Sheet
+from fieldkit.flows.reference import SHEETS, Sheet
 from fieldkit.tables.load import source_rows
 
 pages = Blueprint("pocket", __name__)

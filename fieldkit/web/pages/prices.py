@@ -11,12 +11,12 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows.prices import price_list_csv, priced_parts, read_price, read_price_list
+from fieldkit.flows.choosing.prices import price_list_csv, priced_parts, read_price, read_price_list
 from fieldkit.joblog import Entry
 from fieldkit.joblog.read import ILLUSTRATIVE
 from fieldkit.web import clock
+from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
-from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
 from fieldkit.web.who import signature_of_asker
 

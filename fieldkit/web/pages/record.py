@@ -15,11 +15,11 @@ from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
 from fieldkit.web import clock
 from fieldkit.web.folders import shared_folder
+from fieldkit.web.localize import language, local_time
 from fieldkit.web.look import joblog
 from fieldkit.web.paper import Paper, record_pdf
 from fieldkit.web.photos import photos
 from fieldkit.web.qr import qr_svg
-from fieldkit.web.tongue import language, local_time
 
 #: The style sheets that go into the file that opens anywhere.
 LOOKS = ("colours", "bench", "lists", "answers", "drawings", "crew", "print")

@@ -12,17 +12,17 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.checklist import next_after, standing
 from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_points, with_units
-from fieldkit.flows.stages import next_after, standing
-from fieldkit.flows.step import Known, Series, Step
+from fieldkit.flows.question import Known, Series, Step
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
+from fieldkit.web.flow_run import Passage, open_passage, result_entry, save_answer
+from fieldkit.web.idempotent import entry_id_of_form, keep, keep_once
 from fieldkit.web.ids import fresh_id, is_id
-from fieldkit.web.keeping import entry_id_of_form, keep, keep_once
+from fieldkit.web.localize import decimal_comma, units
 from fieldkit.web.look import joblog
-from fieldkit.web.passage import Passage, open_passage, result_entry, save_answer
-from fieldkit.web.tongue import decimal_comma, units
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")

@@ -9,7 +9,7 @@ from fieldkit.engine.words import say
 from fieldkit.flows.drawings.line_plot import Limit, Panel, line_plot
 from fieldkit.flows.drawings.scale import nice_ticks
 from fieldkit.flows.drawings.svg import WIDTH
-from fieldkit.flows.tongue import telling
+from fieldkit.flows.localize import telling
 
 amounts = st.floats(0.0, 1e5, allow_nan=False)
 

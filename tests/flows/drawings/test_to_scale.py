@@ -11,6 +11,9 @@ from support.catalogue import languages
 from support.drawing import Metric, Seen, Translated, longer
 from support.every_drawing import DRIP, assemblies, every_drawing
 
+from fieldkit.flows.block import Drawing
+from fieldkit.flows.checklist import CEMENTED, THREADED
+from fieldkit.flows.diagnosing.questions import PLACE
 from fieldkit.flows.drawings import pushing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.drawings.cure import cure_bar
@@ -21,14 +24,12 @@ from fieldkit.flows.drawings.pushing import Ending
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import tape_direction, turns_past_hand
-from fieldkit.flows.identify import FLOWS as NAMING
-from fieldkit.flows.join_cement import JOIN_CEMENT
-from fieldkit.flows.join_tube import JOIN_TUBE
-from fieldkit.flows.leaking import PLACE
-from fieldkit.flows.stages import CEMENTED, THREADED
-from fieldkit.flows.step import Confirm, Drawing
-from fieldkit.flows.thread import JOIN_THREAD
-from fieldkit.flows.tongue import telling
+from fieldkit.flows.identifying.questions import FLOWS as NAMING
+from fieldkit.flows.joining.cement_questions import JOIN_CEMENT
+from fieldkit.flows.joining.thread_questions import JOIN_THREAD
+from fieldkit.flows.joining.tube_questions import JOIN_TUBE
+from fieldkit.flows.localize import telling
+from fieldkit.flows.question import Confirm
 
 EVERY = every_drawing()
 NAME_TUBE = next(flow for flow in NAMING if flow.id == "identify-tube")

@@ -7,10 +7,10 @@ from click.testing import CliRunner
 from support.hand import Hand
 
 from fieldkit.app import make_app
+from fieldkit.cli.main import main
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog.people import IDLE_MS, INVITE_MS, LONGEST_MS, People, Person
 from fieldkit.web import clock
-from fieldkit.web.cli import main
 from fieldkit.web.passwords import hash_password
 
 PASSWORD = "violet gravel anchor teapot"  # noqa: S105  -- only here

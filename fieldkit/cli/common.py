@@ -1,0 +1,88 @@
+"""What several commands share: where the log is kept, and how a problem is said."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.joblog import JobLog
+from fieldkit.joblog.places import data_folder
+
+
+class Stop(click.ClickException):
+    """Ends a command with a plain sentence and exit status 2."""
+
+    exit_code = 2
+
+    def show(self, file: Any = None) -> None:
+        """Say it on standard error, without a prefix."""
+        click.echo(self.message, file=file or sys.stderr)
+
+
+@contextmanager
+def plainly() -> Iterator[None]:
+    """Say a ``Problem`` in its two sentences and stop."""
+    try:
+        yield
+    except Problem as problem:
+        raise Stop(f"{problem.wrong} {problem.instead}") from problem
+
+
+def log_path(given: Path | None, name: str = "fieldkit.db") -> Path:
+    """The file of the log: the one named, or the usual one."""
+    return given or data_folder() / name
+
+
+def db_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Give a command ``--db``."""
+    return click.option(
+        "--db",
+        "db",
+        type=click.Path(dir_okay=False, path_type=Path),
+        envvar="FIELDKIT_DB",
+        help="The log's file. Without it: fieldkit.db in your data folder.",
+    )(command)
+
+
+@contextmanager
+def existing_log(given: Path | None) -> Iterator[JobLog]:
+    """The log to read from; a mistyped name never makes an empty one.
+
+    Raises
+    ------
+    Problem
+        There is no such file.
+    """
+    path = log_path(given)
+    if not path.is_file():
+        raise Problem(
+            "db",
+            str(path),
+            say("There is no log at {path}.", path=path),
+            say(
+                "Name its file with {option}, or begin one with {serve}.",
+                option="--db",
+                serve="fieldkit serve",
+            ),
+        )
+    with JobLog.open(path) as log:
+        yield log
+
+
+@contextmanager
+def any_log(given: Path | None, name: str = "fieldkit.db") -> Iterator[tuple[JobLog, Path]]:
+    """The log to write to, made if it is not there, where only its owner can read it."""
+    path = log_path(given, name)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as error:
+        raise Stop(f"The folder {path.parent} could not be made: {error.strerror}.") from error
+    with JobLog.open(path) as log:
+        yield log, path

@@ -1,0 +1,56 @@
+"""``fieldkit``: serve the pages, answer one calculation, carry the log, check the tables.
+
+Each command lives in a module of its own in this folder and is loaded when it is called, so
+``fieldkit calc`` does not wait for a web server to be imported.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+import click
+
+#: Command → the module beside this one that holds a function of that name, dashes as ``_``.
+COMMANDS = {
+    "serve": "serve",
+    "calc": "calc",
+    "export": "carry",
+    "import": "carry",
+    "backup": "copies",
+    "restore": "copies",
+    "demo": "demo",
+    "people": "people",
+    "verify": "verify",
+    "tables": "tables",
+    "phone": "phone",
+    "diagnose": "diagnose",
+}
+
+
+class Lazy(click.Group):
+    """A group that imports a command only when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The names, in the order of ``COMMANDS``."""
+        return [*COMMANDS, *super().list_commands(ctx)]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, imported now."""
+        if cmd_name not in COMMANDS:
+            return super().get_command(ctx, cmd_name)
+        module = import_module(f"fieldkit.cli.{COMMANDS[cmd_name]}")
+        found: click.Command = getattr(module, f"{cmd_name.replace('-', '_')}_command")
+        return found
+
+
+@click.command(cls=Lazy, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="fieldkit")
+def main() -> None:
+    """A field checklist for joints between polyethylene tubing and PVC pipe.
+
+    Begin with: fieldkit serve --demo
+    """
+
+
+if __name__ == "__main__":
+    main(prog_name="fieldkit")

@@ -1,0 +1,468 @@
+"""A line of many emitters: who gets what, how even it is, and how long it may be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from fieldkit.engine.cautions import caution
+from fieldkit.engine.hydraulics.friction import (
+    hazen_williams_loss_ft_per_100ft,
+    psi_per_ft,
+    velocity_ft_s,
+)
+from fieldkit.engine.hydraulics.longest_run import MOST_OUTLETS, most_outlets
+from fieldkit.engine.hydraulics.march import (
+    Emitter,
+    Layout,
+    Marched,
+    Pipe,
+    end_pressure,
+    march,
+    require_line,
+)
+from fieldkit.engine.hydraulics.submain import Branch
+from fieldkit.engine.hydraulics.uniformity import (
+    christiansen_factor,
+    emission_uniformity,
+    longest_closed_form,
+    variation,
+)
+from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.water import water_at
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Answer, Line
+from fieldkit.tables.hydraulics import figure, hydraulics
+
+GPH_PER_GPM = 60.0
+
+
+@dataclass(slots=True)
+class Outlet:
+    """One outlet of the profile; ``line_flow_gpm`` is the flow in the pipe that reaches it."""
+
+    outlet: int
+    distance_ft: float
+    pressure_psi: float
+    flow_gph: float
+    line_flow_gpm: float
+    velocity_ft_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Longest:
+    """The longest run for one spread of pressure."""
+
+    variation_pct: float
+    outlets: int
+    max_length_ft: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LateralAnswer(Answer):
+    """One line of emitters, worked out from end to end.
+
+    With a submain, ``branches`` are all its laterals and the rest is the worst fed of them.
+    """
+
+    max_length_ft: float
+    outlets: int
+    end_pressure_psi: float
+    emission_uniformity: float
+    profile: tuple[Outlet, ...]
+    length_ft: float
+    inlet_pressure_psi: float
+    allowed_variation_pct: float
+    lowest_pressure_psi: float
+    highest_pressure_psi: float
+    pressure_variation_pct: float
+    flow_variation_pct: float
+    inlet_flow_gpm: float
+    inlet_velocity_ft_s: float
+    mean_flow_gph: float
+    longest: tuple[Longest, ...]
+    closed_form_length_ft: float
+    closed_form_end_pressure_psi: float
+    christiansen_f: float
+    method: str
+    other_method_end_pressure_psi: float | None
+    slope_pct: float
+    branches: tuple[Branch, ...] = ()
+
+
+def emitter_of(
+    outlet_gph: float, exponent: float, inlet_psi: float, rated_psi: float | None = None
+) -> Emitter:
+    """The emitter that gives a rated flow at its rated pressure.
+
+    Parameters
+    ----------
+    outlet_gph : float
+        Rated flow, above 0. [gph]
+    exponent : float
+        Emitter exponent x, 0 to 1. [1]
+    inlet_psi : float
+        Pressure at the line's inlet, above 0; the rated pressure where none is given. [psi]
+    rated_psi : float or None
+        Pressure that the flow is rated at, above 0. [psi]
+
+    Returns
+    -------
+    Emitter
+        Its law q = k P^x. [gpm]
+
+    Raises
+    ------
+    OutOfRange
+        A value is outside the range given above.
+
+    Source
+    ------
+    ep405. Status: secondary.
+
+    Examples
+    --------
+    >>> emitter_of(60.0, 0.5, 16.0)
+    Emitter(k=0.25, exponent=0.5)
+    """
+    require(outlet_gph, "outlet_flow", above=0.0, unit="gph")
+    require(inlet_psi, "inlet_pressure", above=0.0, unit="psi", places=1)
+    require(exponent, "exponent", at_least=0.0, at_most=1.0)
+    rated = inlet_psi if rated_psi is None else rated_psi
+    require(rated, "outlet_pressure", above=0.0, unit="psi", places=1)
+    return Emitter(outlet_gph / GPH_PER_GPM / rated**exponent, exponent)
+
+
+def profile_of(pipe: Pipe, layout: Layout, marched: Marched) -> tuple[Outlet, ...]:
+    """The march as rows a person can read.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        The pipe. [in]
+    layout : Layout
+        Where the outlets stand. [ft]
+    marched : Marched
+        The line. [psi]
+
+    Returns
+    -------
+    tuple of Outlet
+        From the inlet on. [ft]
+
+    Source
+    ------
+    statics. Status: computed.
+    """
+    rows = []
+    left = marched.flow_gpm
+    pairs = zip(marched.pressures_psi, marched.flows_gpm, strict=True)
+    for number, (pressure, out) in enumerate(pairs, start=1):
+        rows.append(
+            Outlet(
+                number,
+                layout.length_ft(number),
+                pressure,
+                out * GPH_PER_GPM,
+                left,
+                velocity_ft_s(left, pipe.bore_in),
+            )
+        )
+        left -= out
+    return tuple(rows)
+
+
+def lateral(
+    *,
+    pipe: Pipe,
+    layout: Layout,
+    outlet_gph: float,
+    inlet_psi: float,
+    exponent: float = 0.5,
+    rated_psi: float | None = None,
+    allowed: float = 0.20,
+    cv: float = 0.05,
+    emitters_per_plant: float = 1.0,
+    outlets: int | None = None,
+    assumed: tuple[Line, ...] = (),
+) -> LateralAnswer:
+    """Work a line of emitters out: its longest run, or the run that was given.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        Bore, method, temperature and rise. [in]
+    layout : Layout
+        Spacing and the first outlet's distance. [ft]
+    outlet_gph : float
+        Flow of one outlet at ``rated_psi``, above 0. [gph]
+    inlet_psi : float
+        Pressure at the inlet, above 0. [psi]
+    exponent : float
+        Emitter exponent x, 0 to 1. [1]
+    rated_psi : float, optional
+        Pressure at which the outlet has its flow; the inlet's where not given. [psi]
+    allowed : float
+        Spread of pressure allowed, (highest − lowest)/highest, a share between 0 and 1. [1]
+    cv : float
+        Maker's variation of the emitters, 0 to 0.5. [1]
+    emitters_per_plant : float
+        Emitters a plant, 1 or more. [1]
+    outlets : int, optional
+        Work out a line of so many outlets; the longest run where not given. [1]
+    assumed : tuple of Line
+        Defaults that the caller filled in.
+
+    Returns
+    -------
+    LateralAnswer
+        Profile, uniformity and longest runs with their working. [ft]
+
+    Raises
+    ------
+    OutOfRange
+        A value is outside the range given above, or the pressure does not reach the end.
+
+    Source
+    ------
+    christiansen, ep405, hazen-williams or darcy-weisbach. Status: secondary.
+    """
+    rated = inlet_psi if rated_psi is None else rated_psi
+    require_line(pipe, layout)
+    draw = emitter_of(outlet_gph, exponent, inlet_psi, rated)
+    require(allowed, "variation", above=0.0, below=1.0)
+    require(cv, "cv", at_least=0.0, at_most=0.5)
+    require(emitters_per_plant, "emitters_per_plant", at_least=1.0)
+    shares = dict.fromkeys((figure("variation_tight") / 100, figure("variation_usual") / 100))
+    shares[allowed] = None
+    longest = {share: most_outlets(pipe, layout, draw, inlet_psi, share) for share in shares}
+    number = longest[allowed] if outlets is None else outlets
+    require(number, "outlets", at_least=0, at_most=MOST_OUTLETS, places=0)
+    if number == 0:
+        raise OutOfRange(
+            "variation",
+            allowed,
+            say(
+                "Not even one outlet stays within {share}.",
+                share=Figure(allowed * 100, "%"),
+            ),
+            say("Use a larger bore, a smaller outlet, less slope or a shorter spacing."),
+        )
+    end = end_pressure(pipe, layout, draw, number, inlet_psi)
+    line = march(pipe, layout, draw, number, end)
+    other = _other_method(pipe, layout, draw, number, inlet_psi)
+    spread = variation(inlet_psi, line)
+    least, mean = min(line.flows_gpm), line.flow_gpm / number
+    weight = psi_per_ft(water_at(pipe.temperature_f).density_kg_m3)
+    factor = christiansen_factor(number)
+    length = layout.length_ft(number)
+    full_flow = hazen_williams_loss_ft_per_100ft(
+        number * outlet_gph / GPH_PER_GPM, pipe.bore_in, pipe.c
+    )
+    closed_end = inlet_psi - (full_flow / 100 * factor + pipe.rise) * length * weight
+    closed_length = longest_closed_form(
+        bore_in=pipe.bore_in,
+        c=pipe.c,
+        outlet_gpm=outlet_gph / GPH_PER_GPM,
+        spacing_ft=layout.spacing_ft,
+        drop_ft=allowed * inlet_psi / weight,
+        rise=pipe.rise,
+    )
+    eu = emission_uniformity(least, mean, cv, emitters_per_plant)
+    velocity = velocity_ft_s(line.flow_gpm, pipe.bore_in)
+    within = spread <= allowed + 1e-9
+    rows = profile_of(pipe, layout, line)
+    return LateralAnswer(
+        verdict="even" if within else "uneven",
+        headline=_headline(line, length, longest=outlets is None, within=within, spread=spread),
+        cautions=(*_notes(velocity, longest[allowed]), *caution("local_code")),
+        working=(
+            *assumed,
+            *_emitter_working(pipe, draw(1.0), exponent),
+            *_march_working(pipe, layout, line, allowed),
+            _uniformity_line(eu, cv, least / mean),
+            _other_line(pipe, other),
+            *_closed_form_working(factor, number, full_flow, closed_end, closed_length),
+        ),
+        max_length_ft=layout.length_ft(longest[allowed]),
+        outlets=number,
+        end_pressure_psi=end,
+        emission_uniformity=eu,
+        profile=rows,
+        length_ft=length,
+        inlet_pressure_psi=inlet_psi,
+        allowed_variation_pct=allowed * 100,
+        lowest_pressure_psi=min(line.pressures_psi),
+        highest_pressure_psi=max(inlet_psi, *line.pressures_psi),
+        pressure_variation_pct=spread * 100,
+        flow_variation_pct=100 * (1 - least / max(line.flows_gpm)),
+        inlet_flow_gpm=line.flow_gpm,
+        inlet_velocity_ft_s=velocity,
+        mean_flow_gph=mean * GPH_PER_GPM,
+        longest=tuple(
+            Longest(share * 100, count, layout.length_ft(count))
+            for share, count in sorted(longest.items())
+        ),
+        closed_form_length_ft=closed_length,
+        closed_form_end_pressure_psi=closed_end,
+        christiansen_f=factor,
+        method=pipe.method,
+        other_method_end_pressure_psi=other,
+        slope_pct=pipe.rise * 100,
+    )
+
+
+def _other_method(
+    pipe: Pipe, layout: Layout, draw: Emitter, outlets: int, inlet_psi: float
+) -> float | None:
+    """The far end by the other friction formula; None where by it the water does not reach."""
+    method = "darcy" if pipe.method == "hazen_williams" else "hazen_williams"
+    try:
+        return end_pressure(replace(pipe, method=method), layout, draw, outlets, inlet_psi)
+    except OutOfRange:
+        return None
+
+
+def _other_line(pipe: Pipe, other: float | None) -> Line:
+    hazen = pipe.method == "hazen_williams"
+    return Line(
+        "far end by the other formula",
+        "the same march by Darcy–Weisbach" if hazen else "the same march by Hazen–Williams",
+        {},
+        other,
+        "psi",
+        "darcy-weisbach" if hazen else "hazen-williams",
+        "secondary",
+    )
+
+
+def _headline(line: Marched, length: float, *, longest: bool, within: bool, spread: float) -> Text:
+    number = len(line.flows_gpm)
+    figures = {
+        "number": number,
+        "length": Figure(length, "ft", 0),
+        "end": Figure(line.pressures_psi[-1], "psi", 1),
+    }
+    if longest:
+        return say(
+            "The longest run is {length}, {number} outlets; the far end has {end}.", **figures
+        )
+    if within:
+        return say("{number} outlets over {length} are served; the far end has {end}.", **figures)
+    return say(
+        "{number} outlets over {length} are too uneven: pressure varies by {spread}.",
+        spread=Figure(spread * 100, "%"),
+        **figures,
+    )
+
+
+def _notes(velocity: float, most: int) -> tuple[Text, ...]:
+    limit = hydraulics()["velocity_limit"].value
+    notes = []
+    if velocity > limit:
+        notes.append(
+            say(
+                "At the inlet the water moves at {velocity}, over the usual limit of {limit}.",
+                velocity=Figure(velocity, "ft/s", 1),
+                limit=Figure(limit, "ft/s"),
+            )
+        )
+    if most >= MOST_OUTLETS:
+        notes.append(
+            say("The search stops at {most} outlets; the line may be longer.", most=MOST_OUTLETS)
+        )
+    return tuple(notes)
+
+
+def _emitter_working(pipe: Pipe, at_one_psi_gpm: float, exponent: float) -> tuple[Line, ...]:
+    at_one = at_one_psi_gpm * GPH_PER_GPM
+    return (
+        Line(
+            "slope",
+            "positive is uphill, away from the inlet",
+            {},
+            pipe.rise * 100,
+            "%",
+            "fieldkit-rule",
+            "common practice, no source",
+        ),
+        Line(
+            "emitter",
+            "q = k P^x",
+            {"k": Figure(at_one, "gph", 4), "x": Figure(exponent, "", 2)},
+            at_one,
+            "gph at 1 psi",
+            "ep405",
+            "secondary",
+        ),
+    )
+
+
+def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) -> tuple[Line, ...]:
+    hazen = pipe.method == "hazen_williams"
+    return (
+        Line(
+            "pressure at the far end",
+            "step by step: P = P' + s (loss(Q) + slope), Q = Q' + k P^x",
+            {
+                "s": Figure(layout.spacing_ft, "ft", 2),
+                "loss": (
+                    f"Hazen–Williams, C {pipe.c:.0f}" if hazen else "Darcy–Weisbach, Serghides"
+                ),
+                "inlet": Figure(line.inlet_psi, "psi", 2),
+            },
+            line.pressures_psi[-1],
+            "psi",
+            "hazen-williams" if hazen else "darcy-weisbach",
+            "secondary",
+        ),
+        Line(
+            "pressure variation",
+            "(highest − lowest) / highest",
+            {"allowed": Figure(allowed * 100, "%", 1)},
+            variation(line.inlet_psi, line) * 100,
+            "%",
+            "ep405",
+            "secondary",
+        ),
+    )
+
+
+def _uniformity_line(eu: float, cv: float, least_over_mean: float) -> Line:
+    return Line(
+        "emission uniformity",
+        "EU = 100 (1 − 1.27 Cv / √n) qmin / qmean",
+        {"Cv": Figure(cv, "", 3), "qmin/qmean": Figure(least_over_mean, "", 3)},
+        eu,
+        "%",
+        "ep405",
+        "secondary",
+    )
+
+
+def _closed_form_working(
+    factor: float, number: int, full_flow: float, end: float, length: float
+) -> tuple[Line, ...]:
+    return (
+        Line(
+            "far end by the closed form",
+            "P_end = P_in − (F h + slope) L, every outlet at full flow, Hazen–Williams",
+            {
+                "F": Figure(factor, "", 4),
+                "N": number,
+                "h": Figure(full_flow, "ft per 100 ft", 2),
+            },
+            end,
+            "psi",
+            "christiansen",
+            "secondary",
+        ),
+        Line(
+            "longest run by the closed form",
+            "L = [100 ΔH / (h₁ (q/s)^1.852 F)]^(1/2.852), F = 1/2.852",
+            {},
+            length,
+            "ft",
+            "christiansen",
+            "computed",
+        ),
+    )

@@ -1,0 +1,278 @@
+"""What a length of pipe takes from the pressure, with its working.
+
+Darcy–Weisbach is the physics, good for any bore and temperature. Hazen–Williams is the trade's
+shorthand, good in ordinary water pipe at ordinary speed. Both are worked out and both shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fieldkit.engine.cautions import caution
+from fieldkit.engine.hydraulics.friction import (
+    LAMINAR_BELOW,
+    M_PER_IN,
+    barb_loss_ft,
+    darcy_loss_ft_per_100ft,
+    friction_factor,
+    hazen_williams_loss_ft_per_100ft,
+    psi_per_ft,
+    regime,
+    reynolds_number,
+    velocity_ft_s,
+)
+from fieldkit.engine.problems import require
+from fieldkit.engine.water import water_at
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Answer, Line
+from fieldkit.tables.hydraulics import hydraulics
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class FrictionAnswer(Answer):
+    """Loss along one pipe of steady flow."""
+
+    loss_psi: float
+    loss_ft_per_100ft: float
+    velocity_ft_s: float
+    reynolds: float
+    friction_factor: float
+    regime: str
+    method: str
+    pipe_loss_psi: float
+    barb_loss_psi: float
+    darcy_ft_per_100ft: float
+    hazen_williams_ft_per_100ft: float
+    c: float
+    temperature_f: float
+
+
+def friction(
+    *,
+    bore_in: float,
+    flow_gpm: float,
+    length_ft: float,
+    method: str = "darcy",
+    c: float = 140.0,
+    roughness_m: float = 1.5e-6,
+    temperature_f: float = 68.0,
+    barbs: int = 0,
+    barb_bore_in: float | None = None,
+    assumed: tuple[Line, ...] = (),
+) -> FrictionAnswer:
+    """Pressure that a steady flow loses along a pipe and through the barbs in it.
+
+    Parameters
+    ----------
+    bore_in : float
+        Inside diameter, above 0. [in]
+    flow_gpm : float
+        Flow, above 0. [gpm]
+    length_ft : float
+        Length of pipe, 0 or more. [ft]
+    method : str
+        Which of ``METHODS`` rules the answer; the other is shown beside it.
+    c : float
+        Hazen–Williams C, 60 to 160. [1]
+    roughness_m : float
+        Wall roughness, 0 or more. [m]
+    temperature_f : float
+        Water temperature, 36 to 140. [°F]
+    barbs : int
+        Barbs in line. [1]
+    barb_bore_in : float, optional
+        Bore of a barb; needed with ``barbs``. [in]
+    assumed : tuple of Line
+        Defaults that the caller filled in, shown with the working.
+
+    Returns
+    -------
+    FrictionAnswer
+        Loss with its working. [psi]
+
+    Raises
+    ------
+    OutOfRange
+        A value is outside the range given above.
+
+    Source
+    ------
+    darcy-weisbach and hazen-williams. Status: secondary.
+    """
+    require(bore_in, "bore", above=0.0, unit="in")
+    require(flow_gpm, "flow", above=0.0, unit="gpm")
+    require(length_ft, "length", at_least=0.0, unit="ft")
+    require(c, "c", at_least=60.0, at_most=160.0)
+    water = water_at(temperature_f)
+    velocity = velocity_ft_s(flow_gpm, bore_in)
+    reynolds = reynolds_number(flow_gpm, bore_in, water.kinematic_viscosity_m2_s)
+    roughness = roughness_m / (bore_in * M_PER_IN)
+    factor = friction_factor(reynolds, roughness)
+    darcy = darcy_loss_ft_per_100ft(factor, bore_in, velocity)
+    hazen = hazen_williams_loss_ft_per_100ft(flow_gpm, bore_in, c)
+    rules = hazen if method == "hazen_williams" else darcy
+    psi_ft = psi_per_ft(water.density_kg_m3)
+    pipe_psi = rules * length_ft / 100.0 * psi_ft
+    barb_psi = barb_loss_ft(barbs, barb_bore_in or bore_in, bore_in, velocity) * psi_ft
+    moves = regime(reynolds)
+    limit = hydraulics()["velocity_limit"]
+    fast = velocity > limit.value
+    return FrictionAnswer(
+        verdict="fast" if fast else "fine",
+        headline=say(
+            "{length} of this pipe take {loss} at {flow}; the water moves at {velocity}.",
+            length=Figure(length_ft, "ft", 0),
+            loss=Figure(pipe_psi + barb_psi, "psi", 2),
+            flow=Figure(flow_gpm, "gpm", 2),
+            velocity=Figure(velocity, "ft/s", 1),
+        ),
+        cautions=(
+            *_notes(method, moves, velocity, bore_in, fast=fast),
+            *caution("local_code"),
+        ),
+        working=(
+            *assumed,
+            *_working(
+                viscosity_m2_s=water.kinematic_viscosity_m2_s,
+                bore_in=bore_in,
+                flow_gpm=flow_gpm,
+                velocity=velocity,
+                reynolds=reynolds,
+                factor=factor,
+                roughness=roughness,
+            ),
+            Line(
+                "head loss by Darcy–Weisbach",
+                "h = f (100 ft / D) V² / (2 g)",
+                {"f": Figure(factor, "", 5), "D": Figure(bore_in, "in", 3)},
+                darcy,
+                "ft per 100 ft",
+                "darcy-weisbach",
+                "secondary",
+            ),
+            Line(
+                "head loss by Hazen–Williams",
+                "h = 0.2083 (100/C)^1.852 Q^1.852 / d^4.8655",
+                {"C": Figure(c), "Q": Figure(flow_gpm, "gpm", 2), "d": Figure(bore_in, "in", 3)},
+                hazen,
+                "ft per 100 ft",
+                "hazen-williams",
+                "secondary",
+            ),
+            Line(
+                "loss in the pipe",
+                "P = h L / 100 × w",
+                {
+                    "h": Figure(rules, "ft per 100 ft", 2),
+                    "L": Figure(length_ft, "ft", 1),
+                    "w": Figure(psi_ft, "psi/ft", 4),
+                },
+                pipe_psi,
+                "psi",
+                water.source,
+                water.status,
+            ),
+            Line(
+                "loss in the barbs",
+                "P = n K V² / (2 g) × w, K = [0.5 (1 − b²) + (1 − b²)²] / b⁴",
+                {"n": barbs, "b": Figure((barb_bore_in or bore_in) / bore_in, "", 3)},
+                barb_psi,
+                "psi",
+                "minor-loss",
+                "computed",
+            ),
+        ),
+        loss_psi=pipe_psi + barb_psi,
+        loss_ft_per_100ft=rules,
+        velocity_ft_s=velocity,
+        reynolds=reynolds,
+        friction_factor=factor,
+        regime=moves,
+        method=method,
+        pipe_loss_psi=pipe_psi,
+        barb_loss_psi=barb_psi,
+        darcy_ft_per_100ft=darcy,
+        hazen_williams_ft_per_100ft=hazen,
+        c=c,
+        temperature_f=temperature_f,
+    )
+
+
+def _working(
+    *,
+    viscosity_m2_s: float,
+    bore_in: float,
+    flow_gpm: float,
+    velocity: float,
+    reynolds: float,
+    factor: float,
+    roughness: float,
+) -> tuple[Line, ...]:
+    """The lines that both methods share."""
+    return (
+        Line(
+            "velocity",
+            "V = 0.4085 Q / d²",
+            {"Q": Figure(flow_gpm, "gpm", 2), "d": Figure(bore_in, "in", 3)},
+            velocity,
+            "ft/s",
+            "statics",
+            "computed",
+        ),
+        Line(
+            "Reynolds number",
+            "Re = V D / ν",
+            {
+                "V": Figure(velocity, "ft/s", 2),
+                "D": Figure(bore_in, "in", 3),
+                "ν": f"{viscosity_m2_s:.4g} m²/s",
+            },
+            reynolds,
+            "",
+            "iapws-95",
+            "computed",
+        ),
+        Line(
+            "friction factor",
+            "f = 64 / Re" if reynolds < LAMINAR_BELOW else "Serghides, for Colebrook",
+            {"Re": Figure(reynolds), "ε/D": f"{roughness:.2g}"},
+            factor,
+            "",
+            "darcy-weisbach" if reynolds < LAMINAR_BELOW else "serghides-1984",
+            "secondary" if reynolds < LAMINAR_BELOW else "from memory",
+        ),
+    )
+
+
+def _notes(
+    method: str, moves: str, velocity: float, bore_in: float, *, fast: bool
+) -> tuple[Text, ...]:
+    """What the reader must know of this figure's limits."""
+    rows = hydraulics()
+    notes = []
+    if fast:
+        notes.append(
+            say(
+                "{velocity} is over the usual limit of {limit}. Use a larger bore or less flow.",
+                velocity=Figure(velocity, "ft/s", 1),
+                limit=Figure(rows["velocity_limit"].value, "ft/s"),
+            )
+        )
+    if moves == "transition":
+        notes.append(
+            say(
+                "Flow is between smooth and tumbling (transition). "
+                "The real loss may be less; the larger figure is used."
+            )
+        )
+    slow, small = rows["hw_low_velocity"].value, rows["hw_low_bore"].value
+    if method == "hazen_williams" and (velocity < slow or bore_in < small):
+        notes.append(
+            say(
+                "Hazen–Williams drifts below {velocity} and in bores under {bore}. "
+                "Prefer the Darcy figure here.",
+                velocity=Figure(slow, "ft/s"),
+                bore=Figure(small, "in", 1),
+            )
+        )
+    return tuple(notes)

@@ -1,0 +1,381 @@
+"""Which listed pipe or tube is this, how sure, and what to look at next.
+
+``pipe_posterior`` weighs the rows; this module turns the weights into an answer: who leads, what
+is settled even so, who cannot be told apart by the outside, and which look would tell most.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypedDict
+
+from fieldkit.engine.identifying.model import Reading, Size
+from fieldkit.engine.identifying.next_measurement import (
+    Rival,
+    best_look,
+    entropy_bits,
+    gain_from_print,
+    gain_from_rigid,
+    gain_from_size,
+)
+from fieldkit.engine.identifying.posterior import Evidence, posterior
+from fieldkit.engine.identifying.print_line import Clue, read_print_line
+from fieldkit.engine.identifying.words import (
+    NAMED_FROM,
+    cautions_for,
+    chance_words,
+    headline_for,
+    how_to_look,
+    notes_for,
+    same_outside,
+)
+from fieldkit.engine.identifying.working import working_of
+from fieldkit.engine.problems import OutOfRange, Problem, require
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Answer
+
+#: Expanded uncertainty (k = 2) taken for an outside that comes without one: four caliper
+#: readings of soft, and of hard pipe. Soft is taken when the stiffness is not known. [in]
+U_OD_FLEXIBLE_IN, U_OD_RIGID_IN = 0.0042, 0.0024
+
+#: Taken for a wall (caliper on a cut end) and a bore (drill shanks or inner jaws). Ours. [in]
+U_WALL_IN, U_BORE_IN = 0.006, 0.008
+
+#: No reading is exact: an uncertainty of 0 is taken as this. [in]
+LEAST_U_IN = 0.0001
+
+#: From here on the leader is called; a family, size or class counts as settled at the same.
+SURE = 0.9
+
+#: Rows less likely than this are not listed but counted with "unlisted".
+LISTED_FROM = 0.001
+
+#: The next look is weighed over this many rivals at most, each at least this likely.
+WEIGHED, WEIGHED_FROM = 6, 0.005
+
+Candidate = TypedDict(
+    "Candidate",
+    {
+        "id": str,
+        "name": str,
+        "family": str | None,
+        "standard": str | None,
+        "nominal": str | None,
+        "class": str | None,
+        "material": str | None,
+        "probability": float,
+        "chance": Text,
+        "od_in": float | None,
+        "wall_in": float | None,
+        "bore_in": float | None,
+        "rating_psi": float | None,
+        "cement": str | None,
+        "z_od": float | None,
+        "status": str | None,
+    },
+)
+
+
+class Look(TypedDict):
+    """What to look at next, how, and how many bits each possible look would bring."""
+
+    measure: str | None
+    how: Text
+    gains_bits: dict[str, float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Identified(Answer):
+    """What it may be. ``candidates`` sum to 1; "unlisted" holds the rest.
+
+    ``od_in`` and ``bore_in`` are what was measured. ``od_tool`` and ``bore_tool`` say with what,
+    where the one who asked told it.
+    """
+
+    candidates: tuple[Candidate, ...]
+    decided: bool
+    next_measurement: str | None
+    settled: dict[str, str | None]
+    next: Look
+    cannot_by_od: tuple[dict[str, object], ...]
+    print_clues: tuple[dict[str, object], ...]
+    notes: tuple[Text, ...]
+    od_in: float | None
+    u_od_in: float | None
+    bore_in: float | None
+    not_in_table: float
+    entropy_bits: float
+    od_tool: str = ""
+    bore_tool: str = ""
+
+
+def identify(
+    *,
+    od_in: float | None = None,
+    u_od_in: float | None = None,
+    wall_in: float | None = None,
+    u_wall_in: float | None = None,
+    bore_in: float | None = None,
+    u_bore_in: float | None = None,
+    rigid: bool | None = None,
+    print_line: str = "",
+    region: str | None = None,
+) -> Identified:
+    """What a pipe or tube may be, from whatever is known of it.
+
+    Parameters
+    ----------
+    od_in, wall_in, bore_in : float or None
+        Outside, wall and bore at 73 °F; at least one of them, or a print line. [in]
+    u_od_in, u_wall_in, u_bore_in : float or None
+        Expanded uncertainty of each, k = 2; a stated default where None. [in]
+    rigid : bool or None
+        Whether it stays stiff in the hand.
+    print_line : str
+        What is printed along it.
+    region : str or None
+        ``"na"``, ``"oceania"`` or ``"metric"``.
+
+    Returns
+    -------
+    Identified
+        Candidates with their probabilities, and what to look at next.
+
+    Raises
+    ------
+    Problem
+        Nothing was given to go by.
+    OutOfRange
+        A size that cannot be, alone or beside the others.
+
+    Source
+    ------
+    bayes, gum; shares and error rates are fieldkit-rule. Status: common practice, no source.
+
+    Examples
+    --------
+    >>> found = identify(od_in=0.700, u_od_in=0.004, rigid=False, bore_in=0.600)
+    >>> found.candidates[0]["id"], found.decided
+    ('drip-0700x0600', True)
+    """
+    line = read_print_line(print_line) if print_line else None
+    if od_in is None and wall_in is None and bore_in is None and not (line and line.clues):
+        raise Problem(
+            "od" if line is None else "print_line",
+            print_line[:80] or None,
+            say("There is no size here to go by."),
+            say("Give the outside, the bore, or what is printed on it: such as “0.700 × 0.600”."),
+        )
+    _check_sizes(od_in, wall_in, bore_in)
+    default = U_OD_RIGID_IN if rigid else U_OD_FLEXIBLE_IN
+    given: tuple[tuple[Size, float | None, float | None, float], ...] = (
+        ("od", od_in, u_od_in, default),
+        ("wall", wall_in, u_wall_in, U_WALL_IN),
+        ("bore", bore_in, u_bore_in, U_BORE_IN),
+    )
+    readings = tuple(
+        Reading(size, value, _half(u, taken, f"u_{size}"))
+        for size, value, u, taken in given
+        if value is not None
+    )
+    evidence = Evidence(readings, rigid, line, region)
+    assumed = frozenset(size for size, value, u, _ in given if value is not None and u is None)
+    return _answer(evidence, assumed)
+
+
+def _half(u_in: float | None, taken_in: float, field: str) -> float:
+    if u_in is None:
+        return taken_in / 2
+    require(u_in, field, at_least=0.0, at_most=1.0, unit="in")
+    return max(u_in, LEAST_U_IN) / 2
+
+
+def _check_sizes(od_in: float | None, wall_in: float | None, bore_in: float | None) -> None:
+    for value, field in ((od_in, "od"), (wall_in, "wall"), (bore_in, "bore")):
+        if value is not None:
+            require(value, field, above=0.0, at_most=60.0, unit="in")
+    if od_in is None:
+        return
+    for value, field, most in ((wall_in, "wall", od_in / 2), (bore_in, "bore", od_in)):
+        if value is not None and value >= most:
+            raise OutOfRange(
+                field,
+                value,
+                say(
+                    "{given} does not go into an outside of {od}.",
+                    given=Figure(value, "in", 3),
+                    od=Figure(od_in, "in", 3),
+                ),
+                say("Measure both again; it must be under {most}.", most=Figure(most, "in", 3)),
+            )
+
+
+def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
+    rivals = posterior(evidence)
+    od, bore = evidence.of("od"), evidence.of("bore")
+    shown = [r for r in rivals if r.product is not None and r.probability >= LISTED_FROM]
+    # Nine places are what an answer shows: so what is shown sums to 1, not only what was meant.
+    rest = round(1 - math.fsum(round(one.probability, 9) for one in shown), 9)
+    candidates = [_candidate(one, od) for one in shown]
+    candidates.append(_unlisted(max(rest, 0.0)))
+    candidates.sort(key=lambda one: -one["probability"])
+    agree = _readings_agree(evidence)
+    leader = shown[0] if shown else None
+    settled = _settled(shown if agree else [])
+    decided = (
+        agree
+        and leader is not None
+        and leader.probability >= SURE
+        and not _rests_on_outside(shown, evidence)
+    )
+    gains = {} if decided else _gains(rivals, evidence)
+    measure = best_look(gains)
+    clues = evidence.line.clues if evidence.line else ()
+    nowhere = next(one.probability for one in rivals if one.product is None)
+    if not agree:
+        verdict = "measure again"
+    elif decided:
+        verdict = "decided"
+    elif leader is None or rest >= 0.5:
+        verdict = "unlisted"
+    else:
+        verdict = "size settled" if settled["nominal"] else "open"
+    rivals_by_od = same_outside(shown, od) if od is not None else ()
+    return Identified(
+        verdict=verdict,
+        headline=headline_for(verdict, leader, od),
+        cautions=cautions_for(shown, measure, clues),
+        working=working_of(evidence, assumed, leader),
+        candidates=tuple(candidates),
+        decided=decided,
+        next_measurement=measure,
+        settled=settled,
+        next={"measure": measure, "how": how_to_look(measure, shown), "gains_bits": gains},
+        cannot_by_od=rivals_by_od,
+        print_clues=tuple(_clue(clue, leader) for clue in clues),
+        notes=notes_for(shown, od, verdict),
+        od_in=od.value_in if od else None,
+        u_od_in=2 * od.u_in if od else None,
+        bore_in=bore.value_in if bore else None,
+        not_in_table=nowhere,
+        entropy_bits=entropy_bits([one.probability for one in rivals]),
+    )
+
+
+def _candidate(one: Rival, od: Reading | None) -> Candidate:
+    assert one.product is not None  # noqa: S101  -- the caller lists rows only
+    made, pipe = one.product, one.product.pipe
+    z = None
+    if od is not None:
+        z = abs(od.value_in - made.od_mean) / math.sqrt(od.u_in**2 + made.od_var)
+    return {
+        "id": pipe.id,
+        "name": made.name,
+        "family": pipe.family,
+        "standard": None if pipe.standard == "none" else pipe.standard,
+        "nominal": pipe.nominal,
+        "class": pipe.pipe_class or None,
+        "material": pipe.material,
+        "probability": round(one.probability, 9),
+        "chance": chance_words(one.probability),
+        "od_in": pipe.od_in,
+        "wall_in": pipe.wall_in,
+        "bore_in": pipe.bore_in,
+        "rating_psi": pipe.rating_psi,
+        "cement": pipe.cement,
+        "z_od": z,
+        "status": pipe.status,
+    }
+
+
+def _unlisted(probability: float) -> Candidate:
+    return {
+        "id": "unlisted",
+        "name": say("something not listed here"),
+        "family": None,
+        "standard": None,
+        "nominal": None,
+        "class": None,
+        "material": None,
+        "probability": probability,
+        "chance": chance_words(probability),
+        "od_in": None,
+        "wall_in": None,
+        "bore_in": None,
+        "rating_psi": None,
+        "cement": None,
+        "z_od": None,
+        "status": None,
+    }
+
+
+def _settled(shown: Sequence[Rival]) -> dict[str, str | None]:
+    """Family, then size within it, then class within that: each named once it is sure."""
+    names = [
+        (one.product.pipe.family, one.product.pipe.nominal, one.product.pipe.pipe_class)
+        for one in shown
+        if one.product is not None
+    ]
+    found: dict[str, str | None] = {"family": None, "nominal": None, "class": None}
+    for depth, part in enumerate(found, start=1):
+        masses: dict[tuple[str, ...], float] = {}
+        for name, one in zip(names, shown, strict=True):
+            masses[name[:depth]] = masses.get(name[:depth], 0.0) + one.probability
+        if not masses:
+            break
+        best = max(masses, key=lambda name: masses[name])
+        if masses[best] < SURE:
+            break
+        found[part] = best[-1] or None
+    return found
+
+
+def _gains(rivals: Sequence[Rival], evidence: Evidence) -> dict[str, float]:
+    rivals = [one for one in rivals[:WEIGHED] if one.probability >= WEIGHED_FROM]
+    total = math.fsum(one.probability for one in rivals)
+    scaled = [Rival(one.product, one.belief, one.probability / total) for one in rivals]
+    gains = {}
+    if evidence.of("wall") is None:
+        gains["wall"] = gain_from_size(scaled, "wall", U_WALL_IN / 2)
+    if evidence.of("bore") is None:
+        gains["bore"] = gain_from_size(scaled, "bore", U_BORE_IN / 2)
+    if evidence.line is None:
+        gains["print"] = gain_from_print(scaled)
+    if evidence.rigid is None:
+        gains["rigid"] = gain_from_rigid(scaled)
+    return gains
+
+
+def _rests_on_outside(shown: Sequence[Rival], evidence: Evidence) -> bool:
+    """Whether only the outside was read, and it leaves another row possible (z of 2 or less).
+
+    Then how common each is would decide alone, and that is a judgement: take one more look.
+    """
+    od = evidence.of("od")
+    if od is None or len(evidence.readings) > 1 or evidence.line is not None:
+        return False
+    for one in shown[1:]:
+        if one.product is None or one.probability < NAMED_FROM:
+            continue
+        if evidence.rigid is not None and one.product.pipe.rigid is not evidence.rigid:
+            continue
+        made = one.product
+        if (od.value_in - made.od_mean) ** 2 <= 4 * (od.u_in**2 + made.od_var):
+            return True
+    return False
+
+
+def _readings_agree(evidence: Evidence) -> bool:
+    """Outside less two walls must leave the bore, within three standard deviations."""
+    od, wall, bore = (evidence.of(size) for size in ("od", "wall", "bore"))
+    if od is None or wall is None or bore is None:
+        return True
+    miss = od.value_in - 2 * wall.value_in - bore.value_in
+    return abs(miss) <= 3 * math.sqrt(od.u_in**2 + 4 * wall.u_in**2 + bore.u_in**2)
+
+
+def _clue(clue: Clue, leader: Rival | None) -> dict[str, object]:
+    fits = clue.fits(leader.product.pipe) if leader and leader.product else None
+    return {"kind": clue.kind, "says": clue.says, "fits_likeliest": fits}

@@ -1,0 +1,1 @@
+"""Choose the parts between pipe and tubing."""

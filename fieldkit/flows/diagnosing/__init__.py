@@ -1,0 +1,1 @@
+"""Why a joint leaks or let go, and how to mend it."""

@@ -1,0 +1,350 @@
+"""Why it leaks or let go: three ways in, the questions as steps, and what to do about it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache, partial
+from typing import Any
+
+from fieldkit.engine.diagnosing.belief import posterior
+from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
+from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
+from fieldkit.flows.block import Facts as FactRows
+from fieldkit.flows.choosing.questions import ask_transition
+from fieldkit.flows.diagnosing.request import JobSays, ask_diagnose, from_facts, joint_said
+from fieldkit.flows.drawings.places import leak_places
+from fieldkit.flows.figures import counted
+from fieldkit.flows.flow import Flow
+from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.tables.diagnosis import Question, causes, options, questions
+from fieldkit.typed.request import Request
+
+__all__ = ["FLOWS", "ask_diagnose", "outcomes"]
+
+#: What is stored when it was none of the causes named.
+SOMETHING_ELSE = "something_else"
+
+#: The least and most that can be typed for a number, in the question's unit.
+_BOUNDS: Mapping[str, tuple[float, float]] = {
+    "od_gap_in": (-0.5, 0.5),
+    "id_gap_in": (-0.5, 0.5),
+    "static_psi": (0.0, 400.0),
+    "turns_past_hand": (0.0, 10.0),
+    "hours_since_cement": (0.0, 100_000.0),
+    "cement_temp_f": (-40.0, 150.0),
+    "short_of_stop_in": (0.0, 12.0),
+}
+
+# ── The steps ────────────────────────────────────────────────────────────────────────────────
+
+SAFE = Step(
+    "safe",
+    "First make it safe",
+    Confirm("It is shut off and drained"),
+    trade="isolate and depressurise",
+    why="A joint under pressure can let go in your face.",
+    hint="Shut the valve and the supply, open the lowest point, watch it run dry. Eyes covered.",
+    caution=SAFE_FIRST,
+    cant_tell="I can’t shut it off",
+)
+
+#: Place on the joint → what it says, as answers of the diagnosis.
+_PLACES: Mapping[str, Mapping[str, str]] = {
+    "socket_weld": {"fitting_type": "solvent_socket", "leak_place": "glue_line"},
+    "thread": {"fitting_type": "npt_thread", "leak_place": "thread_line"},
+    "hose": {"fitting_type": "hose_thread", "leak_place": "thread_line"},
+    "barb": {"fitting_type": "barb", "leak_place": "tube_mouth"},
+    "ring": {"fitting_type": "ring", "leak_place": "tube_mouth"},
+    "collar": {"fitting_type": "collar", "leak_place": "tube_mouth"},
+    "grip": {"fitting_type": "grip_ring", "leak_place": "pushfit_mouth"},
+    "valve": {"leak_place": "fitting_body"},
+    "tube_wall": {"fitting_type": "tube_run", "leak_place": "tube_wall"},
+}
+
+PLACE = Step(
+    "place",
+    "Where does the first drop appear?",
+    Choice(
+        (
+            Option("socket_weld", "Where white pipe is glued into a part", "solvent weld"),
+            Option("thread", "Where two parts screw together", "pipe thread"),
+            Option("hose", "At a hose nut with a washer", "hose thread"),
+            Option("barb", "Where tube is pushed over a ridged end", "barb"),
+            Option("ring", "Where tube is pushed inside a part", "push-in ring"),
+            Option("collar", "Under a screw-up nut on the tube", "locking-nut barb"),
+            Option("grip", "Where white pipe is pushed in without glue", "grip-ring push-fit"),
+            Option("valve", "Through the wall of a valve or a part", "fitting body"),
+            Option("tube_wall", "Out of the tube itself", "tube wall"),
+        )
+    ),
+    trade="leak origin",
+    why="The place rules out most causes.",
+    hint="Wipe it dry and watch. Water runs along pipe, so look for the first drop.",
+    cant_tell="I can’t see",
+    picture=lambda known: leak_places(),
+)
+
+
+def _kind(question: Question) -> Choice | Quantity:
+    if question.kind == "number":
+        low, high = _BOUNDS[question.id]
+        common = tuple((typed, typed) for typed in question.common)
+        return Quantity(question.unit, at_least=low, at_most=high, common=common)
+    return Choice(tuple(Option(o.option_id, o.label, o.trade) for o in options()[question.id]))
+
+
+@cache
+def question_step(question: str) -> Step:
+    """A row of questions.csv as a step: the homeowner's words, the technician's beside them."""
+    row = questions()[question]
+    return Step(
+        row.id,
+        row.ask,
+        _kind(row),
+        trade=row.trade,
+        why=row.why,
+        hint=row.hint,
+        caution=("depressurise", "stand_clear") if row.water_off_first else (),
+        sources=(row.source,),
+    )
+
+
+# ── What is known, and what to ask next ──────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True, slots=True)
+class WayIn:
+    """How a person comes to the diagnosis, and what that says already."""
+
+    id: str
+    title: str
+    trade: str
+    about: str
+    says: Mapping[str, str]
+    asks_place: bool = False
+
+
+WAYS_IN = (
+    WayIn(
+        "leak-now",
+        "It is leaking",
+        "active leak",
+        "Why it leaks, in eight questions or fewer, and how to mend it.",
+        {},
+        asks_place=True,
+    ),
+    WayIn(
+        "popped-off",
+        "It popped off",
+        "blow-off",
+        "Why it let go, and how to put it back so that it stays.",
+        {"failure_form": "came_apart"},
+    ),
+    WayIn(
+        "failed-test",
+        "It failed the test",
+        "failed pressure test",
+        "Why it did not hold pressure, and what to remake.",
+        {"when_first": "first_fill"},
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """All answers; ``asked`` are those the person was asked for, the rest were known."""
+
+    given: Mapping[str, str | float | None]
+    says: JobSays
+    known: frozenset[str]
+
+    @property
+    def asked(self) -> list[str]:
+        return [question for question in self.given if question not in self.known]
+
+
+def told(way: WayIn, given: Known, facts: Known) -> Told:
+    """Put together what was answered, what the way in says, and what the log knows."""
+    said: dict[str, str | float | None] = dict(way.says)
+    said |= _PLACES.get(str(given.get("place")), {})
+    implied = set(said)
+    answered = {q: given[q] for q in questions() if q in given}
+    implied -= answered.keys()
+    said |= answered
+    says = from_facts(facts, joint_said(said))
+    known = {q: value for q, value in says.given.items() if q not in said}
+    return Told({**known, **said}, says, frozenset(known) | implied)
+
+
+def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
+    """Make it safe, then the place, then whatever tells most; None when it can be answered."""
+    if "safe" not in given:
+        return SAFE
+    if given.get("enough"):
+        return None
+    if way.asks_place and "place" not in given:
+        return PLACE
+    now = told(way, given, facts)
+    evidence = understood(now.given, now.says.setting).evidence
+    # Picking the place was a question too.
+    most = MOST_QUESTIONS - ("place" in given)
+    following = next_question(evidence, posterior(evidence), asked=now.asked, most=most)
+    return None if following.best is None else question_step(following.best.question)
+
+
+# ── The answer ───────────────────────────────────────────────────────────────────────────────
+
+
+def work_out(way: WayIn, given: Known, facts: Known) -> Diagnosis:
+    """The diagnosis from all that is known, with parts that fit this joint."""
+    now = told(way, given, facts)
+    enough = bool(given.get("enough"))
+    found = diagnose(now.given, now.says.setting, from_job=now.known, enough=enough)
+    return replace(found, next_question=None, remake=_remake(found.causes[0].id, facts))
+
+
+def _remake(cause: str, facts: Known) -> tuple[str, ...]:
+    """Parts to make this joint anew, from the transition calculation, where sizes are known."""
+    if causes()[cause].family not in {"solvent", "thread", "tube", "grip"}:
+        return ()
+    nominal, od = facts.get("pipe.nominal"), facts.get("tube.od_in")
+    if nominal is None or od is None:
+        return ()
+    body: dict[str, Any] = {"pvc": {"nominal": nominal}, "tubing": {"od": od}}
+    for key, name in (("pressure", "site.pressure_psi"), ("temperature", "site.temperature_f")):
+        if facts.get(name) is not None:
+            body[key] = facts[name]
+    if facts.get("tube.bore_in") is not None:
+        body["tubing"]["bore"] = facts["tube.bore_in"]
+    try:
+        answer = ask_transition(Request(body)).as_json()
+    except Problem:  # sizes that no assembly is known for: the general list stands
+        return ()
+    best = next(iter(answer.get("assemblies", ())), None)
+    return tuple(counted(part["count"], part["name"]) for part in best["parts"]) if best else ()
+
+
+def show(answer: Known) -> tuple[Block, ...]:
+    """Cause first, then the proof, then the mending."""
+    first, second = answer["causes"][0], answer["runner_up"]
+    blocks: list[Block] = [
+        FactRows(
+            (
+                (say("Look first at"), first["name"]),
+                (say("How sure"), answer["sure"]),
+                (say("If it is not that"), second["name"]),
+            )
+        ),
+        Steps(say("Prove it before you mend it"), tuple(answer["checks"])),
+        Steps(say("How to mend it"), tuple(first["fix"])),
+        Notes(say("You need"), tuple(first["parts"])),
+    ]
+    if answer["remake"]:
+        blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
+    blocks += [
+        Notes(say("So that it stays mended"), (first["prevent"],)),
+        Notes(say("When to stop and call a licensed person"), (first["stop"],)),
+    ]
+    for pair in answer["pairs"]:
+        both = strung(pair["names"], "; ")
+        blocks.append(Notes(say("Two causes may act together: mend both"), (both, pair["seen_as"])))
+    blocks += _reasons(answer)
+    cards = [
+        Card(one["name"], ((say("How to tell"), one["check"]),), pick=one["id"])
+        for one in answer["causes"][:4]
+    ]
+    cards.append(Card(say("Something else"), (), pick=SOMETHING_ELSE))
+    blocks.append(Cards(say("What was it really?"), tuple(cards), ask=say("It was this")))
+    return tuple(blocks)
+
+
+def _reasons(answer: Known) -> list[Block]:
+    because = answer["because"]
+    speaks_for = tuple(one["answer"] for one in because if one["for"] > one["against"])
+    against = tuple(one["answer"] for one in because if one["against"] > 0.1)
+    known = tuple(one["answer"] for one in because if one["from_job"])
+    if known:
+        known += (say("Not right? Strike it out on the joint’s page, then ask again."),)
+    found = [
+        (say("What speaks for it"), speaks_for),
+        (say("What speaks against it"), against),
+        (say("We already know"), known),
+    ]
+    return [Notes(title, lines) for title, lines in found if lines]
+
+
+def learn(given: Known, answer: Known) -> dict[str, Any]:
+    """The leader and its probability."""
+    if not answer.get("causes"):
+        return {}
+    first = answer["causes"][0]
+    return {"leak.cause": first["id"], "leak.probability": first["probability"]}
+
+
+def pick(answer: Known, chosen: str) -> dict[str, Any]:
+    """What it was found to be in the end."""
+    return {"leak.really": chosen}
+
+
+def _flow(way: WayIn) -> Flow:
+    asked = [question_step(question) for question in questions()]
+    return Flow(
+        id=way.id,
+        title=way.title,
+        trade=way.trade,
+        about=way.about,
+        steps=(SAFE, *((PLACE,) if way.asks_place else ()), *asked),
+        work_out=partial(work_out, way),
+        show=show,
+        learn=learn,
+        cautions=SAFE_FIRST,
+        pick=pick,
+        choose_next=partial(choose_next, way),
+    )
+
+
+FLOWS: tuple[Flow, ...] = tuple(_flow(way) for way in WAYS_IN)
+
+
+def _share(count: int, of: int) -> Text:
+    return say("{share}%", share=Figure(100 * count / of))
+
+
+# ── How often the first guess was right ──────────────────────────────────────────────────────
+
+
+def outcomes(jobs: Iterable[Known]) -> Table:
+    """How often the first guess was right, by cause, from the facts of joints.
+
+    Only joints with both a diagnosis and what it was found to be count: an unconfirmed guess
+    teaches nothing.
+    """
+    pairs = [
+        (facts["leak.cause"], facts["leak.really"])
+        for facts in jobs
+        if facts.get("leak.cause") and facts.get("leak.really")
+    ]
+    guessed = Counter(guess for guess, _ in pairs)
+    right = Counter(guess for guess, truth in pairs if guess == truth)
+    rows = [
+        (
+            causes()[one].title if one in causes() else one,
+            str(n),
+            str(right[one]),
+            _share(right[one], n),
+        )
+        for one, n in guessed.most_common()
+    ]
+    if pairs:
+        total = sum(right.values())
+        rows.append((say("All"), str(len(pairs)), str(total), _share(total, len(pairs))))
+    return Table(
+        say("How often the first guess was right"),
+        (say("First guess"), say("Times"), say("Right"), say("Share")),
+        tuple(rows),
+    )

@@ -1,0 +1,315 @@
+"""How good the diagnosis is: played cases, and failures drawn from its own table.
+
+Both play the same game: the engine asks, the case answers, and a question that it has no answer
+for is "can't tell". Nothing is told that was not asked.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from random import Random
+from statistics import median
+
+from fieldkit.engine.diagnosing.belief import (
+    JOINT_TYPE,
+    by_cause,
+    entropy,
+    fits,
+    fitted,
+    is_asked_of,
+    neighbours,
+    odds_between,
+    plain_posterior,
+    posterior,
+    ranked,
+    raw_row,
+)
+from fieldkit.engine.diagnosing.diagnose import understood
+from fieldkit.engine.diagnosing.next_question import LEAST_BITS, MOST_QUESTIONS, cost, next_question
+from fieldkit.engine.diagnosing.signs import Setting
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
+from fieldkit.flows.diagnosing.request import read_one
+from fieldkit.tables.diagnosis import causes, options, questions
+
+#: Given a question, its answer as it was told; None for can't tell.
+Teller = Callable[[str], str | float | None]
+
+COLUMNS = ("case_id", "answers", "true_causes", "acceptable")
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One story: its answers, and which causes are right or will do."""
+
+    id: str
+    answers: Mapping[str, str | float | None]
+    true_causes: frozenset[str]
+    acceptable: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Game:
+    """How one case went: causes best first, and the questions asked."""
+
+    ranking: tuple[tuple[str, float], ...]
+    asked: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """What all games came to. ``first`` and ``in_top_three`` count true and acceptable causes."""
+
+    cases: int
+    first: int
+    strictly_first: int
+    in_top_three: int
+    median_questions: float
+    most_questions: int
+    missed: tuple[str, ...]
+
+
+# ── Cases told by people ─────────────────────────────────────────────────────────────────────
+
+
+def read_cases(text: str) -> tuple[Case, ...]:
+    """Cases from CSV text, by the names of its columns; other columns are ignored.
+
+    Raises
+    ------
+    Problem
+        A column is missing, or a cell names a question, an answer or a cause not known.
+    """
+    reader = csv.DictReader(text.splitlines())
+    missing = [name for name in COLUMNS if name not in (reader.fieldnames or ())]
+    if missing:
+        raise Problem(
+            "file",
+            ", ".join(reader.fieldnames or ())[:200],
+            say("The column {names} is not there.", names=", ".join(missing)),
+            say("Name the columns {names}.", names=", ".join(COLUMNS)),
+        )
+    return tuple(_case(row) for row in reader)
+
+
+def _case(row: Mapping[str, str]) -> Case:
+    case = (row["case_id"] or "").strip()
+    told = {}
+    for pair in _parts(row["answers"]):
+        question, _, value = (part.strip() for part in pair.partition("="))
+        if question not in questions():
+            raise Problem(
+                f"{case}.answers",
+                question,
+                say("Case {case} answers a question that is not known.", case=case),
+                say("Choose one of: {names}.", names=", ".join(questions())),
+            )
+        told[question] = read_one(question, value, field=f"{case}.{question}")
+    return Case(case, told, _named(case, row, "true_causes"), _named(case, row, "acceptable"))
+
+
+def _parts(cell: str | None) -> list[str]:
+    return [part.strip() for part in (cell or "").split(";") if part.strip()]
+
+
+def _named(case: str, row: Mapping[str, str], column: str) -> frozenset[str]:
+    found = frozenset(_parts(row[column]))
+    for one in found - causes().keys():
+        raise Problem(
+            f"{case}.{column}",
+            one,
+            say("Case {case} names a cause that is not known.", case=case),
+            say("Choose one of: {names}.", names=", ".join(causes())),
+        )
+    return found
+
+
+def play(tell: Teller) -> Game:
+    """Ask until the engine stops, and rank the causes."""
+    given: dict[str, str | float | None] = {}
+    while True:
+        evidence = understood(given, Setting()).evidence
+        belief = posterior(evidence)
+        following = next_question(evidence, belief, asked=given)
+        if following.best is None:
+            return Game(tuple(ranked(by_cause(belief))), tuple(given))
+        question = following.best.question
+        given[question] = tell(question)
+
+
+def score(cases: Sequence[Case], *, blind: float = 0.0, seed: int = 0) -> Score:
+    """Play every case, a share ``blind`` of its answers replaced by can't tell."""
+    chance = Random(seed)  # noqa: S311  -- a repeatable draw, not a secret
+    games = []
+    for case in cases:
+        told = {q: None if chance.random() < blind else v for q, v in case.answers.items()}
+        games.append((case, play(told.get)))
+    return tally(games)
+
+
+def tally(games: Iterable[tuple[Case, Game]]) -> Score:
+    """Count the games."""
+    first = strictly = top = 0
+    counts, missed = [], []
+    for case, game in games:
+        names = [cause for cause, _ in game.ranking]
+        right = case.true_causes | case.acceptable
+        strictly += names[0] in case.true_causes
+        first += names[0] in right
+        top += bool(right.intersection(names[:3]))
+        counts.append(len(game.asked))
+        if names[0] not in right:
+            missed.append(case.id)
+    return Score(
+        cases=len(counts),
+        first=first,
+        strictly_first=strictly,
+        in_top_three=top,
+        median_questions=float(median(counts)) if counts else 0.0,
+        most_questions=max(counts, default=0),
+        missed=tuple(missed),
+    )
+
+
+# ── Failures drawn from the table ────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True, slots=True)
+class Simulated:
+    """Shares of drawn failures: the cause first, and among three; questions on average.
+
+    ``claimed`` is the mean probability given to the leader: a model that knows how sure it may
+    be has it near ``first``.
+    """
+
+    draws: int
+    first: float
+    in_top_three: float
+    mean_questions: float
+    claimed: float
+
+
+def simulate(
+    draws: int,
+    *,
+    seed: int = 0,
+    unknown: float = 0.15,
+    wrong: float = 0.05,
+    linked: bool = True,
+    plain: bool = False,
+) -> Simulated:
+    """Draw causes and answers from the table, and play them.
+
+    A cause comes as often as its weight, its joint and answers as often as its rows say. A share
+    ``wrong`` of the answers is another option, any alike; a share ``unknown`` is can't tell, and
+    so is a question that does not apply. ``linked`` draws linked signs together. ``plain`` plays
+    plain naive Bayes on single causes instead, to compare: same draws, same questions' cost.
+    """
+    chance = Random(seed)  # noqa: S311  -- a repeatable draw, not a secret
+    weights = [row.prior_weight for row in causes().values()]
+    first = top = asked = 0
+    claimed = 0.0
+    for _ in range(draws):
+        cause = chance.choices(list(causes()), weights)[0]
+        told = _drawn(cause, chance, unknown=unknown, wrong=wrong, linked=linked)
+        game = _plain_game(told.get) if plain else play(told.get)
+        names = [name for name, _ in game.ranking]
+        first += names[0] == cause
+        top += cause in names[:3]
+        asked += len(game.asked)
+        claimed += game.ranking[0][1]
+    return Simulated(draws, first / draws, top / draws, asked / draws, claimed / draws)
+
+
+@cache
+def _ways() -> tuple[tuple[str, str], ...]:
+    """Each question with the linked one drawn before it, or none."""
+    found: dict[str, str] = {}
+
+    def walk(question: str, came_from: str) -> None:
+        found[question] = came_from
+        for other in neighbours()[question]:
+            if other not in found:
+                walk(other, question)
+
+    for question in (JOINT_TYPE, *questions()):
+        if question not in found:
+            walk(question, "")
+    return tuple(found.items())
+
+
+@cache
+def _row(cause: str, question: str, joint: str) -> tuple[float, ...]:
+    allowed = fits(question, joint)
+    # An option that cannot occur stays just above 0, so that tables can be fitted to it.
+    row = [p if ok else 1e-9 for p, ok in zip(raw_row((cause,), question), allowed, strict=True)]
+    return tuple(p / sum(row) for p in row)
+
+
+@cache
+def _rows_after(
+    cause: str, before: str, question: str, joint: str
+) -> tuple[tuple[float, ...], ...]:
+    rows = _row(cause, before, joint), _row(cause, question, joint)
+    return fitted(odds_between(before, question), *rows)
+
+
+def _drawn(
+    cause: str, chance: Random, *, unknown: float, wrong: float, linked: bool
+) -> dict[str, str | None]:
+    joint = ""
+    true: dict[str, int] = {}
+    told: dict[str, str | None] = {}
+    for question, before in _ways():
+        names = [option.option_id for option in options()[question]]
+        row = _row(cause, question, joint if question != JOINT_TYPE else "")
+        if linked and before:
+            row = _rows_after(cause, before, question, joint)[true[before]]
+        at = true[question] = chance.choices(range(len(names)), row)[0]
+        if question == JOINT_TYPE:
+            joint = names[at]
+        if chance.random() < wrong:
+            at = chance.choice([i for i in range(len(names)) if i != at])
+        hidden = chance.random() < unknown or not is_asked_of(question, joint)
+        told[question] = None if hidden else names[at]
+    return told
+
+
+def _plain_game(tell: Teller) -> Game:
+    """Plain naive Bayes, as the yardstick plays it: greedy, joint type taken at its word."""
+    evidence: dict[str, str] = {}
+    asked: dict[str, None] = {}
+    while True:
+        shares = plain_posterior(evidence)
+        ranking = ranked(shares)
+        if len(asked) >= MOST_QUESTIONS or (ranking[0][1] >= 0.85 and len(asked) >= 4):
+            return Game(tuple(ranking), tuple(asked))
+        joint = evidence.get(JOINT_TYPE, "")
+        best, most = "", 0.0
+        for question in questions().values():
+            if question.id in asked or (joint and not is_asked_of(question.id, joint)):
+                continue
+            bits = _plain_bits(question.id, "" if question.id == JOINT_TYPE else joint, shares)
+            if bits >= LEAST_BITS and bits / cost(question) > most:
+                best, most = question.id, bits / cost(question)
+        if not best:
+            return Game(tuple(ranking), tuple(asked))
+        asked[best] = None
+        told = tell(best)
+        if isinstance(told, str):
+            evidence[best] = told
+
+
+def _plain_bits(question: str, joint: str, shares: Mapping[str, float]) -> float:
+    rows = [(p, _row(cause, question, joint)) for cause, p in shares.items()]
+    mixed = [sum(p * cell for p, cell in cells) for cells in _columns(rows)]
+    return entropy(mixed) - sum(p * entropy(row) for p, row in rows)
+
+
+def _columns(
+    rows: Sequence[tuple[float, tuple[float, ...]]],
+) -> list[list[tuple[float, float]]]:
+    return [[(p, row[i]) for p, row in rows] for i in range(len(rows[0][1]))]

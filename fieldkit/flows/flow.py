@@ -1,0 +1,87 @@
+"""A guided flow as data: steps, each one question, and one calculation at the end.
+
+A flow holds no view and no state. ``next_step`` looks at the answers so far and at what the
+joint's log already knows, and names the step to ask next, or none when the flow can be worked
+out. Adding a flow is adding a ``Flow``: the web side renders any of them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.engine.working import Answer
+from fieldkit.flows.block import Block
+from fieldkit.flows.question import Known, Step
+from fieldkit.flows.spoken import Spoken
+
+
+@dataclass(frozen=True, slots=True)
+class Flow(Spoken):
+    """A guided flow: questions, then one calculation, then what to show and what was learned.
+
+    ``work_out`` gets the flow's answers and the joint's facts, and returns an ``Answer`` or
+    raises a ``Problem`` whose ``field`` is a step id, which sends the person back to that step
+    with the sentence shown. ``show`` lays the answer's JSON out in blocks. ``learn`` names the
+    facts that the joint has gained. ``pick`` (where cards can be chosen) names the facts gained
+    by choosing one.
+    """
+
+    TEXTS = ("title", "trade", "about")
+
+    id: str
+    title: str
+    trade: str
+    about: str
+    steps: tuple[Step, ...]
+    work_out: Callable[[Known, Known], Answer]
+    show: Callable[[Known], tuple[Block, ...]]
+    learn: Callable[[Known, Known], dict[str, Any]]
+    cautions: tuple[str, ...] = ()
+    pick: Callable[[Known, str], dict[str, Any]] | None = None
+    then: tuple[str, ...] = ()
+    #: For flows whose next question depends on the answers; otherwise the order of ``steps``.
+    choose_next: Callable[[Known, Known], Step | None] | None = None
+    #: For such flows: the step of an id that was asked before, so that it can be changed.
+    find_step: Callable[[str, Known, Known], Step | None] | None = None
+    #: Whether the price list is wanted among the facts, as ``prices``.
+    uses_prices: bool = False
+
+    def next_step(self, given: Known, facts: Known) -> Step | None:
+        """The step to ask next, or None when the flow can be worked out."""
+        if self.choose_next is not None:
+            return self.choose_next(given, facts)
+        seen = dict(facts) | dict(given)
+        for step in self.steps:
+            if step.id in given or not step.when(seen):
+                continue
+            if step.fact and facts.get(step.fact) is not None:
+                continue
+            return step
+        return None
+
+    def relevant(self, given: Known, facts: Known) -> dict[str, Any]:
+        """The answers that still count: one whose question no longer applies is left out.
+
+        So changing "with a caliper" to "with a strip" drops the caliper readings from the
+        sum, and changing back finds them again, since the log keeps them.
+        """
+        if self.choose_next is not None:
+            return dict(given)
+        kept: dict[str, Any] = {}
+        for step in self.steps:
+            if step.id in given and step.when(dict(facts) | kept):
+                kept[step.id] = given[step.id]
+        return kept
+
+    def blocks(self, answer: Known) -> tuple[Block, ...]:
+        """The answer laid out; of one that another version wrote, nothing but its sentence."""
+        try:
+            return self.show(answer)
+        except (LookupError, TypeError, ValueError, AttributeError):
+            return ()
+
+    def step(self, step_id: str) -> Step | None:
+        """The step of that id, or None."""
+        return next((step for step in self.steps if step.id == step_id), None)

@@ -1,0 +1,1 @@
+"""Flow, loss, surge, and what each joint holds."""

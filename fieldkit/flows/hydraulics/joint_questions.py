@@ -1,0 +1,243 @@
+"""Guided: the knock of a valve that shuts, and whether every joint holds it, hot."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.engine.hydraulics.friction import velocity_ft_s
+from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
+from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
+from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Figure, say
+from fieldkit.engine.working import Line
+from fieldkit.flows.block import Block, Facts, Notes, Table
+from fieldkit.flows.facts import SITE_FACTS, taught
+from fieldkit.flows.figures import amount
+from fieldkit.flows.flow import Flow
+from fieldkit.flows.hydraulics.shared_questions import (
+    AIR,
+    BORE,
+    HOT,
+    JOINTS,
+    STATIC,
+    SUN,
+    VALVE,
+    closing_seconds,
+    heat_of,
+    held_joints,
+    need,
+    rated,
+)
+from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
+from fieldkit.flows.question import Known, Quantity, Step
+from fieldkit.tables.materials import materials
+
+_FLOW = Step(
+    "flow",
+    "How much water runs when the valve shuts?",
+    Quantity(
+        "gpm",
+        at_least=0.01,
+        at_most=1000.0,
+        common=(("2 gpm", "2 gpm"), ("5 gpm", "5 gpm"), ("10 gpm", "10 gpm")),
+    ),
+    trade="flow stopped",
+    why="Faster water knocks harder.",
+    hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
+    cant_tell=say("I can’t tell: take water at {speed}", speed=Figure(5.0, "ft/s")),
+    sources=("nrcs-430",),
+)
+_LENGTH = Step(
+    "length",
+    "How long is the pipe from the valve back to the main or tank?",
+    Quantity(
+        "ft",
+        at_least=1.0,
+        at_most=50_000.0,
+        common=(("50 ft", "50 ft"), ("200 ft", "200 ft"), ("1000 ft", "1000 ft")),
+    ),
+    trade="length of the column",
+    why="In a long pipe even a slow valve is fast.",
+    cant_tell="I can’t tell: take the stop as sudden",
+    sources=("michaud",),
+)
+_FULL_SPEED = 5.0
+
+
+def _surge(given: Known, facts: Known) -> SurgeAnswer:
+    owned: list[Line] = []
+    pipe = rigid_of(given, facts, owned)
+    modulus = materials()[pipe.material].dynamic_modulus_psi
+    if pipe.wall_in is None or modulus is None:
+        raise Problem(
+            "class",
+            pipe.name,
+            say("We do not know the wall of {pipe}.", pipe=pipe.name),
+            say("Pick the class printed on the pipe."),
+        )
+    static = need(
+        STATIC,
+        given,
+        facts,
+        say("Without the pressure before it, the peak is not known."),
+        say("Screw a gauge on the nearest tap and read it with everything shut."),
+    )
+    if given.get("flow") is None:
+        speed = _FULL_SPEED
+        owned.append(
+            Line(
+                "assumed: water at the usual limit",
+                "flow not given",
+                {},
+                speed,
+                "ft/s",
+                "nrcs-430",
+                "from memory",
+            )
+        )
+    else:
+        speed = velocity_ft_s(float(given["flow"]), thinnest_bore_in(pipe))
+    return surge(
+        od_in=pipe.od_in,
+        wall_in=pipe.wall_in,
+        modulus_psi=modulus,
+        velocity_change=speed,
+        static_psi=static,
+        length_ft=given.get("length"),
+        closure_seconds=closing_seconds(given, owned),
+        assumed=tuple(owned),
+    )
+
+
+def _show_surge(answer: Known) -> tuple[Block, ...]:
+    return (
+        Facts(
+            (
+                (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
+                (say("The knock adds"), amount(answer["surge_psi"], "psi", 0)),
+                (say("If shut at once"), amount(answer["full_surge_psi"], "psi", 0)),
+                (
+                    say("Each {speed} adds", speed=Figure(1.0, "ft/s")),
+                    amount(answer["psi_per_ft_s"], "psi"),
+                ),
+                (say("Slow is longer than"), amount(answer["critical_seconds"], "s", 2)),
+            )
+        ),
+        Notes(
+            say("To make it less"),
+            (
+                say("Shut more slowly: over several seconds."),
+                say("Slow the water: larger pipe, or fewer outlets at once."),
+                say("Keep this peak under what every joint holds."),
+            ),
+        ),
+    )
+
+
+def _learn_surge(given: Known, answer: Known) -> dict[str, Any]:
+    learned = {"last.surge_psi": answer["surge_psi"]}
+    if given.get("pressure") is not None:
+        learned["site.pressure_psi"] = given["pressure"]
+    return learned
+
+
+SURGE_FLOW = Flow(
+    id="surge",
+    title="The knock when a valve shuts",
+    trade="water hammer, surge",
+    about="How high the pressure jumps when moving water is stopped.",
+    steps=(NOMINAL, PIPE_CLASS, _FLOW, STATIC, VALVE, _LENGTH),
+    work_out=_surge,
+    show=_show_surge,
+    learn=_learn_surge,
+    cautions=("surge_screen", "local_code"),
+    then=("hold",),
+)
+
+_SURGE = Step(
+    "surge",
+    "How much does the knock of a valve add?",
+    Quantity(
+        "psi",
+        at_least=0.0,
+        at_most=500.0,
+        common=(("0 psi", "Behind a regulator: 0"), ("50 psi", "50 psi"), ("100 psi", "100 psi")),
+    ),
+    trade="surge",
+    why="It comes on top of the steady pressure.",
+    hint="Work it out under “The knock when a valve shuts”.",
+    fact="last.surge_psi",
+    cant_tell="I can’t tell: keep room for it",
+    sources=("nrcs-mo-livestock",),
+)
+
+
+def _hold(given: Known, facts: Known) -> HoldAnswer:
+    owned: list[Line] = []
+    static = need(
+        STATIC,
+        given,
+        facts,
+        say("Without the pressure there is nothing to hold against."),
+        say("Read a gauge with everything shut, or take the regulator’s printed figure."),
+    )
+    bore = told(BORE, given, facts)
+    surge_psi = told(_SURGE, given, facts)
+    return hold(
+        held_joints(given, facts, None if bore is None else float(bore), owned),
+        static_psi=static,
+        surge_psi=None if surge_psi is None else float(surge_psi),
+        temperature_f=rated(heat_of(given, facts, owned)),
+        assumed=tuple(owned),
+    )
+
+
+def _show_hold(answer: Known) -> tuple[Block, ...]:
+    return (
+        Facts(
+            (
+                (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
+                (say("The weakest joint holds"), amount(answer["limit_psi"], "psi", 0)),
+                (say("At"), amount(answer["temperature_f"], "°F", 0)),
+                (say("Push on it"), amount(answer["thrust_lbf"], "pounds", 0)),
+            )
+        ),
+        joints_table(answer["joints"]),
+    )
+
+
+def joints_table(rows: Any) -> Table:
+    """Each joint with its limit, the push on it, and a word."""
+    words = {"holds": say("Holds"), "marginal": say("Too close"), "lets_go": say("Lets go")}
+    return Table(
+        say("Each joint, hot"),
+        (say("Joint"), say("Holds"), say("Push"), say("Verdict")),
+        tuple(
+            (
+                row["name"],
+                amount(row["limit_psi"], "psi", 0),
+                amount(row["thrust_lbf"], "lbf", 0),
+                words[row["verdict"]],
+            )
+            for row in rows
+        ),
+    )
+
+
+def _learn_hold(given: Known, answer: Known) -> dict[str, Any]:
+    learned = {"last.peak_psi": answer["peak_psi"], "last.verdict": answer["verdict"]}
+    return learned | taught(given, SITE_FACTS)
+
+
+HOLD_FLOW = Flow(
+    id="hold",
+    title="Will the joints hold, hot?",
+    trade="blow-off check",
+    about="Every joint against the highest pressure, on the hottest day.",
+    steps=(JOINTS, STATIC, _SURGE, HOT, AIR, SUN, BORE),
+    work_out=_hold,
+    show=_show_hold,
+    learn=_learn_hold,
+    cautions=("surge_screen", "stand_clear", "local_code"),
+)

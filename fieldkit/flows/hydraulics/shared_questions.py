@@ -1,0 +1,321 @@
+"""Questions that several of the "will it last" flows ask, and how their answers are read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fieldkit.engine.hydraulics.hold import HeldJoint
+from fieldkit.engine.hydraulics.sun import sun_line, wall_temperature_f
+from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Line
+from fieldkit.flows.hydraulics.request import assumed
+from fieldkit.flows.measures import plain_inches, warmer
+from fieldkit.flows.pressure_test.job_pipe import told
+from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
+from fieldkit.tables.fittings import joints
+from fieldkit.tables.hydraulics import hydraulics
+from fieldkit.tables.pipes import Pipe, pipes
+
+BORE = Step(
+    "bore",
+    "How wide is the tubing inside?",
+    Quantity(
+        "in",
+        at_least=0.1,
+        at_most=6.0,
+        common=(
+            ("0.520 in", say("{size} in, {bore}", size="½", bore=plain_inches(0.52))),
+            ("0.600 in", say("{size} in, {bore}", size="½", bore=plain_inches(0.6))),
+            ("0.820 in", say("{size} in, {bore}", size="¾", bore=plain_inches(0.82))),
+            ("1.049 in", say("{size} in, {bore}", size="1", bore=plain_inches(1.049))),
+        ),
+    ),
+    trade="inside diameter",
+    why="A little less bore takes much more pressure.",
+    hint="Print on the tubing, or a drill shank that just slides in.",
+    fact="tube.bore_in",
+    cant_tell="I can’t tell: take the narrowest ½ in",
+    sources=("drip-market",),
+)
+STATIC = Step(
+    "pressure",
+    "How high is the pressure with everything shut?",
+    Quantity(
+        "psi",
+        at_least=1.0,
+        at_most=400.0,
+        common=(("40 psi", "40 psi"), ("60 psi", "60 psi"), ("80 psi", "80 psi")),
+    ),
+    trade="static pressure",
+    why="With no flow, all of it reaches every joint.",
+    hint="Screw a gauge on the nearest tap, shut everything, and read it.",
+    fact="site.pressure_psi",
+)
+HOT = Step(
+    "temperature",
+    "How hot do tubing and water get?",
+    Quantity(
+        "°F",
+        at_least=33.0,
+        at_most=140.0,
+        common=(("73 F", "73 °F"), ("100 F", "100 °F"), ("120 F", "120 °F")),
+    ),
+    trade="wall temperature",
+    why=say("Hot plastic holds less: at {heat} drip tubing keeps 40 %.", heat=Figure(120.0, "°F")),
+    hint="Hold a thermometer on the tubing in the afternoon.",
+    fact="site.temperature_f",
+    caution=("scald",),
+    cant_tell="I have not measured it",
+    sources=("ppfa-3-96",),
+)
+
+
+def _unmeasured(known: Known) -> bool:
+    return "temperature" in known and known["temperature"] is None
+
+
+AIR = Step(
+    "air",
+    "How warm is the air on a hot day there?",
+    Quantity(
+        "°F",
+        at_least=-40.0,
+        at_most=140.0,
+        common=(("80 F", "80 °F"), ("95 F", "95 °F"), ("105 F", "105 °F")),
+    ),
+    trade="air temperature",
+    why="From air and sun we estimate how hot the wall gets.",
+    when=_unmeasured,
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(100.0, "°F")),
+    sources=("trade",),
+)
+SUN = Step(
+    "sun",
+    "Does the sun shine on it?",
+    Choice(
+        (
+            Option("yes", "Yes, it lies bare", "exposed"),
+            Option("no", "No: buried, or under mulch or shade", "shaded"),
+        )
+    ),
+    trade="exposure",
+    why=say("Bare black tubing gets about {heat} hotter than the air.", heat=warmer(30.0)),
+    when=_unmeasured,
+    cant_tell="I can’t tell: take full sun",
+    sources=("trade",),
+)
+JOINTS = Step(
+    "joints",
+    "Which kinds of joint are on it?",
+    Several(tuple(Option(row.id, row.name, row.trade_name) for row in joints().values())),
+    trade="joints",
+    why="The weakest joint gives first.",
+    hint="Pick all that you can see, and those under the ground.",
+    fact="parts.joints",
+    cant_tell="I can’t tell: take a bare barb",
+)
+OUTLET_FLOW = Step(
+    "outlet_flow",
+    "How much does one emitter give?",
+    Quantity(
+        "gph",
+        at_least=0.05,
+        at_most=100.0,
+        common=(("0.5 gph", "½ gph"), ("1 gph", "1 gph"), ("2 gph", "2 gph"), ("2 L/h", "2 L/h")),
+    ),
+    trade="emitter flow",
+    why="All of them together must come through the tubing.",
+    hint="Printed on the emitter or on the tubing, gallons or litres an hour.",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(1.0, "gph")),
+)
+SPACING = Step(
+    "spacing",
+    "How far apart are the emitters?",
+    Quantity(
+        "in",
+        at_least=1.0,
+        at_most=1200.0,
+        common=(("12 in", "12 in"), ("18 in", "18 in"), ("24 in", "24 in"), ("30 cm", "30 cm")),
+    ),
+    trade="emitter spacing",
+    why="Closer together means more of them on each foot.",
+    cant_tell=say("I can’t tell: take {usual}", usual=Figure(12.0, "in")),
+)
+EMITTER = Step(
+    "emitter",
+    "Do the emitters hold their flow when pressure changes?",
+    Choice(
+        (
+            Option("plain", "No, or plain holes", "non-compensating"),
+            Option("steady", "Yes, the print says so", "pressure-compensating (PC)"),
+        )
+    ),
+    trade="compensating or not",
+    why="Plain ones give less at the far end, so the line must be shorter.",
+    hint="Look for PC in the print.",
+    cant_tell="I can’t tell: take plain ones",
+    sources=("ep405",),
+)
+RISE = Step(
+    "rise",
+    "How much does the line climb?",
+    Quantity(
+        "%",
+        at_least=-50.0,
+        at_most=50.0,
+        common=(("0", "Level"), ("2 %", "2 ft up each 100 ft"), ("-2 %", "2 ft down each 100 ft")),
+    ),
+    trade="slope, per cent",
+    why=say(
+        "Each {rise} up takes {loss}; each {rise} down gives it back.",
+        rise=Figure(2.31, "ft", 2),
+        loss=Figure(1.0, "psi"),
+    ),
+    hint="Up, away from the start, is plus. Down is minus.",
+    cant_tell="I can’t tell: take it as level",
+    sources=("statics",),
+)
+VALVE = Step(
+    "valve",
+    "What kind of valve shuts the water off?",
+    Choice(
+        (
+            Option("automatic", "An automatic valve", "solenoid"),
+            Option("quick", "A quarter-turn handle", "ball valve"),
+            Option("slow", "A hand wheel, turned slowly", "gate or globe valve"),
+        )
+    ),
+    trade="closing time",
+    why="Water that is stopped fast knocks: a short, high pressure.",
+    cant_tell="I can’t tell: take it as sudden",
+    sources=("joukowsky",),
+)
+COUNT = Whole(1, 5000, common=(20, 50, 100))
+
+_CLOSING = {"automatic": "closing_solenoid", "quick": "closing_quick", "slow": "closing_slow"}
+
+
+def closing_seconds(given: Known, owned: list[Line]) -> float | None:
+    """How long the valve takes to shut; None is sudden."""
+    row = _CLOSING.get(str(given.get("valve")))
+    if row is None:
+        return None
+    owned.append(assumed(row))
+    return hydraulics()[row].value
+
+
+def value_of(step: Step, given: Known, facts: Known, row: str, owned: list[Line]) -> float:
+    """What was told for a step, else a default of hydraulics.csv that is owned up to."""
+    value = told(step, given, facts)
+    if value is not None:
+        return float(value)
+    owned.append(assumed(row))
+    return hydraulics()[row].value
+
+
+def need(step: Step, given: Known, facts: Known, wrong: Text, instead: Text) -> float:
+    """What was told for a step that nothing can stand in for.
+
+    Raises
+    ------
+    Problem
+        It is not known; the sentence says what else would do.
+    """
+    value = told(step, given, facts)
+    if value is None:
+        raise Problem(step.id, None, wrong, instead)
+    return float(value)
+
+
+def heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
+    """Hottest wall: measured, or estimated from air and sun and marked so."""
+    measured = told(HOT, given, facts)
+    if measured is not None:
+        return float(measured)
+    air = value_of(AIR, given, facts, "hot_day", owned)
+    sun = given.get("sun") != "no"
+    owned.append(sun_line(air, sun=sun))
+    return wall_temperature_f(air, sun=sun)
+
+
+def rated(temperature_f: float) -> float:
+    """Refuse an estimate hotter than the heat table, and point at what would settle it."""
+    if temperature_f > 140.0:
+        raise Problem(
+            "temperature",
+            temperature_f,
+            say(
+                "In that sun the wall may pass {limit}, where nothing is rated.",
+                limit=Figure(140.0, "°F"),
+            ),
+            say("Measure it, or shade or bury the tubing."),
+        )
+    return temperature_f
+
+
+def rigid_heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
+    """Hottest that the rigid side gets: as measured, else the air's, since it is not black."""
+    measured = told(HOT, given, facts)
+    if measured is not None:
+        return float(measured)
+    air = given.get("air")
+    heat = hydraulics()["hot_day"].value if air is None else float(air)
+    owned.append(
+        Line(
+            "rigid side, an estimate",
+            "as the air: buried, boxed or pale",
+            {},
+            heat,
+            "°F",
+            "fieldkit-rule",
+            "common practice, no source",
+        )
+    )
+    return heat
+
+
+def exponent_of(given: Known, owned: list[Line]) -> float:
+    """Emitter exponent: 0 where the flow holds steady, else that of a plain hole."""
+    if given.get("emitter") == "steady":
+        return 0.0
+    owned.append(assumed("exponent_default"))
+    return hydraulics()["exponent_default"].value
+
+
+def tubing_row(facts: Known) -> Pipe | None:
+    """The row of the tubing that the log knows."""
+    return pipes().get(str(facts.get("tube.id") or ""))
+
+
+def held_joints(
+    given: Known, facts: Known, bore_in: float | None, owned: list[Line]
+) -> tuple[HeldJoint, ...]:
+    """The joints picked or logged, each with the pipe or tubing that it is made on."""
+    kinds = told(JOINTS, given, facts)
+    if not kinds:
+        row = joints()["barb_bare"]
+        owned.append(Line("assumed: joint", "not given", {}, row.name, "", row.source, row.status))
+        kinds = [row.id]
+    return tuple(_held(str(kind), facts, bore_in) for kind in dict.fromkeys(kinds))
+
+
+def _held(kind: str, facts: Known, bore_in: float | None) -> HeldJoint:
+    if kind in TUBE_JOINTS:
+        outside = kind in {"ring", "grip_tube"}
+        seal: Any = facts.get("tube.od_in") if outside else (bore_in or facts.get("tube.bore_in"))
+        row = tubing_row(facts)
+        return HeldJoint(
+            kind,
+            pipe=row if row is not None and row.material == "pe" else None,
+            seal_in=None if seal is None else float(seal),
+            clamps=facts.get("tube_end.clamps"),
+        )
+    rigid = pipes().get(str(facts.get("pipe.id") or ""))
+    od: Any = facts.get("pipe.od_in")
+    return HeldJoint(
+        kind,
+        pipe=rigid if rigid is not None and rigid.rigid else None,
+        seal_in=None if od is None else float(od),
+    )

@@ -1,0 +1,1 @@
+"""Name the pipe or the tube."""

@@ -1,0 +1,1 @@
+"""Make the joint: cement, threads, tubing."""

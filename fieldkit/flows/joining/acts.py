@@ -1,0 +1,32 @@
+"""Lays out the acts of making a joint: what to do in order, and why each, folded away."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.block import Notes, Steps
+from fieldkit.flows.localize import as_text
+from fieldkit.flows.question import Known
+
+
+def in_order(title: str, steps: Sequence[Known]) -> tuple[Steps, Notes]:
+    """The ``steps`` of an answer, each with ``do``, ``why`` and, where it takes time, seconds.
+
+    Examples
+    --------
+    >>> todo, _ = in_order("Step by step", [{"do": "Hold it", "why": "It creeps.", "seconds": 30}])
+    >>> todo.items
+    ('Hold it (30 s)',)
+    """
+    return (
+        Steps(title, tuple(_line(step) for step in steps)),
+        Notes(say("Why each step"), tuple(step["why"] for step in steps), folded=True),
+    )
+
+
+def _line(step: Known) -> Text:
+    seconds = step.get("seconds")
+    if seconds is None:
+        return as_text(step["do"])
+    return say("{what} ({time})", what=step["do"], time=Figure(seconds, "s"))

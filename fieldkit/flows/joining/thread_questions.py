@@ -1,0 +1,326 @@
+"""Guided: screw threads together, and learn when to stop turning."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fieldkit.engine.joining.thread import Screwed, thread
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.words import Figure, say
+from fieldkit.engine.working import Answer
+from fieldkit.flows.block import Block, Drawing, Facts, Notes, Table
+from fieldkit.flows.checklist import THREADED
+from fieldkit.flows.drawings.thread import (
+    marked_hand_tight,
+    tape_direction,
+    turns_past_hand,
+)
+from fieldkit.flows.figures import amount, number
+from fieldkit.flows.flow import Flow
+from fieldkit.flows.joining.acts import in_order
+from fieldkit.flows.joining.thread_request import ask_thread
+from fieldkit.flows.pipe_asks import size_options
+from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+
+__all__ = ["FLOWS", "ask_thread"]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class NothingToScrew(Answer):
+    """The chosen parts have no thread."""
+
+
+#: Joint kinds of joints.csv whose thread kind needs no question.
+_FORMS_OF_KIND: Mapping[str, tuple[str, str]] = {
+    "npt": ("npt", "npt"),
+    "npt_swivel": ("npt", "swivel"),
+    "hose": ("hose", "hose"),
+    "mixed": ("hose", "npt"),
+}
+
+
+def _threaded(known: Known) -> bool:
+    joints = known.get("parts.joints")
+    return joints is None or any(kind in THREADED for kind in joints)
+
+
+def _kind(known: Known) -> str | None:
+    """The kind of thread: the one picked, or the only one among the chosen parts."""
+    if known.get("kind"):
+        return str(known["kind"])
+    kinds = {kind for kind in known.get("parts.joints") or () if kind in THREADED}
+    # Where several kinds are to be made, the tapered one is the one that can go wrong.
+    return "npt" if "npt" in kinds else next(iter(sorted(kinds)), None)
+
+
+def _taper(known: Known) -> bool:
+    return _threaded(known) and _kind(known) in {"npt", None}
+
+
+def _washer(known: Known) -> bool:
+    return _threaded(known) and _kind(known) in {"npt_swivel", "hose"}
+
+
+def _any(*tests: Callable[[Known], bool]) -> Callable[[Known], bool]:
+    return lambda known: any(test(known) for test in tests)
+
+
+def _screwed(known: Known) -> Screwed:
+    """The joint as far as it is known; what nobody could tell is taken by the safe side."""
+    kind = _kind(known) or "npt"
+    male_thread, female_thread = _FORMS_OF_KIND[kind]
+    taper = kind == "npt"
+    size = (known.get("size") or known.get("thread.size") or "1/2") if taper else "3/4"
+    turns = known.get("turns") if taper else None
+    sealant = known.get("sealant") if taper else "washer"
+    return Screwed(
+        size=str(size),
+        male=str(known.get("male") or "plastic"),
+        female=str(known.get("female") or "plastic"),
+        male_thread=male_thread,
+        female_thread=female_thread,
+        turns=None if turns is None else float(turns),
+        sealant=None if sealant is None else str(sealant),
+    )
+
+
+def _dial(known: Known) -> Drawing | None:
+    """How far to turn this thread; none where it must not be screwed at all."""
+    try:
+        made = thread(replace(_screwed(known), turns=None))
+    except Problem:
+        return None
+    return None if made.adapter else turns_past_hand(made.turns_min, made.turns_max)
+
+
+_MATERIALS_IN = (
+    Option("plastic", "Plastic", "moulded plastic"),
+    Option("metal", "Metal", "brass or steel"),
+)
+
+STEPS = (
+    Step(
+        "kind",
+        "What kind of thread is it?",
+        Choice(
+            (
+                Option("npt", "Narrows towards its end, no washer", "tapered pipe thread"),
+                Option("npt_swivel", "Loose nut with a washer, on a pipe thread", "swivel"),
+                Option("hose", "Hose nut with a washer, on a hose tap", "hose thread"),
+                Option("mixed", "One side is a hose thread, the other a pipe thread"),
+            )
+        ),
+        trade="thread form",
+        why="Hose and pipe threads start on each other but never seal.",
+        hint="Count crests over one inch: 11½ on a hose thread, 14 on ½ and ¾ in pipe thread.",
+        when=lambda known: known.get("parts.joints") is None,
+        cant_tell="I can’t tell: take it as pipe thread",
+        sources=("asme-b1-20-1", "asme-b1-20-7"),
+    ),
+    Step(
+        "size",
+        "What size is the thread?",
+        Choice(size_options("1/2", "3/4", "1", "1-1/4", "1-1/2", "2")),
+        trade="nominal size",
+        why="Small threads split first.",
+        hint=say(
+            "It is moulded on the part. A ½ in thread measures {od} across.",
+            od=Figure(0.84, "in", 2),
+        ),
+        fact="thread.size",
+        when=_taper,
+        cant_tell="I can’t tell: take ½ in, the first to split",
+        sources=("asme-b1-20-1",),
+    ),
+    Step(
+        "male",
+        "What is the part with the thread outside made of?",
+        Choice(_MATERIALS_IN),
+        trade="male material",
+        why="A hard metal male wedges a plastic female open.",
+        when=_taper,
+        cant_tell="I can’t tell: take it as plastic",
+    ),
+    Step(
+        "female",
+        "What is the part with the thread inside made of?",
+        Choice(
+            (
+                *_MATERIALS_IN,
+                Option("plastic valve", "The body of a plastic valve", "valve body"),
+                Option("banded plastic", "Plastic with a metal band", "reinforced female"),
+            )
+        ),
+        trade="female material",
+        why="The female is the side that splits.",
+        when=_taper,
+        cant_tell="I can’t tell: take it as plastic",
+    ),
+    Step(
+        "clean",
+        "Clean both threads and look for cracks or old tape",
+        Confirm("Clean and whole"),
+        trade="inspect threads",
+        why="Grit and old tape hold the threads apart.",
+        when=_any(_taper, _washer),
+        caution=("depressurise", "eyes"),
+    ),
+    Step(
+        "sealant",
+        "What goes on the thread?",
+        Choice(
+            (
+                Option("tape", "Thread-seal tape", "PTFE tape"),
+                Option("paste", "Paste marked safe for PVC", "non-hardening paste"),
+                Option("tape and paste", "Both tape and paste"),
+                Option("oil paste", "Oily or unmarked paste", "pipe dope"),
+                Option("none", "Nothing"),
+            )
+        ),
+        trade="sealant",
+        why="A tapered thread leaves a spiral gap that drips without sealant.",
+        when=_taper,
+        caution=("grease",),
+        cant_tell="I can’t tell",
+        sources=("thread-articles",),
+    ),
+    Step(
+        "wrap",
+        "Wrap tape clockwise as you face the male end, from its second thread",
+        Confirm("Wrapped"),
+        trade="wrap with the thread",
+        why="So it does not unwind as you turn, and no scraps reach the emitters.",
+        hint="One pass, half over the last; two from 2 in on. Of thin tape, two or three.",
+        when=lambda known: _taper(known) and known.get("sealant") in {"tape", "tape and paste"},
+        sources=("thread-articles",),
+        picture=lambda known: tape_direction(),
+    ),
+    Step(
+        "washer",
+        "Seat a whole, clean washer, and no tape",
+        Confirm("Washer is in"),
+        trade="gasket",
+        why="The washer seals, not the thread.",
+        when=_washer,
+    ),
+    Step(
+        "hand",
+        "Turn it hand tight and mark both parts",
+        Confirm("Hand tight and marked"),
+        trade="hand tight",
+        why="Turns are counted from here.",
+        hint="Turn backwards until it drops, then forwards. It must start without force.",
+        when=_any(_taper, _washer),
+        caution=("two_turns",),
+        picture=lambda known: marked_hand_tight(),
+    ),
+    Step(
+        "turns",
+        "How many turns past hand tight did you go?",
+        Quantity(
+            "turns",
+            at_least=0.0,
+            at_most=10.0,
+            common=(("1 turn", "1 turn"), ("1.5 turns", "1½ turns"), ("2 turns", "2 turns")),
+        ),
+        trade="turns past finger tight",
+        why="One to two makes it tight; more wedges the female until it splits.",
+        hint="Strap wrench. Watch the mark. On a plastic valve stop at one turn.",
+        when=_taper,
+        sources=("astm-f1498",),
+        picture=_dial,
+    ),
+)
+
+
+def _work_out(given: Known, facts: Known) -> Answer:
+    known = dict(facts) | dict(given)
+    if not _threaded(known):
+        return NothingToScrew(
+            verdict="nothing_to_do", headline=say("The chosen parts have no thread.")
+        )
+    try:
+        return thread(_screwed(known))
+    except OutOfRange as found:
+        step = {"turns_past_hand_tight": "turns"}.get(found.field, found.field)
+        raise found.at(step) from None
+
+
+def _show(answer: Known) -> tuple[Block, ...]:
+    if "turns_max" not in answer:
+        return ()
+    if answer["adapter"]:
+        return (
+            Facts(((say("What to fit"), answer["adapter"]),)),
+            Notes(say("Why"), (answer["headline"],)),
+        )
+    rows: list[tuple[str, str]] = [
+        (
+            say("Turns past hand tight"),
+            say(
+                "{low} to {high}", low=number(answer["turns_min"]), high=number(answer["turns_max"])
+            ),
+        ),
+        (say("Usual"), number(answer["turns_usual"])),
+        (say("Sealant"), answer["sealant_advice"]),
+        (say("Which way"), answer["direction"]),
+    ]
+    todo, why = in_order(say("Step by step"), answer["steps"])
+    blocks: list[Block] = [
+        Facts(tuple(rows)),
+        turns_past_hand(answer["turns_min"], answer["turns_max"], answer["turns_past_hand_tight"]),
+        todo,
+    ]
+    if answer["hoop_stress_psi"]:
+        blocks.append(
+            Table(
+                say("How hard the female is stretched, at first"),
+                ("", say("Stress")),
+                (
+                    (
+                        say("At most, all on the female"),
+                        amount(answer["hoop_stress_psi"], "psi", 0),
+                    ),
+                    (
+                        say("If both parts share it"),
+                        amount(answer["hoop_stress_shared_psi"], "psi", 0),
+                    ),
+                    (
+                        say("PVC pipe is designed for"),
+                        amount(answer["design_stress_psi"], "psi", 0),
+                    ),
+                    (say("PVC holds in the long run"), amount(answer["strength_psi"], "psi", 0)),
+                ),
+            )
+        )
+    return (*blocks, why)
+
+
+def _learn(given: Known, answer: Known) -> dict[str, Any]:
+    if "turns_max" not in answer:
+        return {}
+    learned = {
+        "thread.size": given.get("size"),
+        "thread.turns": given.get("turns"),
+        "thread.sealant": given.get("sealant"),
+    }
+    told = {name: value for name, value in learned.items() if value is not None}
+    return {**told, "thread.verdict": answer["verdict"]}
+
+
+JOIN_THREAD = Flow(
+    id="join-thread",
+    title="Screw the threads together",
+    trade="thread make-up",
+    about="Whether the threads match, what seals them, and when to stop turning.",
+    steps=STEPS,
+    work_out=_work_out,
+    show=_show,
+    learn=_learn,
+    cautions=("two_turns", "depressurise"),
+    then=("join-tube", "plan-test"),
+)
+
+FLOWS: tuple[Flow, ...] = (JOIN_THREAD,)

@@ -1,0 +1,1 @@
+"""Measure a pipe or a tube."""

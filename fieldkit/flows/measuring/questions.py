@@ -1,0 +1,437 @@
+"""Measure a pipe or a tube: by caliper, by a strip of paper, or find another way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from fieldkit.engine.measuring.measure import (
+    WALLS,
+    Measured,
+    measure_with_caliper,
+    measure_with_strip,
+)
+from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Answer, Line
+from fieldkit.flows.block import Block, Facts, Notes, Table
+from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
+from fieldkit.flows.drawings.section import cross_section
+from fieldkit.flows.drawings.strip import strip_method
+from fieldkit.flows.flow import Flow
+from fieldkit.flows.measures import other_units, plain_inches
+from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step
+from fieldkit.typed.request import Request
+
+#: What people call each way of measuring, and each wall.
+_METHODS = {
+    "caliper": "caliper",
+    "calipers": "caliper",
+    "vernier": "caliper",
+    "strip": "strip",
+    "paper": "strip",
+    "paper strip": "strip",
+    "wrap": "strip",
+    "thread": "strip",
+}
+_MATERIALS = {name: name for name in WALLS} | {
+    "polyethylene": "pe",
+    "poly": "pe",
+    "hdpe": "pe",
+    "mdpe": "pe",
+    "ldpe": "drip",
+    "lldpe": "drip",
+    "upvc": "pvc",
+    "pvc-u": "pvc",
+}
+
+
+def ask_measure(request: Request) -> Measured:
+    """Answer the calculation ``measure``.
+
+    With the method ``strip`` each reading is the length of a strip round the pipe, or of a
+    thread wound ``turns`` times round it, and ``paper`` is the thickness of either. ``paired``
+    says that caliper readings come two by two, a quarter turn apart.
+    """
+    material = _named(request, "material", _MATERIALS, "pvc, pe")
+    if material is None:
+        raise request.missing("material", "pvc")
+    named = _named(request, "method", _METHODS, "caliper, strip")
+    method = named or "caliper"
+    readings_in = request.quantities("readings", "in")
+    temperature_f = request.quantity("temperature", "°F")
+    resolution_in = request.quantity("resolution", "in")
+    found: Measured
+    if method == "strip":
+        found = measure_with_strip(
+            readings_in,
+            material,
+            temperature_f=temperature_f,
+            thickness_in=request.quantity("paper", "in"),
+            resolution_in=resolution_in,
+            turns=request.whole("turns", default=1, at_least=1, at_most=50) or 1,
+        )
+    else:
+        found = measure_with_caliper(
+            readings_in,
+            material,
+            temperature_f=temperature_f,
+            resolution_in=resolution_in,
+            paired=request.flag("paired", default=False) or False,
+        )
+    if named is not None:
+        return found
+    assumed = Line(
+        "way of measuring",
+        "assumed: none was given",
+        {},
+        "caliper",
+        "",
+        "fieldkit-rule",
+        "common practice, no source",
+    )
+    return replace(found, working=(assumed, *found.working))
+
+
+def _named(request: Request, key: str, words: dict[str, str], offered: str) -> str | None:
+    """What one of ``words`` stands for; a problem offers the short list, not every synonym."""
+    try:
+        given = request.choice(key, tuple(words))
+    except Problem as problem:
+        instead = say("Choose one of: {names}.", names=offered)
+        raise Problem(problem.field, problem.given, problem.wrong, instead) from None
+    return None if given is None else words[given]
+
+
+# ── The guided flows ─────────────────────────────────────────────────────────────────────────
+
+_FOUR_WAYS = (
+    "Across, one way (0°)",
+    "A quarter turn on (90°)",
+    "Half-way between (45°)",
+    "The other half-way (135°)",
+)
+
+
+def _tool(known: Known) -> str:
+    return str(known.get("tool") or "none")
+
+
+def _lengths(known: Known) -> list[float]:
+    """What was measured with the tool at hand, if anything was."""
+    return list(known.get({"caliper": "readings", "strip": "strips"}.get(_tool(known), "")) or ())
+
+
+def _steps(side: str) -> tuple[Step, ...]:
+    thing = "pipe" if side == "pipe" else "tubing"
+    return (
+        Step(
+            id="tool",
+            ask=f"What can you measure the {thing} with?",
+            trade="outside diameter, OD",
+            why="The outside tells which fittings go on. How you measure tells how sure we can be.",
+            kind=Choice(
+                (
+                    Option("caliper", "A caliper", "digital or dial"),
+                    Option(
+                        "strip",
+                        "A strip of paper and a ruler",
+                        "wrap",
+                        "Four times coarser, and often enough.",
+                    ),
+                    Option("none", "Neither", "", "We show other ways to the size."),
+                )
+            ),
+            cant_tell="I can’t measure it",
+            see=(("ruler", "Print a paper ruler that reads the width"),),
+        ),
+        Step(
+            id="readings",
+            ask=f"How wide is the {thing}, outside to outside?",
+            trade="OD, four ways round",
+            why="Readings a quarter turn apart make an oval cancel out. Four show how sure we are.",
+            hint="Measure an inch from the cut, clear of print and flare. "
+            "Close the jaws until they just drag."
+            + (" Soft tubing dents." if side == "tube" else ""),
+            kind=Readings("in", _FOUR_WAYS, at_least=2),
+            when=lambda known: _tool(known) == "caliper",
+            sources=("iso-3126",),
+            picture=lambda known: four_ways(),
+        ),
+        Step(
+            id="strips",
+            ask=f"How long is the strip, once round the {thing}?",
+            trade="circumference",
+            why="The length round, over 3.1416, is the width across. An oval does not matter.",
+            hint="Wrap it square and snug. Mark where it meets itself, lay it flat, "
+            "measure to the mark. Half a millimetre counts.",
+            kind=Readings("in", ("First strip", "Second strip", "Third strip")),
+            when=lambda known: _tool(known) == "strip",
+            sources=("statics",),
+            picture=lambda known: strip_method(),
+        ),
+        Step(
+            id="temperature",
+            ask=f"How warm is the {thing} itself?",
+            trade="wall temperature",
+            why="Tubing grows in the sun, enough to look like the next size."
+            if side == "tube"
+            else say(
+                "Pipe grows a little in the sun. Sizes hold at {heat}.", heat=Figure(73.0, "°F")
+            ),
+            hint="Lay a hand on it. Shade it for ten minutes if you can.",
+            kind=Quantity(
+                "°F",
+                at_least=-40.0,
+                at_most=180.0,
+                common=(
+                    ("50 °F", "Cool to the hand"),
+                    ("73 °F", "Neither warm nor cool"),
+                    ("95 °F", "Warm"),
+                    ("120 °F", "Hot from the sun"),
+                ),
+            ),
+            when=lambda known: bool(_lengths(known)),
+            sources=("alpha-supplier-tables", "trade"),
+        ),
+        _wall_step() if side == "pipe" else _bore_step(),
+    )
+
+
+def _wall_step() -> Step:
+    return Step(
+        id="wall",
+        ask="How thick is the wall at a cut end?",
+        trade="wall, for the schedule",
+        why="Pipe of one outside comes in thin and thick walls. The wall tells how strong it is.",
+        hint="Measure the thinnest place. No cut end, no matter.",
+        kind=Quantity("in", at_least=0.01, at_most=1.0),
+        when=lambda known: _tool(known) == "caliper" and bool(_lengths(known)),
+        caution=("depressurise", "blade"),
+        cant_tell="There is no cut end, or I can’t tell",
+        picture=lambda known: thinnest_wall(),
+    )
+
+
+def _bore_step() -> Step:
+    return Step(
+        id="bore",
+        ask="How wide is the hole in the tubing?",
+        trade="inside diameter, bore",
+        why=say(
+            "Ridged ends go by the hole. It tells {one} tubing from {other}.",
+            one=plain_inches(0.7),
+            other=plain_inches(0.71),
+        ),
+        hint="Use a caliper’s inside jaws. Or try the smooth ends of drills, without force. "
+        "Note the largest that slides in, and the next that does not.",
+        kind=Group(
+            (
+                ("bore", "Across the hole, by caliper", "in"),
+                ("goes", "Largest drill that slides in", "in"),
+                ("stops", "Next drill that does not", "in"),
+            )
+        ),
+        when=lambda known: bool(_lengths(known)),
+        caution=("depressurise", "blade"),
+        cant_tell="There is no cut end, or I can’t tell",
+        sources=("trade",),
+        picture=lambda known: hole_by_drills(),
+    )
+
+
+def _work_out(side: str, given: Known) -> Answer:
+    strip = _tool(given) == "strip"
+    lengths_in = tuple(_lengths(given))
+    if not lengths_in:
+        return not_measured(side)
+    temperature_f = given.get("temperature")
+    material = "pvc" if side == "pipe" else "pe"
+    try:
+        if strip:
+            found = measure_with_strip(lengths_in, material, temperature_f=temperature_f)
+        else:  # with all four boxes filled, the page's order is two pairs at right angles
+            found = measure_with_caliper(
+                lengths_in,
+                material,
+                temperature_f=temperature_f,
+                paired=len(lengths_in) == len(_FOUR_WAYS),
+            )
+    except Problem as problem:
+        if problem.field.startswith("readings"):
+            problem.field = "strips" if strip else "readings"
+        raise
+    return _with_wall(found, given) if side == "pipe" else _with_bore(found, given)
+
+
+def _with_wall(found: Measured, given: Known) -> Measured:
+    wall_in = given.get("wall")
+    if wall_in is None:
+        return found
+    if wall_in >= found.od_in / 2:
+        raise OutOfRange(
+            "wall",
+            wall_in,
+            say(
+                "A wall of {wall} leaves no hole in a pipe of {od}.",
+                wall=Figure(wall_in, "in", 3),
+                od=Figure(found.od_in, "in", 3),
+            ),
+            say("Measure the wall only, not across the pipe."),
+        )
+    return replace(found, wall_in=wall_in)
+
+
+def _with_bore(found: Measured, given: Known) -> Measured:
+    parts = given.get("bore")
+    if not parts:
+        return found
+    bore_in, u_bore_in = parts.get("bore"), None
+    goes, stops = parts.get("goes"), parts.get("stops")
+    if bore_in is None:
+        if goes is None or stops is None:
+            raise Problem(
+                "bore",
+                goes if goes is not None else stops,
+                say("One drill alone leaves the hole open to one side."),
+                say("Give both: the largest that slides in and the next that does not."),
+            )
+        bore_in, u_bore_in = bore_between(goes, stops)
+    if not 0 < bore_in < found.od_in:
+        raise OutOfRange(
+            "bore",
+            bore_in,
+            say(
+                "A hole of {bore} does not fit in tubing of {od}.",
+                bore=Figure(bore_in, "in", 3),
+                od=Figure(found.od_in, "in", 3),
+            ),
+            say("Measure the hole again, or go back and measure the outside."),
+        )
+    if u_bore_in is None:
+        return replace(found, bore_in=bore_in)
+    between = Line(
+        "hole between two drill shanks",
+        "(goes + stops) / 2 ± 2 (stops − goes) / √12",
+        {"goes": Figure(goes, "in", 4), "stops": Figure(stops, "in", 4)},
+        bore_in,
+        "in",
+        "gum",
+        "computed",
+    )
+    return replace(found, bore_in=bore_in, u_bore_in=u_bore_in, working=(*found.working, between))
+
+
+# ── What the page shows and what the log learns ──────────────────────────────────────────────
+
+
+def _both(inches: float) -> Text:
+    """Inches as on a caliper, and millimetres; for a metric reader the other way round."""
+    figure = Figure(inches, "in", 3)
+    return say("{figure} ({other})", figure=figure, other=other_units(figure))
+
+
+def _show(result: Known) -> tuple[Block, ...]:
+    if result["verdict"] == "no_measurement":
+        return _show_ways(result)
+    heat = Figure(result["temperature_f"], "°F")
+    rows: list[tuple[str, str]] = [
+        (say("Outside, at {heat}", heat=Figure(73.0, "°F")), _both(result["od_in"])),
+        (say("Give or take"), _both(result["u_od_in"])),
+    ]
+    more = (
+        (say("Oval by"), "ovality_in"),
+        (say("Wall"), "wall_in"),
+        (say("Hole"), "bore_in"),
+    )
+    for label, key in more:
+        if result[key] is not None:
+            rows.append((label, _both(result[key])))
+    rows.append(
+        (
+            say("Taken to be at"),
+            say("{heat}, assumed", heat=heat)
+            if result["temperature_assumed"]
+            else say("{heat}", heat=heat),
+        )
+    )
+    odd = {one["number"] for one in result["odd_readings"]}
+    readings = tuple(
+        (str(number), _both(one), say("Take this one again") if number in odd else "")
+        for number, one in enumerate(result["readings_in"], start=1)
+    )
+    what = say("Strip") if result["method"] == "strip" else say("Reading")
+    columns: tuple[str, ...] = (what, say("Length"), say("Note"))
+    shown = len(columns) if odd else 2  # a column only where there is something to note
+    return (
+        Facts(tuple(rows)),
+        cross_section(
+            result["od_in"],
+            u_od_in=result["u_od_in"],
+            bore_in=_hole(result),
+            od_tool=result["method"],
+        ),
+        Table(say("What you read"), columns[:shown], tuple(row[:shown] for row in readings)),
+    )
+
+
+def _hole(result: Known) -> float | None:
+    """The bore that was measured, or that the wall leaves."""
+    if result["bore_in"] is not None or result["wall_in"] is None:
+        return None if result["bore_in"] is None else float(result["bore_in"])
+    return float(result["od_in"]) - 2 * float(result["wall_in"])
+
+
+def _show_ways(result: Known) -> tuple[Block, ...]:
+    ways = tuple((way["way"], way["how"]) for way in result["ways"])
+    passes = {
+        "drill": say("Drill in the hole"),
+        "wrench": say("Wrench on the outside"),
+        "coin": say("Coin"),
+    }
+    rows = tuple(
+        (passes[one["kind"]], one["goes"], one["stops"] or "–", one["means"])
+        for one in result["gauges"]
+    )
+    return (
+        Table(say("Other ways to the size"), (say("Way"), say("How")), ways),
+        strip_method(),
+        Table(
+            say("What goes and what stops"),
+            (say("Way"), say("Goes"), say("Stops"), say("It is likely")),
+            rows,
+        ),
+        Notes(
+            say("Then"),
+            (say("Come back with any of these, or start again with a strip of paper."),),
+        ),
+    )
+
+
+def _learn(side: str, result: Known) -> dict[str, Any]:
+    if result["verdict"] == "no_measurement":
+        return {}
+    keys = ("od_in", "u_od_in", "ovality_in", "wall_in", "bore_in")
+    learned = {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
+    return learned | {f"{side}.od_tool": result["method"]}
+
+
+def _flow(side: str, title: str, about: str) -> Flow:
+    return Flow(
+        id=f"measure-{side}",
+        title=title,
+        trade="outside diameter" if side == "pipe" else "outside and inside diameter",
+        about=about,
+        steps=_steps(side),
+        work_out=lambda given, facts: _work_out(side, given),
+        show=_show,
+        learn=lambda given, result: _learn(side, result),
+        then=(f"identify-{side}",),
+    )
+
+
+FLOWS = (
+    _flow("pipe", "Measure the rigid pipe", "The outside of the PVC pipe, and how sure it is."),
+    _flow("tube", "Measure the tubing", "The outside and the hole of the flexible tubing."),
+)

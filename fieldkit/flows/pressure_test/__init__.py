@@ -1,0 +1,1 @@
+"""Plan a pressure test and judge what the gauge said."""

@@ -1,0 +1,1 @@
+"""What people type becomes numbers in one unit: grammar, amounts, moments, requests."""

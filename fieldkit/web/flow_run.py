@@ -1,0 +1,198 @@
+"""One passage of a person through a flow: what was answered, what comes next, what came out.
+
+A passage is a fold over the entries of its run. It holds no state of its own, so going back, a
+reload, two tabs and a double tap see the same thing.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.working import Answer, plain
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.flow import Flow
+from fieldkit.flows.question import Step
+from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
+from fieldkit.web.idempotent import keep, once
+from fieldkit.web.ids import following_id
+
+
+@dataclass
+class Passage:
+    """A flow, the joint it is about, and the answers given so far in this run."""
+
+    flow: Flow
+    joint: JointNow
+    run_id: str
+    run: RunNow | None
+    now: str
+    prices: Mapping[str, Any] | str = field(default_factory=dict)
+    added: Mapping[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def facts(self) -> dict[str, Any]:
+        """What the flow may know: the joint's facts, the time, the price list."""
+        facts = {**self.joint.facts, "now": self.now}
+        if self.prices:
+            facts["prices"] = self.prices
+        return facts
+
+    @cached_property
+    def given(self) -> dict[str, Any]:
+        """The answers of this run that still count."""
+        kept = self.run.answers if self.run else {}
+        return self.flow.relevant({**kept, **self.added}, self.facts)
+
+    @cached_property
+    def next_step(self) -> Step | None:
+        """The question to ask next, or None when all is answered."""
+        return self.flow.next_step(self.given, self.facts)
+
+    def step(self, step_id: str) -> Step | None:
+        """The step of that id, also one that an adaptive flow makes as it goes."""
+        found = self.flow.step(step_id)
+        if found is None and self.flow.find_step is not None:
+            found = self.flow.find_step(step_id, self.given, self.facts)
+        return found
+
+    def typed(self, step_id: str) -> Mapping[str, Any]:
+        """The form as it was sent for a step, or nothing."""
+        return self.run.typed.get(step_id, {}) if self.run else {}
+
+    def readings(self, step_id: str) -> list[dict[str, Any]]:
+        """The readings of a series so far, each with its time, oldest first."""
+        if self.run is None:
+            return []
+        entries = [one.entry for one in self.run.entries]
+        struck = {one.replaces for one in entries if one.kind == "strike"}
+        return sorted(
+            (
+                {**one.understood, "entry": one.id}
+                for one in entries
+                if one.kind == "reading" and one.step == step_id and one.id not in struck
+            ),
+            key=lambda reading: (reading["at"], reading["entry"]),
+        )
+
+    def known(self) -> list[tuple[Step, Any]]:
+        """The steps not asked because the log knows their fact, with what it knows."""
+        return [
+            (step, self.facts[step.fact])
+            for step in self.flow.steps
+            if step.fact and step.id not in self.given and self.facts.get(step.fact) is not None
+        ]
+
+    def work_out(self) -> Answer:
+        """The flow's calculation on what was given and what is known.
+
+        Raises
+        ------
+        Problem
+            It cannot be worked out; ``field`` may name the step to change.
+        """
+        return self.flow.work_out(self.given, self.facts)
+
+    @cached_property
+    def trouble(self) -> Problem | None:
+        """What stops a passage whose questions are all answered from being worked out."""
+        if self.next_step is not None:
+            return None
+        try:
+            self.work_out()
+        except Problem as found:
+            return found
+        return None
+
+    def with_answer(self, step_id: str, value: Any) -> Passage:
+        """This passage as it is once ``value`` is saved for ``step_id``."""
+        return dataclasses.replace(self, added={**self.added, step_id: value})
+
+    def standing_answer(self, log: JobLog, step_id: str) -> Entry | None:
+        """The entry that holds the step's answer now."""
+        entry_id = self.run.answer_entries.get(step_id) if self.run else None
+        stored = log.entry(entry_id) if entry_id else None
+        return stored.entry if stored else None
+
+    def entry(self, entry_id: str, kind: str, **parts: Any) -> Entry:
+        """An entry about this passage."""
+        return Entry(
+            id=entry_id,
+            at=self.now,
+            job=self.joint.job,
+            joint=self.joint.id,
+            kind=kind,
+            flow=self.flow.id,
+            run=self.run_id,
+            **parts,
+        )
+
+
+def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str) -> Passage | None:
+    """The passage at this address, or None when there is no such flow, joint or run."""
+    flow = flows().get(flow_id)
+    joint = log.joint(joint_id)
+    if flow is None or joint is None:
+        return None
+    run = log.run(run_id)
+    if run is not None and (run.flow != flow_id or run.joint != joint_id):
+        return None
+    prices = price_list(log) if flow.uses_prices else {}
+    return Passage(flow, joint, run_id, run, now, prices)
+
+
+def price_list(log: JobLog) -> Mapping[str, Any] | str:
+    """The prices as a calculation takes them; ``"demo"`` for the invented ones of the demo."""
+    kept = log.prices()
+    return "demo" if kept.illustrative else kept.prices
+
+
+def save_answer(
+    log: JobLog,
+    passage: Passage,
+    step_id: str,
+    *,
+    entry_id: str,
+    typed: Mapping[str, Any],
+    value: Any,
+    who: str,
+) -> Passage:
+    """Save one answer and, when it was the last, what the flow came to; all or nothing.
+
+    Returns the passage as it now stands; its ``trouble`` says why nothing could be worked out,
+    if that is so. The answer itself is saved all the same.
+    """
+    after = passage.with_answer(step_id, value)
+    parts = {"step": step_id, "typed": dict(typed), "understood": plain(value), "who": who}
+    made = passage.entry(entry_id, "answer", **parts)
+    entry = once(log, made, passage.standing_answer(log, step_id))
+    if entry is None:
+        return after  # a double tap: it is saved already
+    entries = [entry]
+    if after.next_step is None and after.trouble is None:
+        entries.append(result_entry(after, following_id(entry.id, "result"), who))
+    keep(log, entries, received=passage.now)
+    return after
+
+
+def result_entry(passage: Passage, entry_id: str, who: str) -> Entry:
+    """The entry that keeps what a passage came to, and what that teaches about the joint.
+
+    Raises
+    ------
+    Problem
+        It cannot be worked out.
+    """
+    shaped = passage.work_out().as_json()
+    return passage.entry(
+        entry_id,
+        "result",
+        understood=plain(passage.given),
+        result=shaped,
+        facts=plain(passage.flow.learn(passage.given, shaped)),
+        who=who,
+    )

@@ -1,0 +1,221 @@
+"""The reader's language and units: chosen by the browser, changeable, kept in cookies.
+
+Texts are made in plain English with inch units (``engine.words``). Here each is told anew: its
+template looked up in the catalogue, its figures in the units asked for. What is stored never
+changes. Catalogues are Flask-Babel's; ``DEVELOPERS.md`` says how to add a language.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, request
+from flask_babel import Babel, format_datetime, get_locale, get_translations
+from markupsafe import Markup, escape
+
+from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
+from fieldkit.flows.localize import Teller, quiet, tell, tell_with
+from fieldkit.flows.measures import UnitName, metric_figure, metric_unit, with_metric
+
+LANGUAGE_COOKIE = "language"
+UNITS_COOKIE = "units"
+
+#: Each language in its own words.
+LANGUAGES = {"en": "English", "es": "Español"}
+
+UNITS = ("inch", "metric")
+
+#: Locales that we tell apart: they differ in how a number is written, not in words.
+_LOCALES = ("en", "es", "es-MX", "es-US", "es-419")
+
+#: Where the trade's parts are sold by the inch, whatever is spoken; elsewhere millimetres.
+_INCH_TERRITORIES = frozenset({"", "US", "MX", "PR", "419", "LR", "MM"})
+
+_SWAPPED = str.maketrans(",.", ".,")
+_DEFAULT = ("en", "inch")
+
+FOLDER = Path(__file__).resolve().parents[1] / "translations"
+
+
+class ToldAs:
+    """A teller of one locale and one system of units."""
+
+    def __init__(self, units: str) -> None:
+        self._look_up = get_translations().ugettext
+        self._metric = units == "metric"
+        self._comma = decimal_comma()
+
+    def __call__(self, value: object) -> str:
+        """``value`` in this language and in these units."""
+        match value:
+            case Quote():
+                return str(value)
+            case UnitName():
+                unit = metric_unit(value) if self._metric else value
+                return str(self._look_up(unit))
+            case Text():
+                template = self._look_up(value.template) if value.template else ""
+                if self._metric:
+                    template = with_metric(template)
+                if not value.parts:
+                    return template
+                return template.format(**{k: self._part(v) for k, v in value.parts.items()})
+            case Figure():
+                return self._figure(value)
+            case Span():
+                return self(value.said)
+            case _:
+                return str(value)
+
+    def _part(self, part: object) -> str:
+        """A part of a sentence: a name from a table is looked up, a person's words are not."""
+        if type(part) is str:
+            return self._look_up(part) if part else part
+        if isinstance(part, Capital):
+            return str(Capital(self._look_up(part.plain)))
+        if isinstance(part, float) and self._comma:
+            return str(part).translate(_SWAPPED)
+        return self(part)
+
+    def as_measured(self, figure: Figure) -> Figure:
+        """``figure`` in these units."""
+        return metric_figure(figure) if self._metric else figure
+
+    def _figure(self, figure: Figure) -> str:
+        shown = self.as_measured(figure)
+        digits = shown.digits.translate(_SWAPPED) if self._comma else shown.digits
+        if not shown.unit or shown.bare:
+            return digits
+        return f"{digits} {self._look_up(shown.unit)}"
+
+
+def decimal_comma() -> bool:
+    """Whether this reader writes 17.3 with a comma."""
+    if language() == "en":
+        return False
+    locale = get_locale()
+    return bool(locale and locale.number_symbols["latn"].get("decimal") == ",")
+
+
+def language() -> str:
+    """The language of this request: chosen, else the first the browser asks for that we have."""
+    environ = request.environ  # each time on a page asks
+    found: str = environ.get("fieldkit.language") or environ.setdefault(
+        "fieldkit.language", _language()
+    )
+    return found
+
+
+def _language() -> str:
+    chosen = request.cookies.get(LANGUAGE_COOKIE)
+    return chosen if chosen in LANGUAGES else _asked_for().partition("-")[0]
+
+
+def units() -> str:
+    """The units of this request: chosen, else as where the browser says it is."""
+    environ = request.environ  # each box of a page asks
+    found: str = environ.get("fieldkit.units") or environ.setdefault("fieldkit.units", _units())
+    return found
+
+
+def _units() -> str:
+    chosen = request.cookies.get(UNITS_COOKIE)
+    if chosen in UNITS:
+        return str(chosen)
+    return "inch" if _territory() in _INCH_TERRITORIES else "metric"
+
+
+def _territory() -> str:
+    """Where the browser says it is; empty when it does not."""
+    first = request.accept_languages.best
+    return (first or "").replace("_", "-").partition("-")[2].upper()
+
+
+def _asked_for() -> str:
+    return request.accept_languages.best_match(_LOCALES, "en") or "en"
+
+
+def _locale() -> str:
+    """The locale of this request, as Babel writes it: the language, and where the browser is.
+
+    A browser that does not say where it is, is taken to be in the US, as for its units: 17.3,
+    also in Spanish.
+    """
+    chosen = language()
+    there = f"{chosen}-{_territory() or 'US'}"
+    return there.replace("-", "_") if there in _LOCALES else chosen
+
+
+def told(value: Any) -> Any:
+    """What a template writes: texts and figures as the reader wants them, all else as it is."""
+    if isinstance(value, Text | Figure | Span):
+        return tell(value)
+    return value
+
+
+def worded(template: str, /, **parts: object) -> str:
+    """A text of a template's own, told to the reader: ``{{ _("Saved {when}", when=at) }}``.
+
+    A part may be markup, such as a link; then so is the whole, and all else in it is escaped.
+    """
+    if not any(isinstance(part, Markup) for part in parts.values()):
+        return tell(Text(template, parts))
+    plain = tell(Text(template, {})) if parts else template
+    return Markup(escape(plain)).format(**{k: _marked(part) for k, part in parts.items()})  # noqa: S704
+
+
+def _marked(part: object) -> object:
+    return part if isinstance(part, Markup) else told(part)
+
+
+def local_time(at: datetime, zone: str) -> str:
+    """A local time as the reader writes it, with the zone's name."""
+    if language() == "en":
+        return f"{at:%d %b %Y, %H:%M} {zone}".strip()
+    return f"{format_datetime(at, 'd MMM yyyy, HH:mm', rebase=False)} {zone}".strip()
+
+
+def written(digits: str) -> str:
+    """Digits in English form, such as 1,234.5, as the reader writes them."""
+    if language() == "en":
+        return digits
+    locale = get_locale()
+    comma = locale is not None and str(locale.number_symbols["latn"].get("decimal")) == ","
+    return digits.translate(_SWAPPED) if comma else digits
+
+
+def teller_of_request() -> Teller | None:
+    """The teller of this request; none when it is the way that texts are made."""
+    wanted = (language(), units())
+    return None if wanted == _DEFAULT else ToldAs(wanted[1])
+
+
+def attach(app: Flask) -> None:
+    """Tell every page of ``app`` in its reader's language and units."""
+    Babel(
+        app,
+        default_translation_directories=str(FOLDER),
+        locale_selector=_locale,
+        configure_jinja=False,
+    )
+    app.jinja_options = {**app.jinja_options, "finalize": told}
+    app.jinja_env.finalize = told
+    app.jinja_env.globals.update(_=worded, tell=tell, languages=LANGUAGES)
+
+    @app.before_request
+    def begin() -> None:
+        teller = teller_of_request()
+        if teller is not None:
+            request.environ["fieldkit.telling"] = tell_with(teller)
+
+    @app.teardown_request
+    def end(error: BaseException | None) -> None:
+        token = request.environ.pop("fieldkit.telling", None)
+        if token is not None:
+            quiet(token)
+
+    @app.context_processor
+    def spoken() -> dict[str, str]:
+        return {"language": language(), "units": units()}

@@ -1,0 +1,131 @@
+"""The three ways into the diagnosis, walked question by question, and what the log knows."""
+
+from __future__ import annotations
+
+import pytest
+
+from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS
+from fieldkit.flows.diagnosing.questions import FLOWS, PLACE, outcomes
+from fieldkit.flows.question import Choice, Confirm, Quantity
+from fieldkit.tables.diagnosis import causes
+
+BY_ID = {flow.id: flow for flow in FLOWS}
+
+
+def walk(flow, answers, facts=None):
+    """Answer what is asked from ``answers``; anything else is "can't tell"."""
+    facts = facts or {}
+    given: dict[str, object] = {}
+    while (step := flow.next_step(given, facts)) is not None:
+        assert step.id not in given
+        given[step.id] = answers.get(step.id)
+    return given, flow.work_out(given, facts)
+
+
+@pytest.mark.parametrize("flow", FLOWS, ids=lambda flow: flow.id)
+def test_it_is_made_safe_first_and_ends_when_nobody_can_tell_anything(flow):
+    first = flow.next_step({}, {})
+    assert isinstance(first.kind, Confirm)
+    assert "depressurise" in first.caution
+    given, found = walk(flow, {})
+    assert len(given) <= MOST_QUESTIONS + 1  # and the making safe
+    assert found.verdict == "not_settled"
+    assert len(found.checks) == 3
+
+
+@pytest.mark.parametrize("flow", FLOWS, ids=lambda flow: flow.id)
+def test_every_question_has_a_way_out_and_plain_options(flow):
+    for step in flow.steps:
+        assert step.way_out
+        if isinstance(step.kind, Choice):
+            assert all(option.label for option in step.kind.options)
+        else:
+            assert isinstance(step.kind, Quantity | Confirm)
+
+
+def test_a_homeowner_with_a_popped_ring_is_told_of_the_size():
+    answers = {
+        "safe": True,
+        "fitting_type": "ring",
+        "push_effort": "slid_on",
+        "when_first": "first_fill",
+        "od_gap_in": -0.02,
+    }
+    _, found = walk(BY_ID["popped-off"], answers)
+    assert found.causes[0].id == "ring_od_mismatch"
+    assert found.runner_up.id != found.causes[0].id
+
+
+def test_a_technician_at_a_weeping_thread_is_told_of_the_missing_sealant():
+    answers = {"safe": True, "place": "thread", "thread_sealant": "none", "crack_seen": "none"}
+    given, found = walk(BY_ID["leak-now"], answers)
+    assert found.causes[0].id == "sealant_missing"
+    assert "fitting_type" not in given  # the place on the joint said it
+    assert "leak_place" not in given
+
+
+def test_the_answer_may_be_wanted_at_once():
+    flow = BY_ID["leak-now"]
+    given = {"safe": True, "place": "barb", "enough": True}
+    assert flow.next_step(given, {}) is None
+    assert flow.work_out(given, {}).causes
+
+
+def test_what_the_log_knows_is_evidence_and_is_not_asked():
+    facts = {
+        "parts.joints": ["solvent_socket", "ring"],
+        "tube.od_in": 0.68,
+        "tube.u_od_in": 0.004,
+        "site.pressure_psi": 40.0,
+    }
+    given, found = walk(BY_ID["popped-off"], {"safe": True, "fitting_type": "ring"}, facts)
+    known = {one["question"] for one in found.because if one["from_job"]}
+    assert "static_psi" in known
+    assert "static_psi" not in given
+    struck = {name: value for name, value in facts.items() if name != "site.pressure_psi"}
+    _, without = walk(BY_ID["popped-off"], {"safe": True, "fitting_type": "ring"}, struck)
+    assert "static_psi" not in {one["question"] for one in without.because if one["from_job"]}
+
+
+@pytest.mark.parametrize("place", [option.value for option in PLACE.kind.options])
+def test_what_nobody_told_is_no_evidence(place):
+    found = BY_ID["leak-now"].work_out({"safe": True, "place": place}, {})
+    assert {one["question"] for one in found.because} <= {"fitting_type", "leak_place"}
+
+
+def test_parts_to_remake_it_fit_this_joint():
+    facts = {"pipe.nominal": "1/2", "tube.od_in": 0.68, "tube.bore_in": 0.58}
+    answers = {"safe": True, "fitting_type": "ring", "od_gap_in": -0.02}
+    _, found = walk(BY_ID["popped-off"], answers, facts)
+    assert found.remake
+    assert not any("0.700" in part and "ring" in part for part in found.remake)
+
+
+def test_changing_an_earlier_answer_finds_its_question_again():
+    flow = BY_ID["leak-now"]
+    for step in flow.steps:
+        assert flow.step(step.id) is step
+
+
+def test_every_cause_can_be_said_to_be_the_real_one():
+    _, found = walk(BY_ID["popped-off"], {})
+    shown = flow_cards(BY_ID["popped-off"].show(found.as_json()))
+    for pick in shown:
+        assert BY_ID["popped-off"].pick(found.as_json(), pick) == {"leak.really": pick}
+    assert shown[-1] == "something_else"
+    assert set(shown[:-1]) <= set(causes())
+
+
+def flow_cards(blocks):
+    return [card.pick for block in blocks if hasattr(block, "cards") for card in block.cards]
+
+
+def test_only_confirmed_guesses_are_counted():
+    table = outcomes(
+        [
+            {"leak.cause": "no_primer", "leak.really": "no_primer"},
+            {"leak.cause": "no_primer", "leak.really": "weld_not_seated"},
+            {"leak.cause": "no_primer"},
+        ]
+    )
+    assert table.rows[-1] == ("All", "2", "1", "50%")

@@ -1,0 +1,433 @@
+"""Pressure tests asked by request and by guided flow."""
+
+import json
+
+import pytest
+
+from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.words import Text
+from fieldkit.engine.working import STATUSES
+from fieldkit.flows.calculations import calculate
+from fieldkit.flows.facts import FACTS
+from fieldkit.flows.pressure_test.calculations import FLOWS
+from fieldkit.flows.question import Choice, Confirm, Series, Several
+from fieldkit.tables.cautions import cautions
+from fieldkit.tables.load import known_sources
+
+PLAN, PROVE = FLOWS
+
+# ── By request ───────────────────────────────────────────────────────────────────────────────
+
+PIPE = {"kind": "pipe", "nominal": "2", "class": "Sch 40"}
+
+
+def plan(*parts, **more):
+    request = {"parts": list(parts), "working_pressure": "60 psi", "temperature": "73 F"}
+    return calculate("plan_test", request | more)
+
+
+def judged(**more):
+    request = {
+        "line": [{"material": "PVC", "nominal": "2 in", "class": "sch40", "length": "300 ft"}],
+        "restraint": "buried",
+        "start": {"pressure": "100 psi", "water_temperature": "68 F"},
+        "end": {"pressure": "95 psi", "water_temperature": "20 °C"},
+        "minutes": "1 h",
+        "visible_leak": "no",
+        "gauge_division": "1 psi",
+    }
+    return calculate("judge_test", request | more)
+
+
+def test_the_plan_holds_the_contract_s_keys():
+    shaped = plan(PIPE).as_json()
+    least = {"verdict", "headline", "cautions", "working", "test_pressure_psi", "limited_by",
+             "hold_minutes", "steps"}  # fmt: skip
+    assert least <= set(shaped)
+    assert shaped["test_pressure_psi"] == 90
+    assert json.loads(json.dumps(shaped)) == shaped
+
+
+def test_the_verdict_holds_the_contract_s_keys():
+    shaped = judged().as_json()
+    least = {"verdict", "headline", "cautions", "working", "expected_change_psi",
+             "unexplained_drop_psi", "leak_ml_per_min", "allowance_psi"}  # fmt: skip
+    assert least <= set(shaped)
+    # Worked apart: this line lost 33.7 mL in the hour.
+    assert shaped["leak_ml_per_min"] == pytest.approx(33.7 / 60, abs=0.001)
+    assert json.loads(json.dumps(shaped)) == shaped
+
+
+@pytest.mark.parametrize(
+    ("typed", "kind"),
+    [
+        ("Pipe", "pipe"), ("sch 40 pipe", "pipe"), ("PVC pipe", "pipe"), ("poly pipe", "pipe"),
+        ("solvent-socket", "solvent_socket"), ("glued joint", "solvent_socket"), ("NPT", "npt"),
+        ("threaded", "npt"), ("barb bare", "barb_bare"), ("barb", "barb_bare"),
+        ("barb-clamped", "barb_clamped"), ("clamped barb", "barb_clamped"),
+        ("locking nut", "collar"), ("ring", "ring"), ("compression", "ring"),
+        ("grip-pvc", "grip_pvc"), ("drip tubing", "tubing"), ("ring joint", "ring"),
+    ],
+)  # fmt: skip
+def test_kinds_as_people_write_them(typed, kind):
+    part = {"kind": typed, "nominal": "1/2", "class": "SIDR 15" if "poly" in typed else "Sch 40"}
+    if typed == "drip tubing":
+        del part["class"]
+    assert plan(part, working_pressure="20 psi").ceilings[0].kind == kind
+
+
+def every_working():
+    """Working of both calculations in all their moods."""
+    thick = {"kind": "barb clamped", "nominal": "1", "class": "SIDR 15"}
+    yield from plan(PIPE, thick, {"kind": "tubing", "nominal": "1/2"}, gauge_height="3 ft").working
+    yield from calculate("plan_test", {"parts": [PIPE], "working_pressure": 500}).working
+    yield from judged(gasketed_joints=10, restraint="gasketed", pumped_volume="700 mL").working
+    yield from judged(line=[{"material": "drip", "nominal": "1/2", "length": 10}]).working
+
+
+def test_every_line_of_working_has_its_source_and_status():
+    lines = list(every_working())
+    assert {line.source for line in lines} <= known_sources()
+    assert {line.status for line in lines} <= set(STATUSES)
+    assert len({line.name for line in lines}) > 15
+
+
+def test_metric_requests():
+    found = calculate(
+        "plan_test",
+        {"parts": [PIPE | {"height": "-3 m"}], "working_pressure": "4 bar", "temperature": "20 C"},
+    )
+    assert found.test_pressure_psi == pytest.approx(6 * 14.5038, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("part", "field"),
+    [
+        ({"kind": "rope"}, "parts[0].kind"),
+        ({}, "parts[0].kind"),
+        ({"kind": "pipe"}, "parts[0].nominal"),
+        ({"kind": "pipe", "nominal": "2"}, "parts[0].class"),
+        ({"kind": "pipe", "nominal": "2", "class": "Sch 41"}, "parts[0].class"),
+        ({"kind": "pipe", "nominal": "1/2", "class": "SDR 21"}, "parts[0].class"),
+        ({"kind": "npt", "nominal": "1/2", "class": "Sch 999"}, "parts[0].class"),
+        (PIPE | {"material": "tin"}, "parts[0].material"),
+        ({"kind": "valve"}, "parts[0].rating"),
+    ],
+)  # fmt: skip
+def test_a_part_that_cannot_be_rated(part, field):
+    with pytest.raises(Problem, match=r"\w") as caught:
+        plan(part)
+    assert caught.value.field == field
+
+
+def test_missing_parts_of_a_request():
+    with pytest.raises(Problem, match="No part") as caught:
+        plan()
+    assert caught.value.field == "parts"
+    with pytest.raises(Problem, match="Nothing was given") as caught:
+        calculate("plan_test", {"parts": [PIPE]})
+    assert caught.value.field == "working_pressure"
+    with pytest.raises(Problem, match="Nothing was given") as caught:
+        calculate("judge_test", {})
+    assert caught.value.field == "line"
+
+
+def test_too_hot_for_the_table():
+    with pytest.raises(OutOfRange, match="hotter") as caught:
+        plan(PIPE, temperature="150 F")
+    assert caught.value.field == "temperature"
+
+
+def test_defaults_are_owned_up_to():
+    found = calculate("plan_test", {"parts": [PIPE], "working_pressure": 60})
+    names = [line.name for line in found.working if line.name.startswith("assumed")]
+    assert len(names) == 2
+    shut_in = calculate(
+        "judge_test",
+        {
+            "line": [{"nominal": "2", "class": "Sch 40", "length": 300}],
+            "start": {"pressure": 100, "water_temperature": 68},
+            "end": {"pressure": 100, "water_temperature": 68},
+            "minutes": 60,
+        },
+    )
+    names = [line.name for line in shut_in.working if line.name.startswith("assumed")]
+    assert len(names) == 3
+    assert shut_in.verdict == "holds"
+
+
+def test_the_gate_reads_the_clock_that_was_sent():
+    times = {"ready_at": "2026-05-01T16:00:00Z", "now": "2026-05-01T14:30:00+00:00"}
+    found = plan(PIPE, **times)
+    assert (found.verdict, found.minutes_left) == ("wait", 90.0)
+    assert plan(PIPE, **times, override_reason="frost tonight").verdict == "override"
+    assert plan(PIPE, **times | {"now": "2026-05-01T18:00:00+02:00"}).verdict == "ready"
+    assert plan(PIPE, cure_remaining_minutes="1 h").minutes_left == 60
+
+
+@pytest.mark.parametrize(
+    ("times", "field"),
+    [
+        ({"ready_at": "2026-05-01T16:00:00Z"}, "now"),
+        ({"ready_at": "soon", "now": "2026-05-01T14:30:00Z"}, "ready_at"),
+        ({"ready_at": "2026-05-01", "now": "2026-05-01T14:30:00Z"}, "ready_at"),
+        ({"ready_at": "2026-05-01T16:00", "now": "2026-05-01T14:30:00Z"}, "ready_at"),
+    ],
+)
+def test_a_clock_that_cannot_be_read(times, field):
+    with pytest.raises(Problem, match=r"\w") as caught:
+        plan(PIPE, **times)
+    assert caught.value.field == field
+
+
+def test_a_line_by_its_measures():
+    # The same pipe by name and by outside and wall.
+    by_name = judged()
+    by_size = judged(line=[{"material": "pvc", "od": 2.375, "wall": 0.154, "length": "300 ft"}])
+    by_bore = judged(line=[{"material": "pvc", "bore": 2.067, "wall": 0.154, "length": "300 ft"}])
+    for other in (by_size, by_bore):
+        assert other.leak_ml_per_min == pytest.approx(by_name.leak_ml_per_min)
+
+
+@pytest.mark.parametrize("material", ["poly", "PE", "polyethylene", "HDPE"])
+def test_polyethylene_by_its_names(material):
+    line = [{"material": material, "nominal": "1", "class": "SIDR 15", "length": "300 ft"}]
+    found = judged(
+        line=line, restraint="above ground", end={"pressure": 82, "water_temperature": 68}
+    )
+    assert found.verdict == "repeat"
+    assert found.creep_drop_low_psi == pytest.approx(18, abs=0.3)  # worked apart: 100 becomes 82
+
+
+def test_drip_tubing_is_taken_to_be_the_commonest():
+    found = judged(line=[{"material": "drip tubing", "nominal": "1/2", "length": "100 ft"}])
+    assert any("tubing taken to be" in line.name for line in found.working)
+
+
+def test_unmeasured_water():
+    found = judged(start={"pressure": "100 psi"}, end={"pressure": "100 psi"})
+    assert found.verdict == "repeat"
+    assert found.as_json()["expected_change_psi"] is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "air"), [("2399 mL", 0.01), (2399, 0.01), ("2.399 L", 0.01), ("0.178 gal", 0.0)]
+)
+def test_pumped_volume(typed, air):
+    # Worked apart: 673 mL and 1726 mL for 1 % of air.
+    assert judged(pumped_volume=typed).air_share == pytest.approx(air, abs=2e-4)
+
+
+def test_a_volume_that_cannot_be_read():
+    with pytest.raises(Problem, match="volume of water"):
+        judged(pumped_volume="two buckets")
+
+
+def test_readings_by_the_clock():
+    rows = [
+        {"at": f"2026-05-01T14:{minute:02d}:00Z", "pressure": psi, "water_temperature": 68}
+        for minute, psi in ((0, 100), (15, 97.5), (40, 93.3))
+    ]
+    found = judged(readings=rows)
+    assert (found.minutes, found.shape, found.verdict) == (40.0, "steady", "leaks")
+    by_minutes = [{"minutes": 0, "pressure": 100}, {"minutes": "1 h", "pressure": 100}]
+    assert judged(readings=by_minutes).minutes == 60
+
+
+def test_one_time_with_a_zone_and_one_without_are_asked_again():
+    rows = [
+        {"at": "2026-05-01T09:00", "pressure": "30 psi"},
+        {"at": "2026-05-01T15:00:00Z", "pressure": "29 psi"},
+    ]
+    for readings in (rows, rows[::-1]):
+        with pytest.raises(Problem, match="has a time zone and another has none") as asked:
+            judged(readings=readings)
+        assert asked.value.field == "readings[1].at"
+
+
+def test_unknown_restraint_and_stray_keys():
+    with pytest.raises(Problem, match="how the line lies"):
+        judged(restraint="floating")
+    assert any("colour" in one for one in judged(colour="blue").cautions)
+
+
+# ── By guided flow ───────────────────────────────────────────────────────────────────────────
+
+NOW = "2026-05-01T14:00:00.000Z"
+FULL = {
+    "pipe.nominal": "1/2",
+    "pipe.class": "Sch 40",
+    "parts.joints": ["solvent_socket", "ring"],
+    "site.pressure_psi": 30.0,
+    "site.temperature_f": 90.0,
+    "now": NOW,
+}
+SERIES = [
+    {"at": "2026-05-01T14:00:00.000Z", "pressure": 45.0, "water_temperature": 68.0},
+    {"at": "2026-05-01T15:00:00.000Z", "pressure": 44.5, "water_temperature": 68.0},
+]
+SAMPLES = {
+    "nominal": ["1/2"], "class": ["Sch 40"], "joints": [["solvent_socket", "ring"], []],
+    "pressure": [30.0], "temperature": [73.0], "gauge_height": [3.0], "cured": ["long", "fresh"],
+    "override": ["The crop is wilting"], "length": [100.0], "tubing": ["yes", "no"],
+    "tube_length": [50.0], "expansion": ["yes"], "restraint": ["free"], "division": [1.0],
+    "water": ["yes", "no"], "readings": [SERIES],
+    "gauge_readings": [[{"at": row["at"], "pressure": row["pressure"]} for row in SERIES]],
+    "seen": ["yes", "no"],
+}  # fmt: skip
+
+
+def paths(flow, facts, given=()):
+    """Every way through a flow with the sample answers and "can't tell"."""
+    given = dict(given)
+    step = flow.next_step(given, facts)
+    if step is None:
+        yield given
+        return
+    for value in [*SAMPLES[step.id], None]:
+        yield from paths(flow, facts, given | {step.id: value})
+
+
+@pytest.mark.parametrize("facts", [{"now": NOW}, FULL, FULL | {"weld.ready_at": SERIES[1]["at"]}])
+@pytest.mark.parametrize("flow", FLOWS, ids=lambda flow: flow.id)
+def test_every_path_ends_in_an_answer_or_a_way_on(flow, facts):
+    met, answered, sent_back = set(), 0, set()
+    for given in paths(flow, facts):
+        met |= set(given)
+        try:
+            answer = flow.work_out(given, facts)
+        except Problem as problem:
+            sent_back.add(problem.field)
+            continue
+        answered += 1
+        shaped = answer.as_json()
+        assert flow.show(shaped)
+        assert set(flow.learn(given, shaped)) <= set(FACTS)
+        assert isinstance(answer.headline, Text)
+    assert answered > 3
+    assert sent_back <= met
+    assert met <= {step.id for step in flow.steps}
+
+
+def test_every_step_is_reached():
+    fresh = {"now": NOW}
+    for flow, facts in ((PLAN, fresh), (PROVE, fresh)):
+        reached = {step_id for given in paths(flow, facts) for step_id in given}
+        assert reached == {step.id for step in flow.steps}
+
+
+@pytest.mark.parametrize("flow", FLOWS, ids=lambda flow: flow.id)
+def test_every_step_has_a_way_out_and_known_sources(flow):
+    for step in flow.steps:
+        assert step.cant_tell or isinstance(step.kind, Confirm)
+        assert set(step.sources) <= known_sources()
+        assert set(step.caution) <= set(cautions())
+        assert step.fact == "" or step.fact in FACTS
+        if isinstance(step.kind, Choice | Several):
+            assert len(step.kind.options) > 1
+    assert set(flow.cautions) <= set(cautions())
+    assert len({step.id for step in flow.steps}) == len(flow.steps)
+
+
+def test_the_log_s_facts_are_not_asked_again():
+    asked = next(paths(PLAN, FULL | {"weld.ready_at": NOW}))
+    assert set(asked) == {"gauge_height"}
+
+
+def test_fresh_cement_asks_for_a_reason_and_waits_without_one():
+    facts = FULL | {"weld.ready_at": "2026-05-01T15:35:00.000Z"}
+    given = {"gauge_height": 0.0}
+    assert PLAN.next_step(given, facts).id == "override"
+    waiting = PLAN.work_out(given | {"override": None}, facts)
+    assert (waiting.verdict, waiting.minutes_left) == ("wait", 95.0)
+    assert PLAN.learn(given, waiting.as_json()) == {}
+    early = PLAN.work_out(given | {"override": "Frost tonight"}, facts)
+    assert early.verdict == "override"
+    assert PLAN.learn(given, early.as_json())["test.override"] == "Frost tonight"
+
+
+def test_cement_of_unknown_age_waits_a_day():
+    given = {"gauge_height": 0.0, "cured": None, "override": None}
+    found = PLAN.work_out(given, FULL)
+    assert (found.verdict, found.minutes_left) == ("wait", 1440.0)
+    assert PLAN.work_out({"gauge_height": 0.0, "cured": "long"}, FULL).verdict == "ready"
+
+
+def test_the_plan_is_learned():
+    found = PLAN.work_out({"gauge_height": 0.0, "cured": "long"}, FULL)
+    learned = PLAN.learn({}, found.as_json())
+    # By hand: a ring is 50 psi, 0.75 of it at 90 °F; 1.5 × 30 = 45 is more.
+    assert learned["test.pressure_psi"] == pytest.approx(37.5)
+    assert "one-size ring" in learned["test.limited_by"]
+    assert learned["test.hold_minutes"] == 60
+
+
+def test_what_was_told_in_the_plan_is_not_asked_in_the_test():
+    given = {"nominal": "3/4", "class": "Sch 40", "joints": ["ring"], "pressure": 25.0,
+             "temperature": 73.0, "gauge_height": 0.0}  # fmt: skip
+    learned = PLAN.learn(given, PLAN.work_out(given, {}).as_json())
+    assert learned["pipe.id"] == "pvc-ips-0750-sch40"
+    assert learned["site.pressure_psi"] == 25.0
+    assert PROVE.next_step({}, learned).id == "length"
+
+
+def prove(facts=FULL, **more):
+    given = {
+        "length": 100.0,
+        "tubing": "no",
+        "restraint": "buried",
+        "division": 1.0,
+        "water": "yes",
+        "readings": SERIES,
+        "seen": "no",
+    } | more
+    return given, PROVE.work_out(given, facts)
+
+
+def test_readings_carry_their_own_time_into_the_log():
+    given, found = prove()
+    assert (found.verdict, found.minutes) == ("holds", 60.0)
+    learned = PROVE.learn(given, found.as_json())
+    assert learned["test.verdict"] == "holds"
+    assert learned["test.leak_ml_per_min"] is None
+    assert learned["test.readings"][0] == {
+        "at": "2026-05-01T14:00:00.000Z",
+        "pressure_psi": 45.0,
+        "water_temperature_f": 68.0,
+    }
+
+
+def test_without_a_thermometer_only_the_gauge_is_read():
+    given = {"length": 100.0, "tubing": "no", "restraint": "free", "division": 1.0, "water": "no"}
+    step = PROVE.next_step(given, FULL)
+    assert isinstance(step.kind, Series)
+    assert [name for name, _, _ in step.kind.parts] == ["pressure"]
+    _, found = prove(water="no", gauge_readings=SAMPLES["gauge_readings"][0])
+    assert found.verdict == "repeat"
+
+
+def test_the_table_shows_what_a_tight_line_would():
+    warm = [SERIES[0], SERIES[1] | {"pressure": 48.0, "water_temperature": 70.0}]
+    _, found = prove(readings=warm)
+    table = next(block for block in PROVE.show(found.as_json()) if block.title == "Readings")
+    assert table.rows[0][-1] == "45.0 psi"
+    assert table.rows[1][-1] == f"{found.readings[1].expected_psi:.1f} psi"
+
+
+def test_tubing_measured_before_is_used():
+    facts = FULL | {"tube.od_in": 0.700, "tube.bore_in": 0.600, "tube.id": "drip-0700x0600"}
+    _, found = prove(facts, tubing="yes", tube_length=50.0)
+    assert [(run.bore_in, run.material) for run in found.line] == [(0.622, "pvc"), (0.6, "drip")]
+    assert not any("tubing taken to be" in line.name for line in found.working)
+
+
+def test_one_reading_sends_back_to_the_readings():
+    with pytest.raises(Problem, match="two readings") as caught:
+        prove(readings=SERIES[:1])
+    assert caught.value.field == "readings"
+
+
+def test_readings_taken_at_once_send_back_to_the_readings():
+    with pytest.raises(OutOfRange, match="above 0") as caught:
+        prove(readings=[SERIES[0], SERIES[0]])
+    assert caught.value.field == "readings"
