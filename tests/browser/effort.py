@@ -1,0 +1,317 @@
+"""What a run costs the person: ``python tests/browser/effort.py [--json] [--only T1,H2]``.
+
+Serves the demo to itself on a temporary log and plays the runs of ``effort_runs.py`` in a real
+browser, by touch at 390 × 844. The person sees only what is on the screen: what a question asks
+is answered from what they know, "I can't tell" where they do not, and else they look for the
+words of their errand or take the page's own next action. A run that does not get on fails with
+where it stood. The clock of the server is the run's own, so cement cures while nobody waits.
+
+Counted: screens met, taps, keys typed, screenfuls scrolled to what is pressed, cautions met and
+how many of them were met before in the run, questions about a matter that was told already, and
+the words from the top of each screen to the lowest line that was shown. The estimate is the
+keystroke-level model with a gloved finger; the time of scrolling is left out of it.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import logging
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+from unittest.mock import patch
+
+from playwright.sync_api import Browser, sync_playwright
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from browser.effort_hands import Hands, Question, Stuck, Tally
+from browser.effort_runs import ANEW, RUNS, Errand, Run, Screen, matter_of, says_also
+from support.chromium import launch_options
+from support.screens import serving
+
+from fieldkit.app import make_app
+from fieldkit.web.commands.demo import load_demo
+
+SIZE = {"width": 390, "height": 844}
+
+#: A person gives up here: after so many screens, or when the same one is met so often.
+MOST_SCREENS, MOST_VISITS = 150, 14
+
+
+class Clock:
+    """The server's time, which passes when a run says so."""
+
+    def __init__(self) -> None:
+        self.ms = 0
+
+    def __call__(self) -> int:
+        self.ms += 500
+        return self.ms
+
+    def wait(self, minutes: float) -> None:
+        """Let time pass."""
+        self.ms += round(minutes * 60_000)
+
+
+class Player:
+    """One person on one run."""
+
+    def __init__(self, run: Run, hands: Hands, log: Any, clock: Clock, told: set[str]) -> None:
+        self.run = run
+        self.hands = hands
+        self.log = log
+        self.clock = clock
+        self.told = told
+        self.refused: set[str] = set()
+        self.pressed: set[tuple[str, str]] = set()
+        self.read = ""
+        self.joint = ""
+
+    def screen(self) -> Screen:
+        """What is before the person now."""
+        parts = self.hands.path.split("/")
+        if len(parts) > 2 and parts[1] == "joint":
+            self.joint = parts[2]
+        found = self.log.joint(self.joint) if self.joint else None
+        words = self.hands.words
+        self.read += f" {words}"
+        facts = found.facts if found else {}
+        return Screen(self.hands.path, words, facts, self.read)
+
+    def play(self) -> None:
+        """All errands, one after another.
+
+        Raises
+        ------
+        Stuck
+            The person does not get on, or gave up.
+        """
+        for errand in self.run.errands:
+            self.read = ""
+            while not errand.done(self.screen()):
+                trail = self.hands.tally.trail
+                if len(trail) >= MOST_SCREENS or trail.count(trail[-1]) > MOST_VISITS:
+                    raise Stuck(f"{errand.name}: gave up after {len(trail)} screens")
+                if questions := self.hands.questions():
+                    self.answer(questions)
+                else:
+                    self.go_on(errand)
+        self.hands.leave()
+
+    # ── Questions ────────────────────────────────────────────────────────────────────────────
+
+    def answer(self, questions: list[Question]) -> None:
+        """Answer what the page asks, and send it."""
+        complaint = self.hands.complaint
+        for question in questions:
+            value = self.say(question.name, complaint)
+            if value is not None and question.name.endswith("readings") and self.series(value):
+                return
+            if self.hands.answer(question, value):
+                self.pass_time(question.name)
+                return
+        primary = self.hands.primary()
+        if primary is None:
+            raise Stuck(f"nothing sends the answer: {self.hands.tally.trail[-1]}")
+        self.hands.press(primary)
+        for question in questions:
+            self.pass_time(question.name)
+
+    def say(self, name: str, complaint: str) -> Any:
+        """What this person says to a question; notes what was told before."""
+        flow, step = name.split(".", 1)
+        knows, guesses = self.run.knows, self.run.guesses
+        value = knows.get(name, knows.get(step))
+        if complaint:
+            self.hands.tally.refused.append(f"{name}: {complaint}")
+            if name in self.refused or name not in guesses:
+                raise Stuck(f"{name} is refused: {complaint}")
+            self.refused.add(name)
+            return guesses[name]
+        matter = matter_of(name)
+        if value is not True:
+            if matter in self.told:
+                self.hands.tally.known.append(name)
+            self.told |= {matter, *says_also(name, value)}
+        if name in {"popped-off.safe"}:
+            self.told.add("how it shows")
+        return value
+
+    def series(self, readings: Any) -> bool:
+        """Readings over time, where the page takes them one by one."""
+        hands = self.hands
+        if hands.part("save reading") is None:
+            return False
+        facts = self.log.joint(self.joint).facts
+        test = round(facts.get("test.pressure_psi") or 60, 1)
+        for reading in readings:
+            hold = reading["after"] == "hold"
+            self.clock.wait((facts.get("test.hold_minutes") or 60) + 1 if hold else 1)
+            for box in hands.page.locator('main [name^="value-"]').all():
+                name = (box.get_attribute("name") or "").removeprefix("value-")
+                hands.write(box, reading[name].format(test=test))
+            hands.press(hands.part("save reading"))
+        hands.press(hands.part("last reading"))
+        return True
+
+    def pass_time(self, name: str) -> None:
+        """Wait as long as the work takes."""
+        self.clock.wait(self.run.waits.get(name, 0) * 60)
+
+    # ── Between questions ────────────────────────────────────────────────────────────────────
+
+    def go_on(self, errand: Errand) -> None:
+        """Fill what the person came to fill, press what they look for, else the next action."""
+        hands = self.hands
+        for name, text in errand.writes.items():
+            self.fill_all(name, text)
+        target = self.seek(errand, errand.presses)
+        if target is None and errand.follows and (primary := hands.primary()) is not None:
+            # What led back here is not taken twice in a row.
+            mark = (hands.path, primary.inner_text())
+            if mark not in self.pressed or not errand.otherwise:
+                self.pressed.add(mark)
+                target = primary
+        target = target or self.seek(errand, errand.otherwise) or hands.part("back")
+        if target is None:
+            raise Stuck(f"{errand.name}: nothing to press: {hands.tally.trail[-1]}")
+        self.touch(target)
+
+    def seek(self, errand: Errand, words: tuple[str, ...]) -> Any:
+        """The first of these words that can be pressed and was not pressed here before."""
+        hands = self.hands
+        for wanted in words:
+            target = hands.find(wanted)
+            if target is None:
+                continue
+            address = target.get_attribute("href")
+            mark = ("", str(address)) if errand.hunts and address else (hands.path, wanted)
+            if mark not in self.pressed:
+                self.pressed.add(mark)
+                if wanted.startswith("pick="):
+                    self.told |= {"kind of joint", "thread", "thread parts"}
+                return target
+        return None
+
+    def touch(self, target: Any) -> None:
+        """Press what leads on, tap what only unfolds."""
+        if self.hands.leads_on(target):
+            self.hands.press(target)
+        else:
+            self.hands.tap(target)
+
+    def fill_all(self, name: str, text: str) -> None:
+        """Write into each empty box of a plain form whose name begins so, unfolding it first."""
+        hands = self.hands
+        for box in hands.page.locator(f'main form [name^="{name}"]:not([type=hidden])').all():
+            folded = box.locator("xpath=ancestor::details[not(@open)]")
+            if folded.count():
+                hands.tap(folded.first.locator("summary").first)
+            if box.is_visible() and not box.input_value():
+                hands.write(box, text)
+
+
+@contextmanager
+def phone(browser: Browser, base: str, run: Run) -> Iterator[Any]:
+    """A page as the run's person has it before them."""
+    context = browser.new_context(viewport=SIZE, has_touch=True, is_mobile=True, locale=run.language)
+    context.add_cookies(
+        [
+            {"name": "language", "value": run.language, "url": base},
+            {"name": "units", "value": run.units, "url": base},
+        ]
+    )
+    context.set_default_timeout(15_000)
+    yield context.new_page()
+    context.close()
+
+
+def play(browser: Browser, run: Run, pictures: Path | None = None) -> Tally:
+    """Play one run over a log of its own, after the run it follows.
+
+    Raises
+    ------
+    Stuck
+        The person does not get on; the message holds the way there.
+    """
+    clock, told = Clock(), set()
+    tally = Tally()
+    chain = [RUNS[run.after], run] if run.after else [run]
+    with TemporaryDirectory() as folder, patch("fieldkit.web.clock.now_ms", clock):
+        clock.ms = round(datetime.fromisoformat(run.begins).timestamp() * 1000)
+        app = make_app(Path(folder) / "log.db")
+        log = app.extensions["joblog"]
+        load_demo(log)
+        with serving(app) as base, phone(browser, base, run) as page:
+            hands = Hands(page, Tally())
+            page.goto(f"{base}/")
+            for one in chain:
+                tally = hands.tally = Tally()
+                hands.pictures = pictures if one is run else None
+                if one is run and run.after:
+                    told -= ANEW
+                else:
+                    hands.look()
+                try:
+                    Player(one, hands, log, clock, told).play()
+                except Stuck as stuck:
+                    if not one.may_fail:
+                        way = "\n".join(f"  {n}. {at}" for n, at in enumerate(tally.trail, 1))
+                        raise Stuck(f"{one.id} is stuck: {stuck}\n{way}") from stuck
+                    hands.leave()
+                    tally.refused.append(str(stuck))
+    return tally
+
+
+def main() -> None:
+    """Play the runs that were asked for, and print what they cost."""
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--json", action="store_true", help="print JSON")
+    parser.add_argument("--only", default=",".join(RUNS), help="runs, with commas between")
+    parser.add_argument("--pictures", type=Path, help="folder for a picture of each screen")
+    parser.add_argument("--trail", action="store_true", help="print each run's screens as well")
+    options = parser.parse_args()
+    done: dict[str, dict[str, Any]] = {}
+    stuck = False
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(**launch_options())
+        for name in options.only.split(","):
+            pictures = options.pictures / name if options.pictures else None
+            if pictures:
+                pictures.mkdir(parents=True, exist_ok=True)
+            try:
+                tally = play(browser, RUNS[name], pictures)
+            except Stuck as error:
+                stuck = True
+                print(error, file=sys.stderr)  # noqa: T201
+                continue
+            done[name] = tally.as_json()
+            if options.trail:
+                lists = (tally.trail, tally.known, tally.cant_tell, tally.refused)
+                for title, lines in zip(("way", "known", "open", "refused"), lists, strict=True):
+                    print(name, title, *lines, sep="\n  ", file=sys.stderr)  # noqa: T201
+        browser.close()
+    if options.json:
+        print(json.dumps(done, indent=1))  # noqa: T201
+    else:
+        print_table(done)
+    sys.exit(1 if stuck else 0)
+
+
+def print_table(done: dict[str, dict[str, Any]]) -> None:
+    """One line a run."""
+    keys = list(next(iter(done.values()), {}))
+    print("run ", *(f"{key:>15}" for key in keys), sep="")  # noqa: T201
+    for name, found in done.items():
+        print(f"{name:<4}", *(f"{found[key]:>15}" for key in keys), sep="")  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
