@@ -17,6 +17,7 @@ from __future__ import annotations
 import argparse
 import json
 import logging
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -30,7 +31,7 @@ from playwright.sync_api import Browser, sync_playwright
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from browser.effort_hands import Hands, Question, Stuck, Tally
+from browser.effort_hands import Hands, Question, StuckError, Tally
 from browser.effort_runs import ANEW, RUNS, Errand, Run, Screen, matter_of, says_also
 from support.chromium import launch_options
 from support.screens import serving
@@ -41,7 +42,7 @@ from fieldkit.web.commands.demo import load_demo
 SIZE = {"width": 390, "height": 844}
 
 #: A person gives up here: after so many screens, or when the same one is met so often.
-MOST_SCREENS, MOST_VISITS = 150, 14
+MOST_SCREENS, MOST_VISITS = 150, 9
 
 
 class Clock:
@@ -68,6 +69,7 @@ class Player:
         self.log = log
         self.clock = clock
         self.told = told
+        self.knows = dict(run.knows)
         self.refused: set[str] = set()
         self.pressed: set[tuple[str, str]] = set()
         self.read = ""
@@ -89,15 +91,15 @@ class Player:
 
         Raises
         ------
-        Stuck
+        StuckError
             The person does not get on, or gave up.
         """
         for errand in self.run.errands:
             self.read = ""
             while not errand.done(self.screen()):
                 trail = self.hands.tally.trail
-                if len(trail) >= MOST_SCREENS or trail.count(trail[-1]) > MOST_VISITS:
-                    raise Stuck(f"{errand.name}: gave up after {len(trail)} screens")
+                if len(trail) >= MOST_SCREENS or trail.count((trail or [""])[-1]) > MOST_VISITS:
+                    raise StuckError(f"{errand.name}: gave up after {len(trail)} screens")
                 if questions := self.hands.questions():
                     self.answer(questions)
                 else:
@@ -109,6 +111,8 @@ class Player:
     def answer(self, questions: list[Question]) -> None:
         """Answer what the page asks, and send it."""
         complaint = self.hands.complaint
+        if complaint and self.turned_away(questions, complaint):
+            return
         for question in questions:
             value = self.say(question.name, complaint)
             if value is not None and question.name.endswith("readings") and self.series(value):
@@ -118,22 +122,36 @@ class Player:
                 return
         primary = self.hands.primary()
         if primary is None:
-            raise Stuck(f"nothing sends the answer: {self.hands.tally.trail[-1]}")
+            raise StuckError(f"nothing sends the answer: {self.hands.tally.trail[-1]}")
         self.hands.press(primary)
         for question in questions:
             self.pass_time(question.name)
 
+    def turned_away(self, questions: list[Question], complaint: str) -> bool:
+        """Whether the page refuses what this person cannot know: then they leave it.
+
+        Raises
+        ------
+        StuckError
+            It refused the same before.
+        """
+        refused = ", ".join(question.name for question in questions)
+        self.hands.tally.refused.append(f"{refused}: {complaint}")
+        if refused in self.refused:
+            raise StuckError(f"{refused} is refused: {complaint}")
+        self.refused.add(refused)
+        way_out = self.hands.part("whole")
+        if way_out is None or any(one.name in self.run.guesses for one in questions):
+            return False
+        self.hands.press(way_out)
+        return True
+
     def say(self, name: str, complaint: str) -> Any:
         """What this person says to a question; notes what was told before."""
-        flow, step = name.split(".", 1)
-        knows, guesses = self.run.knows, self.run.guesses
-        value = knows.get(name, knows.get(step))
-        if complaint:
-            self.hands.tally.refused.append(f"{name}: {complaint}")
-            if name in self.refused or name not in guesses:
-                raise Stuck(f"{name} is refused: {complaint}")
-            self.refused.add(name)
-            return guesses[name]
+        step = name.split(".", 1)[-1]
+        if complaint and name in self.run.guesses:
+            return self.run.guesses[name]
+        value = self.knows.get(name, self.knows.get(step))
         matter = matter_of(name)
         if value is not True:
             if matter in self.told:
@@ -171,17 +189,27 @@ class Player:
         hands = self.hands
         for name, text in errand.writes.items():
             self.fill_all(name, text)
-        target = self.seek(errand, errand.presses)
+        target = self.change_mind(errand) or self.seek(errand, errand.presses)
         if target is None and errand.follows and (primary := hands.primary()) is not None:
-            # What led back here is not taken twice in a row.
-            mark = (hands.path, primary.inner_text())
+            mark = ("", primary.inner_text())  # who knows another way takes one of them once
             if mark not in self.pressed or not errand.otherwise:
                 self.pressed.add(mark)
                 target = primary
-        target = target or self.seek(errand, errand.otherwise) or hands.part("back")
+        target = target or self.seek(errand, errand.otherwise)
+        target = target or hands.part("whole") or hands.part("back")
         if target is None:
-            raise Stuck(f"{errand.name}: nothing to press: {hands.tally.trail[-1]}")
+            raise StuckError(f"{errand.name}: nothing to press: {hands.tally.trail[-1]}")
         self.touch(target)
+
+    def change_mind(self, errand: Errand) -> Any:
+        """Where what is read here makes the person decide anew: what they press then."""
+        words = self.hands.words
+        for change in self.run.changes:
+            if re.search(change.reading, words, re.IGNORECASE):
+                self.knows.update(change.knows)
+                self.told -= {matter_of(one) for one in change.knows}
+                return self.seek(errand, change.presses)
+        return None
 
     def seek(self, errand: Errand, words: tuple[str, ...]) -> Any:
         """The first of these words that can be pressed and was not pressed here before."""
@@ -191,7 +219,9 @@ class Player:
             if target is None:
                 continue
             address = target.get_attribute("href")
-            mark = ("", str(address)) if errand.hunts and address else (hands.path, wanted)
+            mark = (hands.path, wanted)
+            if errand.hunts or words is errand.otherwise:
+                mark = ("", str((errand.hunts and address) or wanted))
             if mark not in self.pressed:
                 self.pressed.add(mark)
                 if wanted.startswith("pick="):
@@ -220,7 +250,9 @@ class Player:
 @contextmanager
 def phone(browser: Browser, base: str, run: Run) -> Iterator[Any]:
     """A page as the run's person has it before them."""
-    context = browser.new_context(viewport=SIZE, has_touch=True, is_mobile=True, locale=run.language)
+    context = browser.new_context(
+        viewport=SIZE, has_touch=True, is_mobile=True, locale=run.language
+    )
     context.add_cookies(
         [
             {"name": "language", "value": run.language, "url": base},
@@ -232,16 +264,16 @@ def phone(browser: Browser, base: str, run: Run) -> Iterator[Any]:
     context.close()
 
 
-def play(browser: Browser, run: Run, pictures: Path | None = None) -> Tally:
-    """Play one run over a log of its own, after the run it follows.
+def play(browser: Browser, run: Run, pictures: Path | None = None) -> dict[str, Tally]:
+    """Play one run over a log of its own, after the run it follows; what each of them cost.
 
     Raises
     ------
-    Stuck
+    StuckError
         The person does not get on; the message holds the way there.
     """
     clock, told = Clock(), set()
-    tally = Tally()
+    tallies: dict[str, Tally] = {}
     chain = [RUNS[run.after], run] if run.after else [run]
     with TemporaryDirectory() as folder, patch("fieldkit.web.clock.now_ms", clock):
         clock.ms = round(datetime.fromisoformat(run.begins).timestamp() * 1000)
@@ -252,21 +284,22 @@ def play(browser: Browser, run: Run, pictures: Path | None = None) -> Tally:
             hands = Hands(page, Tally())
             page.goto(f"{base}/")
             for one in chain:
-                tally = hands.tally = Tally()
-                hands.pictures = pictures if one is run else None
-                if one is run and run.after:
+                met = {each for other in tallies.values() for each in other.cautions}
+                tally = tallies[one.id] = hands.tally = Tally(met_before=met)
+                hands.pictures = pictures and pictures / one.id
+                if one.after:
                     told -= ANEW
                 else:
                     hands.look()
                 try:
                     Player(one, hands, log, clock, told).play()
-                except Stuck as stuck:
+                except StuckError as stuck:
                     if not one.may_fail:
                         way = "\n".join(f"  {n}. {at}" for n, at in enumerate(tally.trail, 1))
-                        raise Stuck(f"{one.id} is stuck: {stuck}\n{way}") from stuck
+                        raise StuckError(f"{one.id} is stuck: {stuck}\n{way}") from stuck
                     hands.leave()
-                    tally.refused.append(str(stuck))
-    return tally
+                    tally.reached = False
+    return tallies
 
 
 def main() -> None:
@@ -282,27 +315,32 @@ def main() -> None:
     stuck = False
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(**launch_options())
-        for name in options.only.split(","):
-            pictures = options.pictures / name if options.pictures else None
-            if pictures:
-                pictures.mkdir(parents=True, exist_ok=True)
+        asked = [RUNS[name] for name in options.only.split(",")]
+        for run in asked:
+            if any(other.after == run.id for other in asked):
+                continue  # is played on the way to the other
             try:
-                tally = play(browser, RUNS[name], pictures)
-            except Stuck as error:
+                tallies = play(browser, run, options.pictures)
+            except StuckError as error:
                 stuck = True
                 print(error, file=sys.stderr)  # noqa: T201
                 continue
-            done[name] = tally.as_json()
+            done |= {name: tally.as_json() for name, tally in tallies.items()}
             if options.trail:
-                lists = (tally.trail, tally.known, tally.cant_tell, tally.refused)
-                for title, lines in zip(("way", "known", "open", "refused"), lists, strict=True):
-                    print(name, title, *lines, sep="\n  ", file=sys.stderr)  # noqa: T201
+                print_trail(tallies)
         browser.close()
     if options.json:
         print(json.dumps(done, indent=1))  # noqa: T201
     else:
         print_table(done)
     sys.exit(1 if stuck else 0)
+
+
+def print_trail(tallies: dict[str, Tally]) -> None:
+    """Where each run went, and what it was asked in vain."""
+    for name, tally in tallies.items():
+        for title in ("trail", "known", "cant_tell", "refused"):
+            print(name, title, *getattr(tally, title), sep="\n  ", file=sys.stderr)  # noqa: T201
 
 
 def print_table(done: dict[str, dict[str, Any]]) -> None:

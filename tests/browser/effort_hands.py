@@ -27,7 +27,8 @@ PARTS = {
     "last reading": 'button[value="finish"]:visible',
     "cautions": "[data-caution], .care li, p.care",
     "complaint": "#fix, [data-complaint]",
-    "back": "[data-back]:visible, .top__where:visible, .top__back:visible",
+    "whole": "[data-whole]:visible, .top__where:visible",  # the joint that a page is about
+    "back": ".top__back:visible",
     "pressable": "a:visible, button:not(.unseen):visible, summary:visible",
 }
 
@@ -53,7 +54,7 @@ _WORDS_ABOVE = """line => {
 }"""
 
 
-class Stuck(AssertionError):
+class StuckError(AssertionError):
     """The person does not get on; says where."""
 
 
@@ -71,6 +72,8 @@ class Tally:
     cant_tell: list[str] = field(default_factory=list)
     refused: list[str] = field(default_factory=list)
     trail: list[str] = field(default_factory=list)
+    reached: bool = True
+    met_before: set[str] = field(default_factory=set)  # cautions of the run that this one follows
 
     @property
     def seconds(self) -> float:
@@ -86,12 +89,13 @@ class Tally:
             "typed": self.typed,
             "scrolled": round(self.scrolled, 1),
             "cautions": len(self.cautions),
-            "caution_repeats": len(self.cautions) - len(set(self.cautions)),
+            "caution_repeats": len(self.cautions) - len(set(self.cautions) - self.met_before),
             "known_questions": len(self.known),
             "words": self.words,
             "seconds": round(self.seconds),
             "cant_tell": len(self.cant_tell),
             "refused": len(self.refused),
+            "reached": self.reached,
         }
 
 
@@ -149,6 +153,7 @@ class Hands:
         at = re.sub(r"/[0-9a-f]{8}-[0-9a-f-]{27}", "", self.path)
         self.tally.trail.append(f"{at} · {self.heading}")
         if self.pictures is not None:
+            self.pictures.mkdir(parents=True, exist_ok=True)
             name = f"{self.tally.screens:02d}.png"
             self.page.screenshot(path=self.pictures / name, full_page=True)
 
@@ -192,7 +197,7 @@ class Hands:
             with self.page.expect_navigation():
                 target.tap()
         except BrowserError as error:
-            raise Stuck(f"nothing comes of {target}: {self.tally.trail[-1]}") from error
+            raise StuckError(f"nothing comes of {target}: {self.tally.trail[-1]}") from error
         self.look()
 
     def write(self, box: Locator, text: str) -> None:
@@ -253,7 +258,7 @@ class Hands:
             return False
         if isinstance(value, Sequence) and not isinstance(value, str):
             if scope.locator('input[type="checkbox"]').count():
-                return any([self._choose(question, one) for one in value])
+                return any(self._choose(question, one) for one in value)
             boxes = scope.locator('input[type="text"]:visible').all()
             for box, text in zip(boxes, value, strict=False):
                 self.write(box, text)
@@ -267,7 +272,7 @@ class Hands:
             self.press(out.first)
             return True
         if question.alone:
-            raise Stuck(f"no way out of {question.name}: {self.tally.trail[-1]}")
+            raise StuckError(f"no way out of {question.name}: {self.tally.trail[-1]}")
         return False  # a box among others stays empty
 
     def _choose(self, question: Question, value: str) -> bool:
@@ -286,7 +291,6 @@ class Hands:
             return self._leave_open(question)  # what this person sees is not on offer
         boxes = scope.locator('input[type="text"]:visible, textarea:visible')
         if not boxes.count():
-            raise Stuck(f"nowhere to say {value!r} to {question.name}: {self.tally.trail[-1]}")
+            raise StuckError(f"nowhere to say {value!r} to {question.name}: {self.tally.trail[-1]}")
         self.write(boxes.first, value)
         return False
-

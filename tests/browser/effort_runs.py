@@ -42,6 +42,15 @@ class Errand:
 
 
 @dataclass(frozen=True)
+class Change:
+    """What a person decides on reading something: what they say from then on, what they press."""
+
+    reading: str
+    knows: Mapping[str, Any]
+    presses: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Run:
     """One person's way through, and the moment at which it begins."""
 
@@ -53,6 +62,7 @@ class Run:
     guesses: Mapping[str, Any] = field(default_factory=dict)
     #: Hours that pass once a question is answered: cement cures.
     waits: Mapping[str, float] = field(default_factory=dict)
+    changes: tuple[Change, ...] = ()
     language: str = "en"
     units: str = "us"
     after: str = ""  # goes on in the log, and with what was told, of this run
@@ -210,6 +220,13 @@ STEADY = tuple(
 )
 
 PICK = "pick="
+
+#: What was offered does not hold the pressure: a regulator it is.
+REGULATED = Change(
+    r"fit a pressure regulator to \d+ psi",
+    {"pressure": "30 psi"},
+    (r"with a .*regulator", r"change\W+what is the highest pressure", "what you answered"),
+)
 PROVEN = learned("test.verdict", "holds")
 
 
@@ -217,6 +234,7 @@ def bought(screen: Screen) -> bool:
     """The parts are settled, or the card for the store is on the screen."""
     settled = bool(screen.facts.get("parts.assembly"))
     return settled or bool(re.search(r"/(card|store|buy)\b", screen.path))
+
 
 T1 = Run(
     "T1",
@@ -297,6 +315,7 @@ T2 = Run(
     (Errand("make it and prove it", PROVEN, ("what=new", "a joint to make", PICK)),),
     _T2_KNOWS,
     waits={"join-cement.closed": 48},
+    changes=(REGULATED,),
 )
 
 T2_MORE = Run(
@@ -312,7 +331,7 @@ T2_MORE = Run(
         ),
         Errand("make it and prove it", PROVEN, (PICK,)),
     ),
-    _T2_KNOWS,
+    {**_T2_KNOWS, "pressure": "30 psi"},
     waits={"join-cement.closed": 48},
     after="T2",
 )
@@ -356,15 +375,17 @@ H1 = Run(
     (
         Errand(
             "why, what to do, when to call",
-            lambda screen: bool(screen.facts.get("leak.cause"))
-            and screen.says(r"how to mend|what to do|do this", r"licen[sc]ed person|call a"),
+            lambda screen: (
+                bool(screen.facts.get("leak.cause"))
+                and screen.says(r"how to mend|what to do|do this", r"licen[sc]ed person|call a")
+            ),
             ("what=popped", "came off"),
         ),
         Errand(
             "what to buy",
             bought,
             ("what to buy", "at the store", PICK),
-            ("name the rigid pipe", "measure the tubing", "name the tubing", "choose the parts"),
+            ("name the rigid pipe", "name the tubing", "choose the parts"),
         ),
     ),
     {
@@ -434,7 +455,9 @@ L1 = Run(
     (
         Errand(
             "see how Box 3 stands",
-            shown("box 3", "it holds", r"30\.5 psi|30 psi for|any leak is under"),
+            lambda screen: screen.says("box 3", "it holds|^holds")
+            and screen.path.startswith(("/joint/", "/job/"))
+            and not re.fullmatch("/job/[^/]+", screen.path),
             ("larkspur row", "box 3", "test it and judge"),
         ),
         Errand(
