@@ -32,7 +32,7 @@ from playwright.sync_api import Browser, sync_playwright
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from browser.effort_hands import Hands, Question, StuckError, Tally
-from browser.effort_runs import ANEW, RUNS, Errand, Run, Screen, matter_of, says_also
+from browser.effort_runs import ANEW, PICK, RUNS, Errand, Run, Screen, matter_of, says_also
 from support.chromium import launch_options
 from support.screens import serving
 
@@ -153,12 +153,11 @@ class Player:
             return self.run.guesses[name]
         value = self.knows.get(name, self.knows.get(step))
         matter = matter_of(name)
-        if value is not True:
+        if value is not True:  # a thing to do asks nothing
             if matter in self.told:
                 self.hands.tally.known.append(name)
-            self.told |= {matter, *says_also(name, value)}
-        if name in {"popped-off.safe"}:
-            self.told.add("how it shows")
+            self.told.add(matter)
+        self.told |= says_also(name, value)
         return value
 
     def series(self, readings: Any) -> bool:
@@ -224,8 +223,8 @@ class Player:
                 mark = ("", str((errand.hunts and address) or wanted))
             if mark not in self.pressed:
                 self.pressed.add(mark)
-                if wanted.startswith("pick="):
-                    self.told |= {"kind of joint", "thread", "thread parts"}
+                if wanted == PICK:
+                    self.told |= says_also("parts", True)
                 return target
         return None
 
@@ -281,12 +280,11 @@ def play(browser: Browser, run: Run, pictures: Path | None = None) -> dict[str, 
         log = app.extensions["joblog"]
         load_demo(log)
         with serving(app) as base, phone(browser, base, run) as page:
-            hands = Hands(page, Tally())
             page.goto(f"{base}/")
             for one in chain:
                 met = {each for other in tallies.values() for each in other.cautions}
-                tally = tallies[one.id] = hands.tally = Tally(met_before=met)
-                hands.pictures = pictures and pictures / one.id
+                tally = tallies[one.id] = Tally(met_before=met)
+                hands = Hands(page, tally, pictures and pictures / one.id)
                 if one.after:
                     told -= ANEW
                 else:

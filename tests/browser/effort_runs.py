@@ -118,7 +118,7 @@ IMPLIES = {
     "pipe print": ("pipe size", "pipe class"),
     "parts": ("kind of joint", "thread", "thread parts"),
     "buried": ("how it lies",),
-    "came off": ("how it shows",),
+    "popped-off.safe": ("how it shows",),
 }
 
 #: Of a joint like the last, what is anew all the same.
@@ -134,16 +134,16 @@ def matter_of(question: str) -> str:
     return MATTERS.get(question) or MATTERS.get(step) or question
 
 
-def says_also(question: str, value: Any) -> tuple[str, ...]:
+def says_also(question: str, value: Any) -> set[str]:
     """Other matters that an answer tells."""
     if value is None:
-        return ()
+        return set()
     matter = matter_of(question)
     if question == "identify-pipe.print_line":
         matter = "pipe print"
     if question == "choose.wants" and "buried" in value:
         matter = "buried"
-    return IMPLIES.get(matter, ())
+    return set(IMPLIES.get(matter, ()))
 
 
 # ── What shows that an errand is done ────────────────────────────────────────────────────────
