@@ -309,6 +309,8 @@ def main() -> None:
     parser.add_argument("--pictures", type=Path, help="folder for a picture of each screen")
     parser.add_argument("--trail", action="store_true", help="print each run's screens as well")
     options = parser.parse_args()
+    if strange := set(options.only.split(",")) - RUNS.keys():
+        parser.error(f"no such run: {', '.join(sorted(strange))}; there are {', '.join(RUNS)}")
     done: dict[str, dict[str, Any]] = {}
     stuck = False
     with sync_playwright() as playwright:
