@@ -96,6 +96,21 @@ class Sheet:
         """Any path, for arcs."""
         self._put("path", css, width, d=strokes)
 
+    def hatch(
+        self, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, css: str = "hatch"
+    ) -> None:
+        """Section lines at 45 degrees over a rectangle, ``gap`` apart along its edge."""
+        strokes = []
+        start = x - high
+        while (start := start + gap) < x + wide:
+            low, top = max(start, x), min(start + high, x + wide)
+            strokes.append(
+                f"M{_number(low)} {_number(y + high - (low - start))}"
+                f"L{_number(top)} {_number(y + high - (top - start))}"
+            )
+        if strokes:
+            self.path("".join(strokes), css, width=0.8)
+
     def say(
         self,
         x: float,
