@@ -120,7 +120,7 @@ def _value(name: str, facts: Facts, state: str) -> Text:
 
 
 def _drawn(facts: Facts, here: str, states: Mapping[str, str]) -> str:
-    sheet = Sheet(_HIGH)
+    sheet = Sheet(_HIGH, "strip__draw")
     ends = {side: _diameters(facts, side) for side in ("pipe", "tube")}
     widest = max([_USUAL_IN, *(od for od, _ in ends.values() if od is not None)])
     unit = _MOST * 0.72 / widest

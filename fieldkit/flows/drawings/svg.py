@@ -40,13 +40,13 @@ class Sheet:
     <line x1="0" y1="20" x2="100" y2="20" class="ink" stroke-width="2" /></svg>
     """
 
-    def __init__(self, height: float) -> None:
+    def __init__(self, height: float, css: str = "draw") -> None:
         self.height = height
         self._svg = Element(
             "svg",
             {
                 "xmlns": "http://www.w3.org/2000/svg",
-                "class": "draw",
+                "class": css,
                 "aria-hidden": "true",
                 "focusable": "false",
                 "font-size": f"{TYPE:.0f}",

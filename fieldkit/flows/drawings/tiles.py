@@ -335,6 +335,6 @@ def tile(step: str, option: str) -> str:
     draw = TILES.get(f"{step}.{option}") or TILES.get(option)
     if draw is None:
         return ""
-    sheet = Sheet(_HIGH)
+    sheet = Sheet(_HIGH, "tile__draw")
     draw(sheet)
     return sheet.markup()
