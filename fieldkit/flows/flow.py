@@ -63,6 +63,9 @@ class Flow(Spoken):
     #: What such a page is called, in the order of ``together``; else by its first question.
     pages: tuple[str, ...] = ()
 
+    #: The flow that is begun at once after this answer, without showing it; "" to show it. For
+    #: answers that the strip tells whole.
+    straight_on: Callable[[Known], str] | None = None
     #: What leads on from this answer, where that is not the next stage: after "leaks", why.
     onward: Callable[[Known, Known], Onward | None] | None = None
 

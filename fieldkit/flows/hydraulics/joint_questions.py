@@ -47,6 +47,7 @@ _FLOW = Step(
     hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
     cant_tell=say("I can’t tell: take water at {speed}", speed=Figure(5.0, "ft/s")),
     sources=("nrcs-430",),
+    short="Flow when it shuts",
 )
 _LENGTH = Step(
     "length",
@@ -61,6 +62,7 @@ _LENGTH = Step(
     why="In a long pipe even a slow valve is fast.",
     cant_tell="I can’t tell: take the stop as sudden",
     sources=("michaud",),
+    short="Pipe back to the main",
 )
 _FULL_SPEED = 5.0
 
@@ -147,6 +149,8 @@ SURGE_FLOW = Flow(
     title="The knock when a valve shuts",
     trade="water hammer, surge",
     about="How high the pressure jumps when moving water is stopped.",
+    together=(("nominal", "class", "flow", "pressure", "valve", "length"),),
+    pages=("Valve and pipe",),
     steps=(NOMINAL, PIPE_CLASS, _FLOW, STATIC, VALVE, _LENGTH),
     work_out=_surge,
     show=_show_surge,
@@ -170,6 +174,7 @@ _SURGE = Step(
     fact="last.surge_psi",
     cant_tell="I can’t tell: keep room for it",
     sources=("nrcs-mo-livestock",),
+    short="Water hammer adds",
 )
 
 
@@ -235,6 +240,14 @@ HOLD_FLOW = Flow(
     title="Will the joints hold, hot?",
     trade="blow-off check",
     about="Every joint against the highest pressure, on the hottest day.",
+    together=(
+        ("joints", "pressure", "surge", "temperature", "bore"),
+        ("air", "sun"),
+    ),
+    pages=(
+        "The joints and what they bear",
+        "How hot it gets",
+    ),
     steps=(JOINTS, STATIC, _SURGE, HOT, AIR, SUN, BORE),
     work_out=_hold,
     show=_show_hold,

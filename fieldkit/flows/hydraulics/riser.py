@@ -66,6 +66,7 @@ _SIZE = Step(
     fact="thread.size",
     cant_tell="I can’t tell: take ½ in.",
     sources=("asme-b1-20-1",),
+    short="Riser",
 )
 _START = replace(
     riser_top(("npt-male", "npt-female", "pipe", "socket")),
@@ -86,6 +87,7 @@ _HEAD_FLOW = Step(
     why="The zone was built for so much and no more.",
     hint="Printed on the nozzle, or in its maker’s chart.",
     cant_tell="I can’t tell: take the usual for that head",
+    short="That head gave",
 )
 _HEADS = Step(
     "heads",
@@ -95,6 +97,7 @@ _HEADS = Step(
     why="Heads that are capped leave their water to the tubing.",
     hint="Turn the valve on and count.",
     cant_tell="I can’t tell: count this one alone",
+    short="Heads on that valve",
 )
 _OTHERS = Step(
     "others",
@@ -204,6 +207,18 @@ RISER_FLOW = Flow(
     title="Feed tubing from a sprinkler riser",
     trade="riser conversion",
     about="What the riser can give, how many emitters that feeds, what to cap, and which parts.",
+    together=(
+        ("size", "start"),
+        ("head_flow", "heads", "pressure", "outlet_flow", "spacing"),
+        ("tube_od", "bore", "temperature"),
+        ("air", "sun"),
+    ),
+    pages=(
+        "The riser",
+        "The water there",
+        "The tubing",
+        "How hot it gets",
+    ),
     steps=(
         _HEAD,
         _SIZE,

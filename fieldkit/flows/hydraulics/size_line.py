@@ -60,6 +60,7 @@ _MAIN = Step(
     trade="length of rigid pipe",
     why="The rigid pipe takes pressure, and its length makes the knock.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(50.0, "ft")),
+    short="Valve to tubing",
 )
 _WANTS = Step(
     "wants",
@@ -92,6 +93,7 @@ _NUMBER = Step(
     why="Their flows add up.",
     hint="Length of the tubing over the spacing.",
     when=_drips,
+    short="Emitters",
 )
 _END_FLOW = Step(
     "flow",
@@ -105,6 +107,7 @@ _END_FLOW = Step(
     trade="flow",
     why="It sets the size of the tubing.",
     when=_feeds,
+    short="Must arrive",
 )
 _END_LENGTH = Step(
     "length",
@@ -119,6 +122,7 @@ _END_LENGTH = Step(
     why="Loss grows with length.",
     when=_feeds,
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(100.0, "ft")),
+    short="Length of tubing",
 )
 _REGULATOR = Step(
     "regulator",
@@ -134,6 +138,7 @@ _REGULATOR = Step(
     hint="A short plastic barrel after the valve, with the figure on it.",
     cant_tell="There is none, or I can’t tell",
     sources=("drip-blowoff-pages",),
+    short="Regulator",
 )
 
 STEPS = (
@@ -353,6 +358,18 @@ SIZE_FLOW = Flow(
     title="Size this line",
     trade="pressure, tubing, regulator, surge",
     about="From the supply to the last emitter: does it work, does it hold, what to change.",
+    together=(
+        ("pressure", "nominal", "class", "main_length"),
+        ("outlets", "outlet_flow", "spacing", "emitter", "flow", "length", "rise"),
+        ("bore", "regulator", "valve", "joints", "temperature"),
+        ("air", "sun"),
+    ),
+    pages=(
+        "The pipe that brings it",
+        "What the tubing feeds",
+        "The tubing",
+        "How hot it gets",
+    ),
     steps=STEPS,
     work_out=_size,
     show=_show,

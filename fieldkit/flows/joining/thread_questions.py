@@ -133,6 +133,7 @@ STEPS = (
         when=_taper,
         cant_tell="I can’t tell: take ½ in, the first to split",
         sources=("asme-b1-20-1",),
+        short="Size of the thread",
     ),
     Step(
         "male",
@@ -142,6 +143,7 @@ STEPS = (
         why="A hard metal male wedges a plastic female open.",
         when=_taper,
         cant_tell="I can’t tell: take it as plastic",
+        short="Thread outside is on",
     ),
     Step(
         "female",
@@ -157,6 +159,7 @@ STEPS = (
         why="The female is the side that splits.",
         when=_taper,
         cant_tell="I can’t tell: take it as plastic",
+        short="Thread inside is in",
     ),
     Step(
         "clean",
@@ -185,6 +188,7 @@ STEPS = (
         caution=("grease",),
         cant_tell="I can’t tell",
         sources=("thread-articles",),
+        short="On the thread",
     ),
     Step(
         "wrap",
@@ -231,6 +235,7 @@ STEPS = (
         when=_taper,
         sources=("astm-f1498",),
         picture=_dial,
+        short="Turns past hand tight",
     ),
 )
 
@@ -315,6 +320,14 @@ JOIN_THREAD = Flow(
     title="Screw the threads together",
     trade="thread make-up",
     about="Whether the threads match, what seals them, and when to stop turning.",
+    together=(
+        ("size", "male", "female", "sealant"),
+        ("clean", "wrap", "washer", "hand", "turns"),
+    ),
+    pages=(
+        "The two parts",
+        "Screw them together",
+    ),
     steps=STEPS,
     work_out=_work_out,
     show=_show,

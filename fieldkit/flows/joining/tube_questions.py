@@ -107,6 +107,7 @@ STEPS = (
         why="Thick pipe always needs clamps, and two of them at higher pressure.",
         when=_has("barb_bare", "barb_clamped"),
         cant_tell="I can’t tell: plan for thin",
+        short="Thin and soft, or thick?",
     ),
     Step(
         "pressure",
@@ -123,6 +124,7 @@ STEPS = (
         fact="site.pressure_psi",
         when=_pushes,
         cant_tell="I can’t tell: show the usual ceiling",
+        short="Highest pressure",
     ),
     Step(
         "cut",
@@ -213,6 +215,7 @@ STEPS = (
         why="Water pulls harder than you think.",
         when=_pushes,
         picture=_drawn(pushing.tug),
+        short="Tugged hard by hand",
     ),
 )
 
@@ -296,6 +299,15 @@ JOIN_TUBE = Flow(
     title="Put the tubing on",
     trade="barb, collar or ring",
     about="How to cut, push and lock the tube, and what pressure that end is good for.",
+    straight_on=lambda answer: "plan-test" if answer.get("verdict") == "ok" else "",
+    together=(
+        ("tube", "pressure"),
+        ("cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock", "tug"),
+    ),
+    pages=(
+        "The tubing",
+        "Put it on",
+    ),
     steps=STEPS,
     work_out=_work_out,
     show=_show,

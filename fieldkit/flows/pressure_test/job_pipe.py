@@ -21,6 +21,7 @@ NOMINAL = Step(
     why="Size and wall tell how much pressure the pipe may see and how much water it holds.",
     hint="Read the print on the pipe. The size is a name, not what a ruler shows.",
     fact="pipe.nominal",
+    short="Size",
 )
 PIPE_CLASS = Step(
     "class",
@@ -32,6 +33,7 @@ PIPE_CLASS = Step(
     fact="pipe.class",
     cant_tell="I can’t tell: take the weakest",
     sources=("astm-d2241",),
+    short="Wall",
 )
 
 

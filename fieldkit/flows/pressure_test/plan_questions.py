@@ -52,6 +52,7 @@ _JOINTS = Step(
     hint="Pick all you can see, and those under the ground.",
     fact="parts.joints",
     cant_tell="I can’t tell: take the weakest",
+    short="Joints that feel it",
 )
 _WORKING = Step(
     "pressure",
@@ -67,6 +68,7 @@ _WORKING = Step(
     hint="Read a gauge with the water standing still. After a regulator, its printed figure.",
     fact="site.pressure_psi",
     sources=("nashua-clause",),
+    short="Pressure in use",
 )
 _HEAT = Step(
     "temperature",
@@ -83,6 +85,7 @@ _HEAT = Step(
     fact="site.temperature_f",
     cant_tell="I can’t tell: take a hot day",
     sources=("trade",),
+    short="How warm in the test",
 )
 _HEIGHT = Step(
     "gauge_height",
@@ -102,6 +105,7 @@ _HEIGHT = Step(
     hint=say("Below the lowest pipe is a minus: −{depth}.", depth=Figure(3.0, "ft")),
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(10.0, "ft")),
     sources=("nashua-clause",),
+    short="Gauge above lowest pipe",
 )
 _CURED = Step(
     "cured",
@@ -217,6 +221,8 @@ PLAN_FLOW = Flow(
     title="Plan the pressure test",
     trade="test pressure and hold",
     about="How high, how long, in what order, and whether the cement is ready.",
+    together=(("nominal", "class", "joints", "pressure", "temperature", "gauge_height"),),
+    pages=("The line to be tested",),
     steps=(
         NOMINAL,
         PIPE_CLASS,
