@@ -149,8 +149,10 @@ def straight_on(passage: Passage) -> Response:
         opened = open_passage(joblog(), then, passage.joint.id, run, passage.now) if then else None
         if opened is None:
             return here(passage, None)
-        if opened.next_step is not None or opened.trouble is not None:
-            return here(opened, opened.next_step or opened.step(opened.trouble.field))
+        if opened.next_step is not None:
+            return here(opened, opened.next_step)
+        if opened.trouble is not None:
+            return here(opened, opened.step(opened.trouble.field))
         if opened.run is None or opened.run.result is None:
             entry = result_entry(opened, following_id(run, "result"), signature_of_asker())
             keep(joblog(), [entry], received=opened.now)
