@@ -178,7 +178,7 @@ def save_answers(
     for number, one in enumerate(answers):
         after = after.with_answer(one.step, one.value)
         made = passage.entry(
-            following_id(entry_id, one.step) if number else entry_id,
+            following_id(entry_id, one.step, number) if number else entry_id,
             "answer",
             step=one.step,
             typed=dict(one.typed),

@@ -88,6 +88,7 @@ class FieldPlayer(Player):
         self.scenario, self.name = {}, "in the field"
         self.hand = hand
         self.now_ms = 0
+        self.open = None
 
     def fresh_id(self) -> str:
         """An id made now, as a page makes it."""

@@ -401,12 +401,14 @@ JOIN_CEMENT = Flow(
     together=(
         ("size", "wall", "temperature", "humidity", "pressure", "one_step", "forecast"),
         ("cut", "deburr", "dry_fit", "mark"),
-        ("prime", "cement", "push", "hold", "wipe", "closed"),
+        ("prime", "cement", "push"),
+        ("hold", "wipe", "closed"),
     ),
     pages=(
         "Today, at the joint",
         "Get both ends ready",
         "With clean hands, in one go",
+        "Hold it",
     ),
     steps=STEPS,
     work_out=_work_out,
