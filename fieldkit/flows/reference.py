@@ -264,7 +264,12 @@ def joint_ceilings() -> Sheet:
 
 def heat_shares() -> Sheet:
     """How much strength is left in the heat."""
-    names = {"pvc": say("PVC, drip tubing"), "pe3608": "PE 3408/3608", "pe4710": "PE 4710"}
+    names = {
+        "pvc": say("PVC, drip tubing"),
+        "pe3608": "PE 3408/3608",
+        "pe4710": "PE 4710",
+        "cpvc": "CPVC",
+    }
     series = heat_factors()
     grid = [row.temperature_f for row in series["pvc"]]
     return Sheet(

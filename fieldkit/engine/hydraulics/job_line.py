@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldkit.engine.hydraulics.hold import HOLDS, Held, HeldJoint, hold, joint_limit
+from fieldkit.engine.hydraulics.hold import Held, HeldJoint, hold, joint_limit
 from fieldkit.engine.hydraulics.lateral import LateralAnswer, lateral
 from fieldkit.engine.hydraulics.march import Layout, Pipe
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge, wave_speed_ft_s
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange
+from fieldkit.engine.strength import HOLDS
 from fieldkit.engine.words import Text
 from fieldkit.tables.hydraulics import figure
 

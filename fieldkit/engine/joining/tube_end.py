@@ -8,6 +8,7 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.fittings import joints
@@ -250,7 +251,7 @@ def _headline(*, too_much: bool, ceiling_psi: float, clamps: int, end: _End) -> 
     if too_much:
         return say(
             "Too much pressure for this end: it is good to about {psi}.",
-            psi=Figure(ceiling_psi, "psi"),
+            psi=rating_figure(ceiling_psi),
         )
     if clamps == 1:
         return say("One stainless clamp. {depth}", depth=end.depth)

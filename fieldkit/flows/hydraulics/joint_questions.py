@@ -13,7 +13,7 @@ from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount
+from fieldkit.flows.figures import amount, rating
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.hydraulics.shared_questions import (
     AIR,
@@ -198,7 +198,7 @@ def _show_hold(answer: Known) -> tuple[Block, ...]:
         Facts(
             (
                 (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
-                (say("The weakest joint holds"), amount(answer["limit_psi"], "psi", 0)),
+                (say("The weakest joint holds"), rating(answer["limit_psi"])),
                 (say("At"), amount(answer["temperature_f"], "°F", 0)),
                 (say("Push on it"), amount(answer["thrust_lbf"], "pounds", 0)),
             )
@@ -216,7 +216,7 @@ def joints_table(rows: Any) -> Table:
         tuple(
             (
                 row["name"],
-                amount(row["limit_psi"], "psi", 0),
+                rating(row["limit_psi"]),
                 amount(row["thrust_lbf"], "lbf", 0),
                 words[row["verdict"]],
             )
