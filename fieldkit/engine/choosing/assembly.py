@@ -44,7 +44,8 @@ class Assembly:
 
     ``reusable``: the part that holds the tube comes off whole and goes back. ``hand_strength``:
     1 fingers, 2 a firm grip, 3 a hard push. ``holds_psi``: the weakest joint, in the heat
-    given. ``roomy``: that is more than what was asked by the margin of ``hold``. ``alike`` names other assemblies that are the same on every count. ``lacks`` says
+    given. ``roomy``: that is more than what was asked by the margin of ``hold``. ``alike`` names
+    other assemblies that are the same on every count. ``lacks`` says
     what it does not do of what was wanted; it is empty for all that are offered.
     """
 

@@ -62,7 +62,7 @@ def _fit(known: Known) -> gluing.Fit:
     nominal = str(known.get("size") or known.get("pipe.nominal") or "")
     wall = str(known.get("wall") or known.get("pipe.class") or "")
     found = insert_depth_in(nominal, wall) if nominal else None
-    return gluing.Fit() if found is None else gluing.Fit(found[1].pipe_od_in, found[0])
+    return gluing.Fit() if found is None else gluing.Fit(found.pipe_od_in, found.depth_in)
 
 
 def _drawn(draw: Callable[[gluing.Fit], Drawing]) -> Callable[[Known], Drawing]:
@@ -127,6 +127,16 @@ STEPS = (
         sources=("cement-guide-a", "cement-guide-b"),
     ),
     Step(
+        "sun",
+        "Does the sun shine on the pipe?",
+        Choice((Option("yes", "Yes, it lies in the sun"), Option("no", "No: shade or cloud"))),
+        trade="exposure",
+        why="Pipe in the sun is hotter than the air, and cement skins over before it is closed.",
+        when=_cements,
+        cant_tell="I can’t tell: take shade",
+        sources=("trade",),
+    ),
+    Step(
         "humidity",
         "Is the air damp?",
         Quantity(
@@ -167,7 +177,7 @@ STEPS = (
         "How cold will it get in the next two days?",
         Group(tuple((name, label, "°F") for name, label, _, _ in WINDOWS)),
         trade="forecast lows",
-        why="Warm hours count for more of the cure than cold ones.",
+        why="The coldest hour before it is cured sets how long it takes.",
         hint="Fill in what you know, from the top.",
         when=_cements,
         cant_tell="I can’t tell: use the temperature now",
@@ -370,6 +380,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         made_f=cold_f,
         one_step=given.get("one_step") == "one",
+        sun=given.get("sun") == "yes",
         dry_fit=None if fit is None else judge_dry_fit(str(fit)),
     )
     try:

@@ -81,13 +81,21 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
     },
     "join": {
         "steady": {
-            "pipe": {"nominal": "3/4", "class": "Sch 40", "material": "pvc", "od": "1.050 in"},
+            "pipe": {
+                "nominal": "3/4",
+                "class": "Sch 40",
+                "material": "pvc",
+                "od": "1.050 in",
+                "u_od": 0.003,
+            },
             "temperature": "50 F",
             "humidity": "60 %",
             "pressure": "40 psi",
             "one_step": False,
+            "sun": True,
             "made_at": "2026-05-01T09:00",
         },
+        "metric": {"pipe": {"nominal": "25 mm", "class": "PN 10"}, "temperature": "20 °C"},
         "forecast": {
             "pipe": {"nominal": "1", "class": "Sch 80"},
             "forecast": [
