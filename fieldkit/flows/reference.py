@@ -183,7 +183,8 @@ def thread_turns() -> Sheet:
         say("Tapered pipe threads"),
         say("NPT"),
         say(
-            "Plastic: hand tight, then one to two turns more. Never past two. Tape winds clockwise."
+            "Plastic: hand tight, then one turn or a little more: 1½ at most in ½ in, "
+            "never past two. Tape winds clockwise."
         ),
         (say("Size"), say("Threads per inch"), _in_inches(say("Outside")), say("Turns by hand")),
         _whole(

@@ -116,6 +116,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "turns_past_hand_tight": 1.5,
             "sealant": "tape",
         },
+        "by_letter": {"size": "R 3/4", "male": "plastic", "female": "metal"},
     },
     "plan_test": {
         "line": {
