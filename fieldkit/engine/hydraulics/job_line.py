@@ -213,6 +213,7 @@ def pressures_of(
     tube_velocity: float,
     tube_length_ft: float,
     closing_s: float | None,
+    valve: str | None,
     joints: tuple[HeldJoint, ...],
     temperature_f: float,
     rigid_temperature_f: float,
@@ -242,6 +243,8 @@ def pressures_of(
         Length of the tubing. [ft]
     closing_s : float, optional
         Time that the valve takes to shut. [s]
+    valve : str, optional
+        What kind of valve it is; the worst where not told.
     joints : tuple of HeldJoint
         The joints of the assembly.
     temperature_f : float
@@ -273,6 +276,7 @@ def pressures_of(
         static_psi=static_psi,
         length_ft=rigid.length_ft,
         closure_seconds=closing_s,
+        valve=valve,
         onward=((tubing.bore_in, tube_wave),),
     )
     in_tube = surge(
@@ -283,6 +287,7 @@ def pressures_of(
         static_psi=static_psi if head.regulator_psi is None else head.regulator_psi,
         length_ft=tube_length_ft,
         closure_seconds=closing_s,
+        valve=valve,
     )
     behind = head.regulator_psi is not None
     tube_static = static_psi if head.regulator_psi is None else head.regulator_psi

@@ -99,6 +99,7 @@ class Job:
     temperature_f: float
     rigid_temperature_f: float
     closing_s: float | None
+    valve: str | None = None
     assumed: tuple[Line, ...] = ()
 
 
@@ -155,6 +156,7 @@ def size_line(job: Job) -> SizeAnswer:
         tube_velocity=chosen.velocity_ft_s,
         tube_length_ft=job.demand.length_ft,
         closing_s=job.closing_s,
+        valve=job.valve,
         joints=job.joints,
         temperature_f=job.temperature_f,
         rigid_temperature_f=job.rigid_temperature_f,

@@ -26,6 +26,7 @@ from fieldkit.flows.hydraulics.request import (
     read_share,
     read_surge,
     read_temperature,
+    read_valve,
     read_wave_pipe,
 )
 from fieldkit.tables.hydraulics import hydraulics
@@ -178,6 +179,7 @@ def ask_surge(request: Request) -> SurgeAnswer:
         static_psi=static or 0.0,
         length_ft=request.quantity("length", "ft"),
         closure_seconds=request.quantity("closure_seconds", "s"),
+        valve=read_valve(request),
         onward=read_onward(request, owned),
         assumed=tuple(owned),
     )

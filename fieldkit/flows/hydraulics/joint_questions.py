@@ -24,6 +24,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     SUN,
     VALVE,
     closing_seconds,
+    closing_valve,
     heat_of,
     held_joints,
     need,
@@ -106,6 +107,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         static_psi=static,
         length_ft=given.get("length"),
         closure_seconds=closing_seconds(given, owned),
+        valve=closing_valve(given),
         assumed=tuple(owned),
     )
 

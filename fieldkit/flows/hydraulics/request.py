@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from fieldkit.engine.hydraulics.closing import valves
 from fieldkit.engine.hydraulics.hold import HeldJoint
 from fieldkit.engine.hydraulics.march import Layout, Pipe
 from fieldkit.engine.hydraulics.surge import wave_speed_ft_s
@@ -29,6 +30,13 @@ _METHODS = {
     "hazen_williams": "hw h_w hazen",
     "darcy": "darcy_weisbach dw d_w weisbach",
 }
+_VALVE = by_name(
+    {
+        "gate": "gate_valve hand_wheel wheel slow",
+        "ball": "ball_valve quarter_turn plug plug_cock quick",
+        "solenoid": "automatic diaphragm automatic_valve solenoid_valve zone_valve",
+    }
+)
 _METHOD, _MATERIAL, _JOINT = by_name(_METHODS), by_name(MATERIALS), by_name(JOINTS)
 
 
@@ -306,6 +314,11 @@ def read_wave_pipe(request: Request, owned: list[Line]) -> tuple[float, float, f
         )
     )
     return sizes.od_in, sizes.wall_in, row.dynamic_modulus_psi
+
+
+def read_valve(request: Request) -> str | None:
+    """The valve that shuts, by its closing curve; None where it was not told."""
+    return _word(request, "valve", _VALVE, valves())
 
 
 def read_onward(request: Request, owned: list[Line]) -> tuple[tuple[float, float], ...]:

@@ -206,6 +206,15 @@ def closing_seconds(given: Known, owned: list[Line]) -> float | None:
     return hydraulics()[row].value
 
 
+#: The closing curve of each; a hand wheel may be any valve, so the worst is taken.
+_CURVES = {"automatic": "solenoid", "quick": "ball"}
+
+
+def closing_valve(given: Known) -> str | None:
+    """The kind of valve by its closing curve; None takes the worst."""
+    return _CURVES.get(str(given.get("valve")))
+
+
 def value_of(step: Step, given: Known, facts: Known, row: str, owned: list[Line]) -> float:
     """What was told for a step, else a default of hydraulics.csv that is owned up to."""
     value = told(step, given, facts)

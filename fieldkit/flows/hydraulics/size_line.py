@@ -31,6 +31,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     SUN,
     VALVE,
     closing_seconds,
+    closing_valve,
     exponent_of,
     heat_of,
     held_joints,
@@ -245,6 +246,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
             temperature_f=heat,
             rigid_temperature_f=rigid_heat_of(given, facts, owned),
             closing_s=closing_seconds(given, owned),
+            valve=closing_valve(given),
             assumed=tuple(owned),
         )
     )

@@ -238,6 +238,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "static_pressure": "40 psi",
             "length": "100 ft",
             "closure_seconds": 0.5,
+            "valve": "solenoid",
         },
         "into_tubing": {
             "pipe": {"nominal": "1", "class": "Sch 40"},
