@@ -321,7 +321,9 @@ def _held(kind: str, facts: Known, bore_in: float | None) -> HeldJoint:
             seal_in=None if seal is None else float(seal),
             clamps=facts.get("tube_end.clamps"),
         )
-    rigid = pipes().get(str(facts.get("pipe.id") or ""))
+    # By its row, or by the size and class that the job knows: as transition and plan read it.
+    named = ips_pvc().get((str(facts.get("pipe.nominal")), str(facts.get("pipe.class"))))
+    rigid = pipes().get(str(facts.get("pipe.id") or "")) or named
     od: Any = facts.get("pipe.od_in")
     return HeldJoint(
         kind,
