@@ -16,7 +16,7 @@ from fieldkit.flows.pressure_test.job_pipe import told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
-from fieldkit.tables.pipes import Pipe, pipes
+from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 
 BORE = Step(
     "bore",
