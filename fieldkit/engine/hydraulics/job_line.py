@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldkit.engine.hydraulics.hold import Held, HeldJoint, hold, joint_limit
-from fieldkit.engine.hydraulics.lateral import LateralAnswer, lateral
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.lateral import LateralAnswer, compensates, lateral
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge, wave_speed_ft_s
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
@@ -183,13 +183,14 @@ def line_of(
 ) -> LateralAnswer:
     """The march along one size of tubing."""
     return lateral(
-        pipe=Pipe(tubing.bore_in, c=figure("c_pe"), rise=demand.rise),
+        pipe=with_barbs(Pipe(tubing.bore_in, c=figure("c_pe"), rise=demand.rise)),
         layout=Layout(demand.spacing_ft, demand.spacing_ft),
         outlet_gph=demand.gph,
         inlet_psi=inlet_psi,
         exponent=demand.exponent,
         allowed=allowed,
         outlets=outlets,
+        least_psi=figure("emitter_least") if compensates(demand.exponent) else None,
     )
 
 

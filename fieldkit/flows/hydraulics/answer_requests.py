@@ -7,7 +7,12 @@ import math
 
 from fieldkit.engine.hydraulics.friction import velocity_ft_s
 from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
-from fieldkit.engine.hydraulics.lateral import LateralAnswer, emitter_of, lateral
+from fieldkit.engine.hydraulics.lateral import (
+    LateralAnswer,
+    compensates,
+    emitter_of,
+    lateral,
+)
 from fieldkit.engine.hydraulics.march import Layout
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.submain import submain
@@ -15,6 +20,7 @@ from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
 from fieldkit.engine.working import Line
 from fieldkit.flows.hydraulics.request import (
     assumed,
+    read_barbs,
     read_bore,
     read_c,
     read_joints,
@@ -75,7 +81,8 @@ def _barbs(request: Request) -> int:
 def ask_lateral(request: Request) -> LateralAnswer:
     """A line of emitters: its longest run, or the run that ``length`` or ``outlets`` gives."""
     owned: list[Line] = []
-    pipe, layout = read_line_pipe(request, owned), read_layout(request)
+    pipe = read_barbs(request, read_line_pipe(request, owned), owned)
+    layout = read_layout(request)
     inlet = request.need_quantity("inlet_pressure", "psi")
     gph = request.need_quantity("outlet_flow", "gph")
     rated = request.quantity("outlet_pressure", "psi")
@@ -86,6 +93,11 @@ def ask_lateral(request: Request) -> LateralAnswer:
     if rated is None:
         owned.append(_rated_line(inlet))
     allowed = read_share(request, "variation", "variation_usual", owned)
+    least = request.quantity("least_pressure", "psi", at_least=0.0)
+    most = request.quantity("most_pressure", "psi", at_least=0.0)
+    if least is None and compensates(exponent):
+        owned.append(assumed("emitter_least"))
+        least = hydraulics()["emitter_least"].value
     cv = read_share(request, "cv", "cv_default", owned)
     plant = request.quantity("emitters_per_plant", "") or 1.0
     outlets = _outlets(request, layout)
@@ -102,6 +114,8 @@ def ask_lateral(request: Request) -> LateralAnswer:
             cv=cv,
             emitters_per_plant=plant,
             outlets=outlets,
+            least_psi=least,
+            most_psi=most,
             assumed=tuple(owned),
         )
 
@@ -123,7 +137,7 @@ def ask_lateral(request: Request) -> LateralAnswer:
         inlet_psi=inlet,
         lateral_pipe=pipe,
         lateral_layout=layout,
-        draw=emitter_of(gph, exponent, inlet, rated),
+        draw=emitter_of(gph, exponent, inlet, rated, least),
         outlets=outlets,
     )
     worst = min(branches, key=lambda branch: min(branch.pressures_psi))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fieldkit.engine.hydraulics.closing import valves
 from fieldkit.engine.hydraulics.hold import HeldJoint
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.surge import wave_speed_ft_s
 from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
 from fieldkit.engine.problems import Problem
@@ -30,6 +30,7 @@ _METHODS = {
     "hazen_williams": "hw h_w hazen",
     "darcy": "darcy_weisbach dw d_w weisbach",
 }
+_BARB = by_name({"large": "big", "standard": "usual medium", "small": "", "none": "no"})
 _VALVE = by_name(
     {
         "gate": "gate_valve hand_wheel wheel slow",
@@ -272,6 +273,29 @@ def read_line_pipe(request: Request, owned: list[Line]) -> Pipe:
         roughness_m=read_roughness_m(request, owned) if method == "darcy" else 1.5e-6,
         temperature_f=read_temperature(request, owned),
         rise=read_slope(request),
+    )
+
+
+def read_barbs(request: Request, pipe: Pipe, owned: list[Line]) -> Pipe:
+    """The pipe of a lateral with the losses of its barbs: told by size, length or K, or usual."""
+    given = request.raw("emitter_barb")
+    outlet_k = request.quantity("emitter_k", "", at_least=0.0, at_most=100.0)
+    inlet_k = request.quantity("inlet_k", "", at_least=0.0, at_most=100.0)
+    size = _BARB.get(key_of(given)) if isinstance(given, str) else None
+    told = given not in (None, "")
+    usual = with_barbs(pipe, size or ("none" if told or outlet_k is not None else "standard"))
+    length = usual.outlet_ft
+    if told and size is None:
+        length = answers.read_quantity(given, "ft", field=request.field("emitter_barb"))
+    if not told and outlet_k is None:
+        owned.append(assumed("barb_standard_scale", say("a standard barb at each emitter")))
+    if inlet_k is None:
+        owned.append(assumed("inlet_barb_share"))
+    return replace(
+        usual,
+        outlet_ft=length,
+        outlet_k=outlet_k or 0.0,
+        inlet_k=usual.inlet_k if inlet_k is None else inlet_k,
     )
 
 
