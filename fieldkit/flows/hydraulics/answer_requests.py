@@ -30,6 +30,7 @@ from fieldkit.flows.hydraulics.request import (
     read_onward,
     read_roughness_m,
     read_share,
+    read_sizes,
     read_surge,
     read_temperature,
     read_valve,
@@ -67,6 +68,7 @@ def ask_friction(request: Request) -> FrictionAnswer:
         temperature_f=read_temperature(request, owned),
         barbs=_barbs(request),
         barb_bore_in=request.quantity("barb_bore", "in"),
+        bore_least_in=sizes.bore_least_in,
         assumed=tuple(owned),
     )
 
@@ -169,9 +171,10 @@ def _outlets(request: Request, layout: Layout) -> int | None:
 def ask_surge(request: Request) -> SurgeAnswer:
     """The knock of a valve that shuts, and what a joint into other pipes passes on."""
     owned: list[Line] = []
-    od, wall, modulus = read_wave_pipe(
-        request.child("pipe") if request.has("pipe") else request, owned
-    )
+    told = request.child("pipe") if request.has("pipe") else request
+    od, wall, modulus = read_wave_pipe(told, owned)
+    # A flow stops faster water in the smallest legal bore: the unsafe end.
+    bore = read_sizes(told).bore_least_in or od - 2.0 * wall
     static = request.quantity("static_pressure", "psi")
     if static is None:
         owned.append(
@@ -189,7 +192,7 @@ def ask_surge(request: Request) -> SurgeAnswer:
         od_in=od,
         wall_in=wall,
         modulus_psi=modulus,
-        velocity_change=_velocity_change(request, od - 2.0 * wall),
+        velocity_change=_velocity_change(request, bore),
         static_psi=static or 0.0,
         length_ft=request.quantity("length", "ft"),
         closure_seconds=request.quantity("closure_seconds", "s"),

@@ -7,7 +7,7 @@ from typing import Any
 from fieldkit.engine.hydraulics.friction import velocity_ft_s
 from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
@@ -98,7 +98,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
             )
         )
     else:
-        speed = velocity_ft_s(float(given["flow"]), thinnest_bore_in(pipe))
+        speed = velocity_ft_s(float(given["flow"]), least_bore_in(pipe))
     return surge(
         od_in=pipe.od_in,
         wall_in=pipe.wall_in,

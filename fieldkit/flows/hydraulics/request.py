@@ -10,7 +10,7 @@ from fieldkit.engine.hydraulics.closing import valves
 from fieldkit.engine.hydraulics.hold import HeldJoint
 from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.surge import wave_speed_ft_s
-from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
@@ -177,13 +177,17 @@ def _unclear_slope(field: str, given: object) -> Problem:
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """What is known of one pipe: outside, wall, bore, material, and its row where it has one."""
+    """What is known of one pipe: outside, wall, bore, material, and its row where it has one.
+
+    A bore by name is the mean one; ``bore_least_in`` is then the smallest that is legal.
+    """
 
     od_in: float | None
     wall_in: float | None
     bore_in: float | None
     material: str | None
     row: Row | None
+    bore_least_in: float | None = None
 
 
 def read_sizes(request: Request, *, side: str = "") -> Sizes:
@@ -197,14 +201,15 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
     ratio = request.quantity("dr", "", at_least=3.0, at_most=100.0)
     nominal = request.nominal("nominal") or request.nominal("size")
     pipe_class = request.pipe_class("class")
-    row = None
+    row, least = None, None
     if nominal is not None and (bore is None or od is None):
         row = _row_of(material, nominal, pipe_class, side, _path(request))
     if row is not None:
         material = material or row.material
         od = row.od_in if od is None else od
         wall = row.wall_in if wall is None and bore is None else wall
-        bore = thinnest_bore_in(row) if bore is None and row.wall_in else bore
+        if bore is None and wall == row.wall_in:
+            bore, least = mean_bore_in(row), least_bore_in(row)
     if od is not None and wall is None and ratio is not None:
         wall = od / ratio
     if od is not None and wall is None and bore is not None and bore < od:
@@ -215,7 +220,7 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
         od = bore + 2.0 * wall
     if row is None and od is not None and bore is not None:
         row = _thick_row(od, bore)
-    return Sizes(od, wall, bore, material, row)
+    return Sizes(od, wall, bore, material, row, least)
 
 
 def _path(request: Request) -> str:
