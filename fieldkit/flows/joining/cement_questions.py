@@ -120,21 +120,11 @@ STEPS = (
         ),
         trade="coldest temperature while joining",
         why="Cold cement sets and cures far slower.",
-        hint="Take the colder of pipe and air.",
+        hint="Take the colder of pipe and air. Sun heats the pipe: shade it before you glue.",
         when=_cements,
         caution=("cement_weather",),
         cant_tell="I can’t tell: plan for the cold",
         sources=("cement-guide-a", "cement-guide-b"),
-    ),
-    Step(
-        "sun",
-        "Does the sun shine on the pipe?",
-        Choice((Option("yes", "Yes, it lies in the sun"), Option("no", "No: shade or cloud"))),
-        trade="exposure",
-        why="Pipe in the sun is hotter than the air, and cement skins over before it is closed.",
-        when=_cements,
-        cant_tell="I can’t tell: take shade",
-        sources=("trade",),
     ),
     Step(
         "humidity",
@@ -380,7 +370,6 @@ def _work_out(given: Known, facts: Known) -> Answer:
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         made_f=cold_f,
         one_step=given.get("one_step") == "one",
-        sun=given.get("sun") == "yes",
         dry_fit=None if fit is None else judge_dry_fit(str(fit)),
     )
     try:
