@@ -174,18 +174,22 @@ def regulated(need: Need, holds_psi: float) -> Figure:
 
 def too_close(need: Need, strongest_psi: float) -> Text:
     """What is said where all that fits holds, but with no room to spare."""
-    words = (
-        "Too close: the strongest way here holds {holds}, and {asked} needs {room}."
-        " Fit a pressure regulator to {set} or less."
-    )
+    figures = {
+        "holds": rating_figure(strongest_psi),
+        "asked": _psi(need),
+        "room": Figure(ceil(need.room_psi), "psi"),
+        "set": regulated(need, strongest_psi),
+    }
+    if need.surge_psi is None:
+        return say(
+            "Too close: the strongest way here holds {holds}, and {asked} with a surge not known "
+            "needs {room}. Fit a pressure regulator to {set} or less.",
+            **figures,
+        )
     return say(
-        f"{words} Surge was not given, so room is kept for it."
-        if need.surge_psi is None
-        else words,
-        holds=rating_figure(strongest_psi),
-        asked=_psi(need),
-        room=Figure(ceil(need.room_psi), "psi"),
-        set=regulated(need, strongest_psi),
+        "Too close: the strongest way here holds {holds}, and {asked} needs {room}. "
+        "Fit a pressure regulator to {set} or less.",
+        **figures,
     )
 
 
