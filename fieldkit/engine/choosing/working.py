@@ -151,14 +151,19 @@ def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
     if need.pressure_psi is not None and strongest < need.pressure_psi:
         if strongest < 10:
             return say("Nothing listed holds {asked} here: cool or shade it.", asked=_psi(need))
-        words = (
-            "Nothing listed holds {asked} on this tubing."
-            " Fit a pressure regulator to {set} or less."
-        )
+        setting = regulated(need, strongest)
+        if need.hottest_f > RATED_AT_F:
+            return say(
+                "Nothing listed holds {asked} on this tubing. Fit a pressure regulator to {set} or "
+                "less. Shade makes it stronger.",
+                asked=_psi(need),
+                set=setting,
+            )
         return say(
-            f"{words} Shade makes it stronger." if need.hottest_f > RATED_AT_F else words,
+            "Nothing listed holds {asked} on this tubing. Fit a pressure regulator to {set} or "
+            "less.",
             asked=_psi(need),
-            set=regulated(need, strongest),
+            set=setting,
         )
     wanted = strung((WANTS[one] for one in WANTS if one in need.wants and one != "cheapest"), ", ")
     return say(

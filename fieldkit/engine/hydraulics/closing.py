@@ -16,7 +16,7 @@ from fieldkit.tables.hydraulics import figure, valve_closing
 _GRAVITY, _FEET_PER_PSI = figure("gravity"), figure("feet_per_psi")
 
 #: Times of the wave looked at before a closing counts as that slow, and points looked at in all.
-_MOST_PHASES, _POINTS = 20_000, 40_000
+_MOST_PHASES, _POINTS = 4_000, 8_000
 
 #: Water slower than this does not knock. [ft/s]
 _STILL = 1e-6
