@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from fieldkit.engine.choosing.fit import Refusal, Tube, TubeJoint, hold_tube
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
@@ -126,6 +126,7 @@ def waits(need: Need) -> dict[str, float]:
     return {size: cure_minutes(need, size) for size in sizes()}
 
 
+@lru_cache(maxsize=1024)
 def joint_bears(kind: str, nominal: str, pipe_class: str, temperature_f: float) -> float:
     """What a joint on the rigid side bears in the heat, long term.
 
