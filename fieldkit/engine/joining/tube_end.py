@@ -127,6 +127,7 @@ def push_on(
     pressure_psi: float | None = None,
     tube: str = "thin",
     temperature_f: float = 73.0,
+    rating_psi: float | None = None,
 ) -> TubeEnd:
     """How a tube or pipe end goes on, and whether that kind of end suits the pressure.
 
@@ -140,6 +141,8 @@ def push_on(
         ``thin`` drip tubing or ``thick`` pipe sized by its bore.
     temperature_f : float
         Hottest that tube and water get, up to 140. [°F]
+    rating_psi : float or None
+        Rating of the tube itself when cool; no clamp makes it more. [psi]
 
     Returns
     -------
@@ -180,6 +183,8 @@ def push_on(
     if barbed and tube == "thick":
         # A bare barb has no place on thick pipe; two clamps carry the pipe's own rating at most.
         cold_psi = rules[-1].up_to_psi if kind == "barb_clamped" else 0.0
+    if rating_psi is not None:
+        cold_psi = min(cold_psi, rating_psi)
     ceiling_psi = cold_psi * heat.factor
     clamps, rule = _clamps(kind, tube, pressure_psi, heat.factor)
     too_much = pressure_psi is not None and pressure_psi > ceiling_psi

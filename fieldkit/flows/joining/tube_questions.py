@@ -228,6 +228,7 @@ def _pushed_on(kind: str, known: Known) -> TubeEnd:
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         tube=str(known.get("tube") or "thin"),
         temperature_f=73.0 if hot_f is None else float(hot_f),
+        rating_psi=known.get("tube.rating_psi"),
     )
 
 
