@@ -7,13 +7,13 @@ from typing import Any
 from fieldkit.engine.hydraulics.friction import velocity_ft_s
 from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount
+from fieldkit.flows.figures import amount, rating
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.hydraulics.shared_questions import (
     AIR,
@@ -24,6 +24,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     SUN,
     VALVE,
     closing_seconds,
+    closing_valve,
     heat_of,
     held_joints,
     need,
@@ -99,7 +100,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
             )
         )
     else:
-        speed = velocity_ft_s(float(given["flow"]), thinnest_bore_in(pipe))
+        speed = velocity_ft_s(float(given["flow"]), least_bore_in(pipe))
     return surge(
         od_in=pipe.od_in,
         wall_in=pipe.wall_in,
@@ -108,6 +109,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         static_psi=static,
         length_ft=given.get("length"),
         closure_seconds=closing_seconds(given, owned),
+        valve=closing_valve(given),
         assumed=tuple(owned),
     )
 
@@ -203,7 +205,7 @@ def _show_hold(answer: Known) -> tuple[Block, ...]:
         Facts(
             (
                 (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
-                (say("The weakest joint holds"), amount(answer["limit_psi"], "psi", 0)),
+                (say("The weakest joint holds"), rating(answer["limit_psi"])),
                 (say("At"), amount(answer["temperature_f"], "°F", 0)),
                 (say("Push on it"), amount(answer["thrust_lbf"], "pounds", 0)),
             )
@@ -221,7 +223,7 @@ def joints_table(rows: Any) -> Table:
         tuple(
             (
                 row["name"],
-                amount(row["limit_psi"], "psi", 0),
+                rating(row["limit_psi"]),
                 amount(row["thrust_lbf"], "lbf", 0),
                 words[row["verdict"]],
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fieldkit.engine.hydraulics.lateral import LateralAnswer, lateral
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
@@ -261,11 +261,13 @@ def _longest(given: Known, facts: Known) -> LateralAnswer:
     allowed = _allowed(given, exponent, inlet, owned)
     try:
         return lateral(
-            pipe=Pipe(
-                value_of(BORE, given, facts, "half_inch_bore", owned),
-                c=figure("c_pe"),
-                temperature_f=figure("temperature_default"),
-                rise=float(given.get("rise") or 0.0) / 100.0,
+            pipe=with_barbs(
+                Pipe(
+                    value_of(BORE, given, facts, "half_inch_bore", owned),
+                    c=figure("c_pe"),
+                    temperature_f=figure("temperature_default"),
+                    rise=float(given.get("rise") or 0.0) / 100.0,
+                )
             ),
             layout=Layout(spacing_ft, spacing_ft),
             outlet_gph=value_of(OUTLET_FLOW, given, facts, "emitter_flow_default", owned),
@@ -274,6 +276,7 @@ def _longest(given: Known, facts: Known) -> LateralAnswer:
             allowed=allowed,
             cv=figure("cv_default"),
             outlets=None if length is None else max(1, int(float(length) / spacing_ft + 1e-9)),
+            least_psi=figure("emitter_least") if exponent == 0.0 else None,
             assumed=tuple(owned),
         )
     except Problem as problem:

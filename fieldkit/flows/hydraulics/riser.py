@@ -9,7 +9,7 @@ from fieldkit.engine.choosing.fit import Tube
 from fieldkit.engine.choosing.rules import Need
 from fieldkit.engine.choosing.transition import transition
 from fieldkit.engine.hydraulics.riser import Riser, RiserAnswer, riser_to_tube
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
@@ -130,7 +130,7 @@ def _work_out(given: Known, facts: Known) -> RiserAnswer:
     od, bore = told(_TUBE_OD, given, facts), told(BORE, given, facts)
     riser = Riser(
         size=size,
-        bore_in=thinnest_bore_in(pipe),
+        bore_in=least_bore_in(pipe),
         head_gpm=value_of(_HEAD_FLOW, given, facts, usual, owned),
         heads=int(given.get("heads") or 1),
         others_capped=given.get("others") != "keep",

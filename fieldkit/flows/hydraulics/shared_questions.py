@@ -16,7 +16,7 @@ from fieldkit.flows.pressure_test.job_pipe import told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
-from fieldkit.tables.pipes import Pipe, pipes
+from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 
 BORE = Step(
     "bore",
@@ -217,6 +217,15 @@ def closing_seconds(given: Known, owned: list[Line]) -> float | None:
     return hydraulics()[row].value
 
 
+#: The closing curve of each; a hand wheel may be any valve, so the worst is taken.
+_CURVES = {"automatic": "solenoid", "quick": "ball"}
+
+
+def closing_valve(given: Known) -> str | None:
+    """The kind of valve by its closing curve; None takes the worst."""
+    return _CURVES.get(str(given.get("valve")))
+
+
 def value_of(step: Step, given: Known, facts: Known, row: str, owned: list[Line]) -> float:
     """What was told for a step, else a default of hydraulics.csv that is owned up to."""
     value = told(step, given, facts)
@@ -323,7 +332,9 @@ def _held(kind: str, facts: Known, bore_in: float | None) -> HeldJoint:
             seal_in=None if seal is None else float(seal),
             clamps=facts.get("tube_end.clamps"),
         )
-    rigid = pipes().get(str(facts.get("pipe.id") or ""))
+    # By its row, or by the size and class that the job knows: as transition and plan read it.
+    named = ips_pvc().get((str(facts.get("pipe.nominal")), str(facts.get("pipe.class"))))
+    rigid = pipes().get(str(facts.get("pipe.id") or "")) or named
     od: Any = facts.get("pipe.od_in")
     return HeldJoint(
         kind,

@@ -7,7 +7,7 @@ from typing import Any
 
 from fieldkit.engine.hydraulics.job_line import Demand, Rigid, Tubing
 from fieldkit.engine.hydraulics.size_line import Job, SizeAnswer, size_line
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Quote, say
 from fieldkit.engine.working import Line
@@ -31,6 +31,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     SUN,
     VALVE,
     closing_seconds,
+    closing_valve,
     exponent_of,
     heat_of,
     held_joints,
@@ -238,7 +239,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
                 pipe.name,
                 pipe.od_in,
                 pipe.wall_in,
-                thinnest_bore_in(pipe),
+                least_bore_in(pipe),
                 value_of(_MAIN, given, facts, "main_default", owned),
                 modulus,
             ),
@@ -250,6 +251,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
             temperature_f=heat,
             rigid_temperature_f=rigid_heat_of(given, facts, owned),
             closing_s=closing_seconds(given, owned),
+            valve=closing_valve(given),
             assumed=tuple(owned),
         )
     )

@@ -62,7 +62,7 @@ def _fit(known: Known) -> gluing.Fit:
     nominal = str(known.get("size") or known.get("pipe.nominal") or "")
     wall = str(known.get("wall") or known.get("pipe.class") or "")
     found = insert_depth_in(nominal, wall) if nominal else None
-    return gluing.Fit() if found is None else gluing.Fit(found[1].pipe_od_in, found[0])
+    return gluing.Fit() if found is None else gluing.Fit(found.pipe_od_in, found.depth_in)
 
 
 def _drawn(draw: Callable[[gluing.Fit], Drawing]) -> Callable[[Known], Drawing]:
@@ -122,7 +122,7 @@ STEPS = (
         ),
         trade="coldest temperature while joining",
         why="Cold cement sets and cures far slower.",
-        hint="Take the colder of pipe and air.",
+        hint="Take the colder of pipe and air. Sun heats the pipe: shade it before you glue.",
         when=_cements,
         caution=("cement_weather",),
         cant_tell="I can’t tell: plan for the cold",
@@ -172,7 +172,7 @@ STEPS = (
         "How cold will it get in the next two days?",
         Group(tuple((name, label, "°F") for name, label, _, _ in WINDOWS)),
         trade="forecast lows",
-        why="Warm hours count for more of the cure than cold ones.",
+        why="The coldest hour before it is cured sets how long it takes.",
         hint="Fill in what you know, from the top.",
         when=_cements,
         cant_tell="I can’t tell: use the temperature now",

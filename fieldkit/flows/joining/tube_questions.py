@@ -13,7 +13,7 @@ from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block, Drawing, Facts
 from fieldkit.flows.checklist import PUSHED
 from fieldkit.flows.drawings import gluing, pushing
-from fieldkit.flows.figures import amount
+from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.joining.acts import in_order
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
@@ -231,6 +231,7 @@ def _pushed_on(kind: str, known: Known) -> TubeEnd:
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         tube=str(known.get("tube") or "thin"),
         temperature_f=73.0 if hot_f is None else float(hot_f),
+        rating_psi=known.get("tube.rating_psi"),
     )
 
 
@@ -272,7 +273,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
         return ()
     rows: list[tuple[str, str]] = [
         (say("How far"), answer["depth_rule"]),
-        (say("Usually good up to"), amount(answer["ceiling_psi"], "psi", 0)),
+        (say("Usually good up to"), rating(answer["ceiling_psi"])),
     ]
     if answer["clamps"]:
         rows.insert(1, (say("Clamps"), str(answer["clamps"])))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.engine.words import Figure, Quote, Text, say
 from fieldkit.flows.block import Block, Facts, Notes, Steps, Table
 from fieldkit.flows.drawings.held import readings_plot
-from fieldkit.flows.figures import amount, span
+from fieldkit.flows.figures import amount, rating, span
 from fieldkit.flows.measures import bare
 from fieldkit.flows.question import Known
 
@@ -40,9 +40,7 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
         rows.append((say("Time left"), span(answer["minutes_left"])))
     if verdict != "do_not_test":
         # Shown rounded down: a gauge is set by eye, and the limit is a limit.
-        rows.append(
-            (say("Test pressure"), _figure(int(answer["test_pressure_psi"] + 1e-9), "psi", 0))
-        )
+        rows.append((say("Test pressure"), rating(answer["test_pressure_psi"])))
         rows.append((say("Hold"), span(answer["hold_minutes"])))
     rows.append((say("Limited by"), answer["limited_by"]))
     if verdict != "do_not_test" and answer["fill_gpm"] is not None:
@@ -57,8 +55,8 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
             tuple(
                 (
                     one["part"],
-                    _figure(one["ceiling_psi"], "psi", 0),
-                    _figure(max(0.0, one["at_gauge_psi"]), "psi", 0),
+                    rating(one["ceiling_psi"]),
+                    rating(max(0.0, one["at_gauge_psi"])),
                 )
                 for one in answer["ceilings"]
             ),
