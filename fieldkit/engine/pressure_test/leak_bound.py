@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from fieldkit.engine.pressure_test.line_stiffness import Line, pressure_after_heat
-from fieldkit.engine.problems import require
+from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.proving_rules import proving_value
@@ -199,7 +199,7 @@ def leak_bound(
     Raises
     ------
     OutOfRange
-        A pressure of the pump-in, or a temperature, is outside what can be worked out.
+        A figure of the pump-in, or a temperature, is outside what can be worked out.
 
     Source
     ------
@@ -212,10 +212,7 @@ def leak_bound(
     if how.pump_in is not None:
         measured = air_from_pump_in(line, how.pump_in, mean_f)
         if measured < 0:  # stiffer than the tables say, and no air: the give is as measured
-            rise = how.pump_in.high_psi - how.pump_in.low_psi
-            own = how.pump_in.volume_ml / line.volume_ml / rise - 1 / _bulk(mean_f)
-            line = replace(line, wall_give_per_psi=max(own, line.wall_give_per_psi / 2))
-            measured = 0.0
+            line, measured = _as_stiff_as_measured(line, how.pump_in, mean_f), 0.0
         lowest = highest = measured
     likely = measured or 0.0
     scale = line.volume_ml / how.minutes
@@ -332,6 +329,32 @@ def shown_leak(
     return worst, limited_by
 
 
+def at_most(ml_per_min: float) -> Figure:
+    """A leak as a bound from above: rounded up, never less than it is.
+
+    Examples
+    --------
+    >>> str(at_most(0.31)), str(at_most(0.002)), str(at_most(12.2))
+    ('0.4 mL a minute', '0.1 mL a minute', '13 mL a minute')
+    """
+    places = 1 if ml_per_min <= 10 else 0
+    size = 10.0**places
+    return Figure(max(1, math.ceil(ml_per_min * size - 1e-9)) / size, "mL a minute", places)
+
+
+def at_least(ml_per_min: float) -> Figure:
+    """A leak as a bound from below: rounded down.
+
+    Examples
+    --------
+    >>> str(at_least(0.39)), str(at_least(-1.0)), str(at_least(12.9))
+    ('0.3 mL a minute', '0.0 mL a minute', '12 mL a minute')
+    """
+    places = 1 if ml_per_min < 10 else 0
+    size = 10.0**places
+    return Figure(math.floor(max(0.0, ml_per_min) * size + 1e-9) / size, "mL a minute", places)
+
+
 def _decades(how: Conditions) -> tuple[float, float]:
     """Decades of stretching that the best estimate counts on, and the most there may be."""
     least = proving_value("worst_pump_min")
@@ -339,6 +362,32 @@ def _decades(how: Conditions) -> tuple[float, float]:
         return 0.0, math.log10(1 + how.minutes / least)
     known = math.log10(1 + how.minutes / max(how.minutes_since_pumped, least))
     return known, known
+
+
+def _as_stiff_as_measured(line: Line, pumped: PumpIn, temperature_f: float) -> Line:
+    """The line with the give that the pump-in shows, where a pipe of its kind may be so stiff.
+
+    Raises
+    ------
+    OutOfRange
+        It took less water than such a pipe can: a leak would look smaller than it is.
+    """
+    rise = pumped.high_psi - pumped.low_psi
+    own = pumped.volume_ml / line.volume_ml / rise - 1 / _bulk(temperature_f)
+    least = line.wall_give_per_psi * (1 - 3 * line.give_share - proving_value("pump_in_share"))
+    if own < least:
+        expected = line.volume_ml * rise * _give(line, temperature_f)
+        raise OutOfRange(
+            "pump_in.volume",
+            pumped.volume_ml,
+            say(
+                "{given} is too little: pipe and water alone take about {expected}.",
+                given=Figure(pumped.volume_ml, "mL"),
+                expected=Figure(expected, "mL"),
+            ),
+            say("Check the length and size of the line, and measure the water again, or leave it."),
+        )
+    return replace(line, wall_give_per_psi=own)
 
 
 def _bulk(temperature_f: float) -> float:

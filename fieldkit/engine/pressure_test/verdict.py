@@ -7,7 +7,6 @@ it, and where they disagree the stricter is the answer.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 from fieldkit.engine.cautions import caution
@@ -19,6 +18,7 @@ from fieldkit.engine.pressure_test.figures import (
     readings_with_expected,
 )
 from fieldkit.engine.pressure_test.governing_rules import GoverningRule, stricter
+from fieldkit.engine.pressure_test.leak_bound import at_least, at_most
 from fieldkit.engine.pressure_test.working import working_of
 from fieldkit.engine.pressure_test.would_settle import Change, would_settle
 from fieldkit.engine.words import Capital, Figure, Span, Text, say
@@ -44,8 +44,8 @@ class LineVerdict(Answer):
     ``expected_change_psi`` is what heat alone does to a tight line; ``unexplained_drop_psi`` is
     what is left of the fall after heat and stretch. Both are None where the water's temperature
     is not known. ``allowance_psi`` is how far the readings may be off, one-sided 95 %.
-    ``limited_by`` is the largest term of the uncertainty. ``stricter`` says why the bound and a
-    rule beside it disagree, where they do.
+    ``limited_by`` is the largest term of the uncertainty. ``bound_verdict`` is what the bound
+    alone says, and ``stricter`` which of it and the rules beside it rules, where they disagree.
     """
 
     reason: str
@@ -60,6 +60,7 @@ class LineVerdict(Answer):
     leak_that_matters_ml_per_min: float
     shows_ml_per_min: float
     limited_by: Text
+    bound_verdict: str
     rules: tuple[GoverningRule, ...]
     stricter: Text | None
     would_settle: tuple[Change, ...]
@@ -79,32 +80,6 @@ class _Decision:
     reason: str
     headline: Text
     stricter: Text | None = None
-
-
-def at_most(ml_per_min: float) -> Figure:
-    """A leak as a bound from above: rounded up, never less than it is.
-
-    Examples
-    --------
-    >>> str(at_most(0.31)), str(at_most(0.002)), str(at_most(12.2))
-    ('0.4 mL a minute', '0.1 mL a minute', '13 mL a minute')
-    """
-    places = 1 if ml_per_min <= 10 else 0
-    size = 10.0**places
-    return Figure(max(1, math.ceil(ml_per_min * size - 1e-9)) / size, "mL a minute", places)
-
-
-def at_least(ml_per_min: float) -> Figure:
-    """A leak as a bound from below: rounded down.
-
-    Examples
-    --------
-    >>> str(at_least(0.39)), str(at_least(-1.0)), str(at_least(12.9))
-    ('0.3 mL a minute', '0.0 mL a minute', '12 mL a minute')
-    """
-    places = 1 if ml_per_min < 10 else 0
-    size = 10.0**places
-    return Figure(math.floor(max(0.0, ml_per_min) * size + 1e-9) / size, "mL a minute", places)
 
 
 def judge_line(test: HeldLine) -> LineVerdict:
@@ -136,7 +111,8 @@ def judge_line(test: HeldLine) -> LineVerdict:
     Status: from memory.
     """
     held = figures_of(test)
-    decided = _with_rules(_decide(test, held), held)
+    by_bound = _decide(test, held)
+    decided = _with_rules(by_bound, held)
     bound = held.bound
     settle = _would_settle(decided.reason, held) if decided.verdict == "repeat" else ()
     return LineVerdict(
@@ -156,6 +132,7 @@ def judge_line(test: HeldLine) -> LineVerdict:
         leak_that_matters_ml_per_min=held.matters_ml_min,
         shows_ml_per_min=held.shows_ml_min,
         limited_by=bound.limited_by,
+        bound_verdict=by_bound.verdict,
         rules=held.rules,
         stricter=decided.stricter,
         would_settle=settle,

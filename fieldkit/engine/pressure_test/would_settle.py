@@ -37,9 +37,11 @@ class Setting:
 
     def shows(self) -> float:
         """The bound that this test would give a tight line. [mL/min]"""
-        return shown_leak(
-            self.line, self.pressure_psi, self.temperature_f, self.change_f, self.how
-        )[0]
+        return self.shown()[0]
+
+    def shown(self) -> tuple[float, Text]:
+        """The same with what widens it most."""
+        return shown_leak(self.line, self.pressure_psi, self.temperature_f, self.change_f, self.how)
 
 
 def would_settle(now: Setting, matters_ml_min: float) -> tuple[Change, ...]:
@@ -122,11 +124,12 @@ def _ladder(now: Setting) -> Iterator[tuple[str, Text, Setting]]:
     if how.thermometer_step_f is None:  # nothing else helps without
         return
     for minutes in _HOLDS_MIN:
-        if minutes > how.minutes:
+        change_f = now.change_f * minutes / how.minutes
+        if minutes > how.minutes and abs(change_f) <= proving_value("swing_f"):
             yield (
                 "hold",
                 say("Hold it for {hold}.", hold=Span(minutes)),
-                replace(now, how=replace(how, minutes=minutes)),
+                replace(now, change_f=change_f, how=replace(how, minutes=minutes)),
             )
     steady = proving_value("swing_buried_f")
     if abs(now.change_f) > steady:

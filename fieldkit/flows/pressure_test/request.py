@@ -96,6 +96,12 @@ def read_plan(request: Request) -> LineToTest:
         temperature_f=temperature,
         gauge_height_ft=height or 0.0,
         use=use,
+        restraint=_read_restraint(request, []) if request.has("restraint") else None,
+        hour=request.whole("hour", at_least=0, at_most=23) if request.has("hour") else None,
+        gauge_division_psi=_read_division(request),
+        thermometer=request.flag("thermometer", default=True) is not False,
+        thermometer_step_f=read_step_f(request),
+        leak_that_matters_ml_min=_read_leak_that_matters(request),
         cure_left_min=read_cure_left(request),
         override_reason=request.text("override_reason", limit=500),
         assumed=tuple(owned),
@@ -239,7 +245,7 @@ def read_held_line(request: Request) -> HeldLine:
             "line", '[{"material": "pvc", "nominal": "2", "class": "Sch 40", "length": "300 ft"}]'
         )
     read = [_read_segment(row, owned) for row in rows]
-    division = request.quantity("gauge_division", "psi")
+    division = _read_division(request)
     if division is None:
         owned.append(assumed("gauge_division_psi"))
         division = proving_rules()["gauge_division_psi"].value
@@ -263,7 +269,7 @@ def read_held_line(request: Request) -> HeldLine:
         thermometer_step_f=step,
         minutes_since_pumped=since,
         pump_in=_read_pump_in(request, readings[0].pressure_psi),
-        leak_that_matters_ml_min=request.quantity("leak_that_matters", "mL/min", at_least=0.01),
+        leak_that_matters_ml_min=_read_leak_that_matters(request),
         expansion_phase=request.flag("expansion_phase"),
         gasketed_joints=joints,
         gasketed_diameter_in=max(size for _, size in read),
@@ -349,6 +355,15 @@ def read_times(rows: Sequence[Request], request: Request) -> tuple[Reading, ...]
         pressure = row.need_quantity("pressure", "psi")
         found.append(Reading(minutes, pressure, row.quantity("water_temperature", "°F")))
     return tuple(sorted(found, key=lambda reading: reading.minutes))
+
+
+def _read_division(request: Request) -> float | None:
+    return request.quantity("gauge_division", "psi", at_least=0.001, at_most=100.0)
+
+
+def _read_leak_that_matters(request: Request) -> float | None:
+    """The least leak that a test must show, where a person, a code or a company sets it."""
+    return request.quantity("leak_that_matters", "mL/min", at_least=0.01, at_most=100_000.0)
 
 
 def read_step_f(request: Request) -> float | None:
