@@ -117,7 +117,8 @@ def swelling(bore: float, wall: float, poisson: float, restraint: str) -> float:
     }[restraint]
     rows = [radial(a), radial(b), end[0]]
     big_a, big_b, e = np.linalg.solve(rows, [-1.0, 0.0, end[1]])
-    return float(2 * (big_a + big_b / a**2) + e)
+    along = 0.0 if restraint == "gasketed" else e  # rings slip: the line keeps its length
+    return float(2 * (big_a + big_b / a**2) + along)
 
 
 def grown(alpha: float, poisson: float, restraint: str) -> float:

@@ -99,6 +99,8 @@ class _Strains:
     slack: float
     first_give: float
     last_give: float
+    first_growth: float
+    last_growth: float
     stretch: float
 
 
@@ -419,9 +421,8 @@ def _balance(line: Line, ends: _Ends, air: float, decades: float) -> _Strains:
     give = _give(line, mean_f)
     middle = water_at(mean_f).expansion_per_f - line.growth_per_f
     sides = _net_growth(line, temperatures_f)
-    heat = change_f * (
-        (sides[0] + 4 * middle + sides[1]) / 6 + air * outside / mean / (mean_f + _RANKINE)
-    )
+    warm_air = air * outside / mean / (mean_f + _RANKINE)
+    heat = change_f * ((sides[0] + 4 * middle + sides[1]) / 6 + warm_air)
     stretch = line.stretch_per_psi * (first + last) / 2 * decades
     fall = (first - last) * give + air * _squeeze(first, last)
     return _Strains(
@@ -429,6 +430,8 @@ def _balance(line: Line, ends: _Ends, air: float, decades: float) -> _Strains:
         slack=(first - last) * line.wall_give_per_psi - stretch,
         first_give=give + air * outside / (first + outside) ** 2,
         last_give=give + air * outside / max(last + outside, 0.5) ** 2,
+        first_growth=sides[0] + warm_air,
+        last_growth=sides[1] + warm_air,
         stretch=stretch,
     )
 
@@ -447,7 +450,7 @@ def _terms(
     change_f = temperatures_f[1] - temperatures_f[0]
     step, sigma_f = how.thermometer_step_f, proving_value("thermometer_sigma_f")
     one_f = proving_value("unknown_swing_f") / _ROOT_3 if step is None else step / _ROOT_12
-    growth = math.hypot(*_net_growth(line, temperatures_f))
+    growth = math.hypot(found.first_growth, found.last_growth)
     division = how.gauge_division_psi
     give = math.hypot(found.first_give, found.last_give)
     terms = [

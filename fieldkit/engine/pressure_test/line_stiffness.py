@@ -81,8 +81,9 @@ def wall_give_per_psi(
     """Share by which the volume of the bore grows for each psi, at constant temperature.
 
     A thick tube by Lamé, with d and D inside and outside diameter:
-    W = 2 [(1 + ν) D² + n (1 − 2 ν) d²] / (E (D² − d²)), with n = 1.5 free with closed ends,
-    1 + ν held by the ground (no axial strain), 1 where gasketed ends slip (no axial stress).
+    W = 2 [(1 + ν) D² + m d²] / (E (D² − d²)), with m = 1.5 (1 − 2 ν) free with closed ends,
+    (1 + ν) (1 − 2 ν) held by the ground (no axial strain), 1 − ν where gasketed ends slip: no
+    axial stress, and the line as a whole keeps its length.
 
     Parameters
     ----------
@@ -119,9 +120,10 @@ def wall_give_per_psi(
     require(bore_in, "bore_in", above=0.0, unit="in")
     require(wall_in, "wall_in", above=0.0, unit="in")
     require(modulus_psi, "modulus_psi", above=0.0, unit="psi", places=0)
-    n = {"free": 1.5, "buried": 1 + poisson, "gasketed": 1.0}[restraint]
+    soft = 1 - 2 * poisson
+    m = {"free": 1.5 * soft, "buried": (1 + poisson) * soft, "gasketed": 1 - poisson}[restraint]
     inside, outside = bore_in**2, (bore_in + 2 * wall_in) ** 2
-    push = (1 + poisson) * outside + n * (1 - 2 * poisson) * inside
+    push = (1 + poisson) * outside + m * inside
     return 2 * push / (modulus_psi * (outside - inside))
 
 

@@ -96,10 +96,10 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
     rows: list[tuple[str, str]] = [(say("Verdict"), _VERDICTS[verdict])]
     upper = answer.get("leak_upper_ml_per_min")  # None in what an older version kept
     leak = answer["leak_ml_per_min"]
-    if verdict == "leaks" and leak is not None:
+    if verdict == "leaks" and leak is not None and leak >= 0.05:
         rows.append((say("Size of the leak"), _figure(leak, "mL a minute")))
     if upper is not None:
-        if answer["reason"] != "emptied" and not (verdict == "leaks" and leak is None):
+        if answer["reason"] not in {"emptied", "seen"}:
             rows.append((say("Any leak is under"), _bound(upper)))
         rows.append(
             (

@@ -267,7 +267,7 @@ def _learn_verdict(given: Known, answer: Known) -> dict[str, Any]:
                 for row in rows
             ],
             "test.line": answer["line"],
-            "test.leak_ml_per_min": answer["leak_ml_per_min"] if leaks else None,
+            "test.leak_ml_per_min": (answer["leak_ml_per_min"] or None) if leaks else None,
         }
     )
 
