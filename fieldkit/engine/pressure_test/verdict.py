@@ -352,8 +352,11 @@ def _would_settle(reason: str, held: HeldFigures) -> tuple[Change, ...]:
     setting = held.setting
     if reason == "temperature swing":
         setting = replace(setting, change_f=proving_value("swing_f"))
-    if setting.how.minutes < proving_value("hold_least_min"):
-        least = proving_value("hold_least_min")
+    least = proving_value("hold_least_min")
+    if reason == "polyethylene":
+        least, topped = proving_value("pe_hold_min"), proving_value("pe_expansion_min")
+        setting = replace(setting, how=replace(setting.how, minutes_since_pumped=topped))
+    if setting.how.minutes < least:
         setting = replace(setting, how=replace(setting.how, minutes=least))
     same = setting.shows()
     if setting.how.thermometer_step_f is not None and same <= held.matters_ml_min:
