@@ -393,7 +393,8 @@ def _again(reason: str, minutes: float) -> Text:
 def _cautions(held: HeldFigures, decided: _Decision) -> tuple[Text, ...]:
     notes: list[Text] = []
     reason = decided.reason
-    if decided.verdict == "repeat" and held.bound.best_ml_per_min > held.matters_ml_min:
+    much = held.bound.best_ml_per_min > held.matters_ml_min
+    if decided.verdict == "repeat" and much and reason != "short hold":
         notes.append(
             say(
                 "It fell {drop}, which is a lot. Walk the line for water before you test again.",

@@ -380,7 +380,9 @@ def read_step_f(request: Request) -> float | None:
         number = re.match(r"[\d.,/ ½¼¾]+", given.strip())
         unit = given.strip()[number.end() if number else 0 :].strip()
         if number and unit:
-            step -= answers.read_quantity(f"0 {unit}", "°F", field=request.field("thermometer_step"))
+            step -= answers.read_quantity(
+                f"0 {unit}", "°F", field=request.field("thermometer_step")
+            )
     if step is not None:
         require(step, request.field("thermometer_step"), above=0.0, at_most=20.0, unit="°F")
     return step
