@@ -257,9 +257,9 @@ def leak_bound(
                 "V S P D / t, over 1.645",
                 {
                     "V": Figure(line.volume_ml, "mL"),
-                    "S": f"{line.stretch_per_psi:.4g} 1/psi",
-                    "P": Figure(sum(pressures_psi) / 2, "psi", 1),
-                    "D": Figure(worst_decades, "", 3),
+                    "S": _unit(line.stretch_per_psi, "1/psi"),
+                    "P": _unit(sum(pressures_psi) / 2, "psi"),
+                    "D": _unit(worst_decades),
                     "t": Figure(how.minutes, "min", 1),
                 },
                 strains(likely, worst_decades).stretch * scale / factor,
@@ -444,90 +444,66 @@ def _terms(
     air: float | None,
 ) -> tuple[Term, ...]:
     """Each standard uncertainty as a leak; nothing in it is hidden in another. [mL/min]"""
-    pressures_psi, temperatures_f = ends
-    scale = line.volume_ml / how.minutes
+    (first, last), (first_f, last_f) = ends
+    scale, mean_psi = line.volume_ml / how.minutes, (first + last) / 2
     of = {"V": Figure(line.volume_ml, "mL"), "t": Figure(how.minutes, "min", 1)}
-    change_f = temperatures_f[1] - temperatures_f[0]
     step, sigma_f = how.thermometer_step_f, proving_value("thermometer_sigma_f")
     one_f = proving_value("unknown_swing_f") / _ROOT_3 if step is None else step / _ROOT_12
     growth = math.hypot(found.first_growth, found.last_growth)
-    division = how.gauge_division_psi
-    give = math.hypot(found.first_give, found.last_give)
+    division, give = how.gauge_division_psi, math.hypot(found.first_give, found.last_give)
+    length, swell = proving_value("length_share"), line.growth_half_width_per_f
     terms = [
         Term(
             say("gauge"),
             "V/t · d/√12 · C",
-            of | {"d": Figure(division, "psi", 2), "C": f"{give:.5g} 1/psi"},
+            of | {"d": Figure(division, "psi", 2), "C": _unit(give, "1/psi")},
             scale * division / _ROOT_12 * give,
         ),
         Term(
             say("thermometer") if step is not None else say("water that nobody measured"),
             "V/t · √(s² + σ²) · G",
-            of
-            | {
-                "s": Figure(one_f, "°F", 3),
-                "σ": Figure(sigma_f, "°F", 1),
-                "G": f"{growth:.5g} 1/°F",
-            },
+            of | {"s": _unit(one_f, "°F"), "σ": _unit(sigma_f, "°F"), "G": _unit(growth, "1/°F")},
             scale * math.hypot(one_f, sigma_f) * growth,
         ),
         Term(
             say("growth of the pipe with heat"),
             "V/t · g · |ΔT|/√3",
-            of
-            | {
-                "g": f"{line.growth_half_width_per_f:.5g} 1/°F",
-                "ΔT": Figure(change_f, "°F", 1),
-            },
-            scale * line.growth_half_width_per_f * abs(change_f) / _ROOT_3,
+            of | {"g": _unit(swell, "1/°F"), "ΔT": Figure(last_f - first_f, "°F", 1)},
+            scale * swell * abs(last_f - first_f) / _ROOT_3,
         ),
         Term(
             say("length and bore of the line"),
             "|q| · a/√3",
-            {
-                "q": f"{found.lost * scale:.5g} mL/min",
-                "a": Figure(proving_value("length_share"), "", 2),
-            },
-            abs(found.lost) * scale * proving_value("length_share") / _ROOT_3,
+            {"q": _unit(found.lost * scale, "mL/min"), "a": Figure(length, "", 2)},
+            abs(found.lost) * scale * length / _ROOT_3,
         ),
     ]
     decades, _ = _decades(how)
-    mean_psi = sum(pressures_psi) / 2
-    if decades and line.stretch_half_width_per_psi:
+    slow = line.stretch_half_width_per_psi
+    if decades and slow:
         terms.append(
             Term(
                 say("slow stretch of the wall"),
                 "V/t · S · P · D/√3",
-                of
-                | {
-                    "S": f"{line.stretch_half_width_per_psi:.5g} 1/psi",
-                    "P": Figure(mean_psi, "psi", 2),
-                    "D": Figure(decades, "", 4),
-                },
-                scale * line.stretch_half_width_per_psi * mean_psi * decades / _ROOT_3,
+                of | {"S": _unit(slow, "1/psi"), "P": _unit(mean_psi, "psi"), "D": _unit(decades)},
+                scale * slow * mean_psi * decades / _ROOT_3,
             )
         )
     slack = found.slack
     if how.pump_in is not None and air is not None:
-        pumped = how.pump_in
-        rise = pumped.high_psi - pumped.low_psi
-        squeezed = _squeeze(*pressures_psi) / _squeeze(pumped.high_psi, pumped.low_psi)
+        pumped, rise = how.pump_in, how.pump_in.high_psi - how.pump_in.low_psi
+        squeezed = _squeeze(first, last) / _squeeze(pumped.high_psi, pumped.low_psi)
         # With air, a stiffer wall means more of it; without, the give itself was measured.
-        share = squeezed if air > 0 else (pressures_psi[0] - pressures_psi[1]) / rise
+        share = squeezed if air > 0 else (first - last) / rise
         slack -= line.wall_give_per_psi * rise * share
-        off = math.hypot(
-            proving_value("pump_in_share") / _ROOT_3, division / _ROOT_12 * math.sqrt(2) / rise
-        )
+        read = division / _ROOT_12 * math.sqrt(2) / rise
+        off = math.hypot(proving_value("pump_in_share") / _ROOT_3, read)
         terms.append(
             Term(
                 say("water pumped in"),
-                "v · r · p / t",
-                {
-                    "v": Figure(pumped.volume_ml, "mL", 1),
-                    "r": f"{abs(share):.5g}",
-                    "p": f"{off:.5g}",
-                    "t": Figure(how.minutes, "min", 1),
-                },
+                "v · |r| · p / t",
+                {"v": _unit(pumped.volume_ml, "mL"), "r": _unit(share), "p": _unit(off)}
+                | {"t": of["t"]},
                 pumped.volume_ml * abs(share) * off / how.minutes,
             )
         )
@@ -535,8 +511,13 @@ def _terms(
         Term(
             say("stiffness and wall of the pipe"),
             "V/t · |w| · e",
-            of | {"w": f"{slack:.5g}", "e": Figure(line.give_share, "", 4)},
+            of | {"w": _unit(slack), "e": _unit(line.give_share)},
             scale * abs(slack) * line.give_share,
         )
     )
     return tuple(terms)
+
+
+def _unit(value: float, unit: str = "") -> str:
+    """A figure of the working, to five digits: enough to work the line out again."""
+    return f"{value:.5g} {unit}".rstrip()

@@ -16,6 +16,7 @@ from fieldkit.engine.pressure_test.line_stiffness import (
 )
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, Ceiling, LinePart, part_ceiling
 from fieldkit.engine.pressure_test.stored_energy import StoredEnergy, stored_energy
+from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.pressure_test.would_settle import Change, Setting, would_settle
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.water import water_at
@@ -234,7 +235,6 @@ class _Shown:
         ]
         if not runs or pressure_psi <= 0:
             return cls(None, matters, cautions=none)
-        rules = proving_rules()
         restraint, swing = line.restraint or "free", _swing(line)
         division = line.gauge_division_psi or proving_value("gauge_division_psi")
         step = line.thermometer_step_f or proving_value("thermometer_step_f")
@@ -262,6 +262,15 @@ class _Shown:
                 )
                 for one in changes[:1]
             )
+        if pressure_psi <= proving_value("least_divisions") * division:
+            notes.append(
+                say(
+                    "{pressure} is only a mark or two of a gauge with marks of {division}. Use a "
+                    "finer gauge.",
+                    pressure=Figure(pressure_psi, "psi"),
+                    division=Figure(division, "psi", 1),
+                )
+            )
         if over:
             notes.append(
                 say(
@@ -287,24 +296,12 @@ class _Shown:
             "gum",
             "from memory",
         )
-        guessed = [
-            (line.gauge_division_psi, rules["gauge_division_psi"]),
-            (line.thermometer_step_f if line.thermometer else 0.0, rules["thermometer_step_f"]),
-            (line.restraint and (line.restraint == "buried" or line.hour), swing),
-        ]
-        owned = tuple(
-            Line(
-                say("assumed: {what}", what=rule.name),
-                "not given",
-                {},
-                rule.value,
-                rule.unit,
-                rule.source,
-                rule.status,
-            )
-            for given, rule in guessed
-            if given is None
+        guessed = (
+            (line.gauge_division_psi, "gauge_division_psi"),
+            (line.thermometer_step_f if line.thermometer else 0.0, "thermometer_step_f"),
+            (line.restraint if line.restraint == "buried" else line.hour, swing.id),
         )
+        owned = tuple(assumed(rule) for given, rule in guessed if given is None)
         return cls(shows, matters, changes, tuple(notes), (*owned, working))
 
 

@@ -8,7 +8,14 @@ from fieldkit.engine.pressure_test.figures import HeldFigures, HeldLine
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line as Working
-from fieldkit.tables.proving_rules import proving_value
+from fieldkit.tables.proving_rules import proving_rules, proving_value
+
+
+def assumed(rule_id: str) -> Working:
+    """The line of working that owns up to a default."""
+    rule = proving_rules()[rule_id]
+    name = say("assumed: {what}", what=rule.name)
+    return Working(name, "not given", {}, rule.value, rule.unit, rule.source, rule.status)
 
 
 def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:

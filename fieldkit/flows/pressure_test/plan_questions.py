@@ -6,6 +6,7 @@ from typing import Any
 
 from fieldkit.engine.pressure_test.part_ceiling import LinePart
 from fieldkit.engine.pressure_test.plan import LinePlan, LineToTest, plan_line
+from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
@@ -28,7 +29,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     told,
 )
 from fieldkit.flows.pressure_test.page import show_plan
-from fieldkit.flows.pressure_test.request import assumed, clock_of, minutes_between, owned_line
+from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Words
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import Pipe

@@ -12,6 +12,7 @@ from fieldkit.engine.pressure_test.leak_bound import PumpIn
 from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment, segment_of
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, LinePart, part_kinds
 from fieldkit.engine.pressure_test.plan import LineToTest
+from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
@@ -41,20 +42,6 @@ _RESTRAINTS: dict[str, Restraint] = {
     ),
     **dict.fromkeys(("gasketed", "gasket", "slips"), "gasketed"),
 }
-
-
-def assumed(rule_id: str) -> Line:
-    """The line of working that owns up to a default."""
-    rule = proving_rules()[rule_id]
-    return Line(
-        say("assumed: {what}", what=rule.name),
-        "not given",
-        {},
-        rule.value,
-        rule.unit,
-        rule.source,
-        rule.status,
-    )
 
 
 def owned_line(name: str, value: str, source: str, status: str) -> Line:

@@ -10,6 +10,7 @@ from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
 from fieldkit.engine.pressure_test.line_stiffness import Segment, segment_of
 from fieldkit.engine.pressure_test.verdict import LineVerdict, judge_line
+from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
@@ -30,7 +31,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     told,
 )
 from fieldkit.flows.pressure_test.page import show_verdict
-from fieldkit.flows.pressure_test.request import assumed, clock_of, minutes_between, owned_line
+from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Series, Step
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.pipes import Pipe, pipes
