@@ -401,6 +401,10 @@ def _cautions(held: HeldFigures, decided: _Decision) -> tuple[Text, ...]:
                 drop=Figure(held.fall_psi, "psi", 1),
             )
         )
+    if decided.verdict == "holds" and held.bound.lower_ml_per_min > 0:
+        notes.append(
+            say("It fell more than heat and stretch explain: a small weep is likely. Look again.")
+        )
     if reason == "rise":
         notes.append(
             say("Look for a valve that lets water in, a pump left on, or sun on bare pipe.")

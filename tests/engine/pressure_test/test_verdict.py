@@ -173,6 +173,15 @@ def test_a_line_that_empties_never_holds(division, length_ft, start, end):
         assert found.verdict != "holds"
 
 
+def test_a_weep_too_small_to_matter_is_still_told():
+    # 40 ft of 1/2 in. lose 15 of 50 psi: under a tenth of a millilitre a minute, and no chance.
+    line = (Segment("1/2 in. Sch 40", PVC, 0.622, 0.109, 40.0),)
+    found = judge(50.0, 35.0, segments=line, minutes_since_pumped=1e6)
+    assert found.verdict == "holds"
+    assert any("weep is likely" in one for one in found.cautions)
+    assert not any("weep" in one for one in judge(end=99.5).cautions)
+
+
 def test_a_small_line_that_emptied_leaks():
     # 5 ft hold so little water that an hour of it is under any leak that matters.
     line = (Segment("1/2 in. Sch 40", PVC, 0.622, 0.109, 5.0),)
