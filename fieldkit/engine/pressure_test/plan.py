@@ -451,7 +451,7 @@ def _cautions(
                 "{ratio} times as much, like {tnt} of TNT.",
                 pressure=Figure(_whole_psi(pressure), "psi"),
                 length=Figure(length, "ft"),
-                water=Figure(energy.water_j, "J"),
+                water=Figure(energy.water_j, "J", 0 if energy.water_j >= 10 else 1),
                 air=Figure(energy.air_j / 1000, "kJ", 1),
                 ratio=Figure(energy.ratio),
                 tnt=Figure(energy.air_tnt_g, "g", 1),

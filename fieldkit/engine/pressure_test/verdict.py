@@ -122,7 +122,7 @@ def judge_line(test: HeldLine) -> LineVerdict:
         working=working_of(test, held),
         reason=decided.reason,
         expected_change_psi=held.expected_psi,
-        measured_change_psi=-held.fall_psi,
+        measured_change_psi=0.0 - held.fall_psi,
         unexplained_drop_psi=held.unexplained_psi,
         stretch_psi=bound.stretch_psi,
         allowance_psi=held.band_psi,
