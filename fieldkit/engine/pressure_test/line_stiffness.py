@@ -343,7 +343,7 @@ def pressure_after_heat(
     --------
     >>> pipe = Line(12_080.0, 8.28e-5, 1.1e-5, 3.362e-5)
     >>> round(pressure_after_heat(pipe, 100.0, 68.0, 78.0), 1)
-    113.2
+    113.1
     """
     if start_f == end_f:
         return start_psi
