@@ -129,6 +129,12 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "temperature": "80 F",
             "gauge_height": "1.5 ft",
             "use": "drip",
+            "restraint": "free",
+            "hour": 7,
+            "gauge_division": "1 psi",
+            "thermometer": True,
+            "thermometer_step": "1 F",
+            "leak_that_matters": "4 mL/min",
         },
         "before_the_cure": {
             "parts": [{"kind": "pipe", "nominal": "1", "class": "Sch 40"}],
@@ -153,6 +159,16 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "visible_leak": False,
             "gauge_division": "1 psi",
             "gasketed_joints": 0,
+            "thermometer_step": "1 F",
+            "minutes_since_pumped": 30,
+            "leak_that_matters": "4 mL/min",
+        },
+        "pumped_in": {
+            "line": [{"material": "pvc", "nominal": "2", "class": "Sch 40", "length": "300 ft"}],
+            "start": {"pressure": "100 psi", "water_temperature": "68 F"},
+            "end": {"pressure": "99 psi", "water_temperature": "68 F"},
+            "minutes": 60,
+            "pump_in": {"volume": "720 mL", "from": "0 psi", "to": "100 psi"},
         },
         "readings": {
             "line": [
