@@ -7,7 +7,6 @@ what a phone said and why it did not count.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -18,6 +17,7 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import sentences
 from fieldkit.flows.given import kept
 from fieldkit.joblog.append import Appended
+from fieldkit.joblog.door import require_fit
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
 
@@ -26,11 +26,6 @@ AHEAD = timedelta(days=1)
 
 #: Largest refused entry that is kept whole. [characters]
 _SHOWN = 20_000
-
-#: Largest photo that an entry may name. [bytes]
-LARGEST_PHOTO_BYTES = 15_000_000
-
-_DIGEST = re.compile("[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +78,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
     ------
     Problem
         It comes from another company's log, its time is absurd, it is not the sender's to send,
-        or it names no photo where it should.
+        or it holds what its kind does not.
     """
     if rules.company and rules.from_company not in {None, rules.company}:
         raise another_company(rules.from_company)
@@ -108,13 +103,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry was made by {who}, not by you.", who=entry.who or say("nobody named")),
             say("Its writer can send it, or a crew lead can bring it in."),
         )
-    if entry.kind == "photo" and not _names_a_photo(entry.understood):
-        raise Problem(
-            "understood",
-            None,
-            say("This entry does not name its photo."),
-            say("Take the photo again."),
-        )
+    require_fit(entry)
 
 
 def another_company(given: str | None) -> Problem:
@@ -124,19 +113,6 @@ def another_company(given: str | None) -> Problem:
         given,
         say("This belongs to another company’s log."),
         say("A crew lead can bring it in here on purpose, from a file."),
-    )
-
-
-def _names_a_photo(said: object) -> bool:
-    if not isinstance(said, Mapping):
-        return False
-    digest, size, about = said.get("digest"), said.get("bytes"), said.get("about", "")
-    return (
-        isinstance(digest, str)
-        and _DIGEST.fullmatch(digest) is not None
-        and type(size) is int
-        and 0 < size <= LARGEST_PHOTO_BYTES
-        and isinstance(about, str)
     )
 
 

@@ -42,6 +42,9 @@ FIELD_LIMIT = 64 * 1024
 #: Longest result: a long line has a row for each of its outlets. [bytes]
 RESULT_LIMIT = 1024 * 1024
 
+#: Deepest nesting of one field; the deepest answer of ours has nine levels.
+DEEPEST = 40
+
 _ID_FORM = "[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}"
 _AT_FORM = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z"
 _NAME_FORM = "[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
@@ -266,13 +269,46 @@ def row_of(entry: Entry) -> Row:
     )
 
 
-def entry_of(row: Row | sqlite3.Row) -> Entry:
-    """The entry in a row of the table whose columns begin with ``COLUMNS``."""
+def entry_of(row: Row | sqlite3.Row, *, looked_through: bool = False) -> Entry:
+    """The entry in a row of the table whose columns begin with ``COLUMNS``.
+
+    A field that is nested too deep to be worked on is left out, unless the row was
+    ``looked_through`` before and has none.
+    """
     read: dict[str, Any] = dict(zip(COLUMNS, row, strict=False))
     for name in JSON_COLUMNS:
         if read[name] is not None:
-            read[name] = json.loads(read[name])
+            read[name] = _loaded(name, read[name], looked_through=looked_through)
     return Entry(**read)
+
+
+def _loaded(name: str, text: str, *, looked_through: bool) -> Any:
+    try:
+        value = json.loads(text)
+    except RecursionError:
+        value = None
+    else:
+        if looked_through or not too_deep(text, value):
+            return value
+    return {} if name in {"typed", "facts"} else None
+
+
+def too_deep(text: str, value: Any) -> bool:
+    """Whether JSON, as text and as what that means, is nested deeper than ``DEEPEST``."""
+    if text.count("[") + text.count("{") <= DEEPEST:
+        return False
+    level = [value]
+    for _ in range(DEEPEST + 1):
+        inner: list[Any] = []
+        for one in level:
+            if isinstance(one, Mapping):
+                inner.extend(one.values())
+            elif isinstance(one, list | tuple):
+                inner.extend(one)
+        if not inner:
+            return False
+        level = inner
+    return True
 
 
 def _check_words(entry: Entry) -> None:
@@ -383,6 +419,13 @@ def _json_text(name: str, value: object, kind: type) -> str:
             say("Use text, finite numbers, true, false, null, lists and objects."),
         ) from None
     _check_size(name, text, RESULT_LIMIT if name == "result" else FIELD_LIMIT)
+    if too_deep(text, value):
+        raise Problem(
+            name,
+            None,
+            say("{name} is nested too deep.", name=name),
+            say("Nest it {n} levels deep or less.", n=DEEPEST),
+        )
     return text
 
 

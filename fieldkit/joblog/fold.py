@@ -11,6 +11,7 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from fieldkit.joblog import door, marks
 from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, entry_of, json_text
 
 #: name → {value, at, entry}: what is held, and which entry said so.
@@ -27,7 +28,12 @@ def apply(conn: sqlite3.Connection, entry: Entry) -> None:
     """Fold one entry, already in the table, into the read models.
 
     Saving on a server, saving on a phone and taking in another phone's entries all pass here.
+    What in it does not fit its kind counts nowhere, and its name is kept.
     """
+    entry, wrong = door.fitted(entry)
+    if wrong:
+        said = {"parts": ", ".join(wrong)}
+        marks.put(conn, [marks.Mark(entry.id, entry.job, marks.UNFIT, said)])
     if entry.job:
         new_joint = _apply_to_joint(conn, entry) if entry.joint else False
         _apply_to_job(conn, entry, new_joint)
@@ -208,7 +214,7 @@ def catch_up_search(conn: sqlite3.Connection) -> None:
         nonlocal upto
         for row in rows:
             upto = row["seq"]
-            if text := words_of(entry_of(row)):
+            if text := words_of(door.fitted(entry_of(row))[0]):
                 yield upto, text
 
     conn.executemany("INSERT INTO search (rowid, words) VALUES (?, ?)", words())
@@ -228,6 +234,7 @@ def rebuild(conn: sqlite3.Connection) -> int:
     """
     conn.execute("DELETE FROM jobs")
     conn.execute("DELETE FROM joints")
+    conn.execute("DELETE FROM marks WHERE mark = ?", (marks.UNFIT,))
     conn.execute("INSERT INTO search (search) VALUES ('delete-all')")
     conn.execute("UPDATE searched SET seq = 0")
     count = 0
@@ -235,4 +242,18 @@ def rebuild(conn: sqlite3.Connection) -> int:
         apply(conn, entry_of(row))
         count += 1
     catch_up_search(conn)
+    conn.execute("UPDATE looked_through SET form = ?", (door.FORM,))
     return count
+
+
+def look_through(conn: sqlite3.Connection) -> None:
+    """Make the read models again where they were made by other shapes than those of now."""
+    if conn.execute("SELECT form FROM looked_through").fetchone()[0] == door.FORM:
+        return
+    conn.execute("BEGIN IMMEDIATE")
+    try:
+        rebuild(conn)
+    except BaseException:
+        conn.execute("ROLLBACK")
+        raise
+    conn.execute("COMMIT")

@@ -9,7 +9,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
-from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
+from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep
