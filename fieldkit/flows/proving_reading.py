@@ -350,7 +350,7 @@ def _read_volume(request: Request, key: str) -> float | None:
         return None
     if not isinstance(given, str):
         return answers.read_quantity(given, "", field=request.field(key), at_least=0.0)
-    found = re.fullmatch(r"\s*(?P<number>[^A-Za-z]+?)\s*(?P<unit>[A-Za-z]*)\s*", given[:60])
+    found = re.fullmatch(r"(?P<number>[^A-Za-z]+)(?P<unit>[A-Za-z]*)", given[:60].strip())
     unit = _key(found["unit"]).removesuffix("s") if found else "?"
     words = {"gallon": "gal", "liter": "l", "litre": "l", "quart": "qt", "millilitre": "ml"}
     factor = _ML.get(words.get(unit, unit))

@@ -269,28 +269,36 @@ def row_of(entry: Entry) -> Row:
     )
 
 
-def entry_of(row: Row | sqlite3.Row, *, looked_through: bool = False) -> Entry:
-    """The entry in a row of the table whose columns begin with ``COLUMNS``.
-
-    A field that is nested too deep to be worked on is left out, unless the row was
-    ``looked_through`` before and has none.
-    """
+def entry_of(row: Row | sqlite3.Row) -> Entry:
+    """The entry in a row of the table whose columns begin with ``COLUMNS``."""
     read: dict[str, Any] = dict(zip(COLUMNS, row, strict=False))
     for name in JSON_COLUMNS:
         if read[name] is not None:
-            read[name] = _loaded(name, read[name], looked_through=looked_through)
+            read[name] = json.loads(read[name])
     return Entry(**read)
 
 
-def _loaded(name: str, text: str, *, looked_through: bool) -> Any:
-    try:
-        value = json.loads(text)
-    except RecursionError:
-        value = None
-    else:
-        if looked_through or not too_deep(text, value):
-            return value
-    return {} if name in {"typed", "facts"} else None
+def wary_entry_of(row: Row | sqlite3.Row) -> tuple[Entry, tuple[str, ...]]:
+    """The same of a row that nobody has looked through, and the fields that were left out.
+
+    Those are nested so deep that they could not be worked on, or written again.
+    """
+    read: dict[str, Any] = dict(zip(COLUMNS, row, strict=False))
+    left_out = []
+    for name in JSON_COLUMNS:
+        text = read[name]
+        if text is None:
+            continue
+        try:
+            read[name] = json.loads(text)
+        except RecursionError:
+            left_out.append(name)
+        else:
+            if too_deep(text, read[name]):
+                left_out.append(name)
+        if name in left_out:
+            read[name] = {} if name in {"typed", "facts"} else None
+    return Entry(**read), tuple(left_out)
 
 
 def too_deep(text: str, value: Any) -> bool:

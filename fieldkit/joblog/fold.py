@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from fieldkit.joblog import door, marks
-from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, entry_of, json_text
+from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, json_text, wary_entry_of
 
 #: name → {value, at, entry}: what is held, and which entry said so.
 Held = dict[str, dict[str, Any]]
@@ -24,15 +24,15 @@ SEARCH_LOT = 256
 _WORDS_LIMIT = 4000
 
 
-def apply(conn: sqlite3.Connection, entry: Entry) -> None:
+def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()) -> None:
     """Fold one entry, already in the table, into the read models.
 
     Saving on a server, saving on a phone and taking in another phone's entries all pass here.
     What in it does not fit its kind counts nowhere, and its name is kept.
     """
     entry, wrong = door.fitted(entry)
-    if wrong:
-        said = {"parts": ", ".join(wrong)}
+    if wrong or left_out:
+        said = {"parts": ", ".join((*left_out, *wrong))}
         marks.put(conn, [marks.Mark(entry.id, entry.job, marks.UNFIT, said)])
     if entry.job:
         new_joint = _apply_to_joint(conn, entry) if entry.joint else False
@@ -214,7 +214,7 @@ def catch_up_search(conn: sqlite3.Connection) -> None:
         nonlocal upto
         for row in rows:
             upto = row["seq"]
-            if text := words_of(door.fitted(entry_of(row))[0]):
+            if text := words_of(door.fitted(wary_entry_of(row)[0])[0]):
                 yield upto, text
 
     conn.executemany("INSERT INTO search (rowid, words) VALUES (?, ?)", words())
@@ -239,7 +239,7 @@ def rebuild(conn: sqlite3.Connection) -> int:
     conn.execute("UPDATE searched SET seq = 0")
     count = 0
     for row in conn.execute(f"SELECT {ENTRY_COLUMNS} FROM entries ORDER BY seq"):  # noqa: S608
-        apply(conn, entry_of(row))
+        apply(conn, *wary_entry_of(row))
         count += 1
     catch_up_search(conn)
     conn.execute("UPDATE looked_through SET form = ?", (door.FORM,))

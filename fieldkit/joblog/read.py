@@ -11,7 +11,7 @@ from typing import Any
 
 from fieldkit.engine.words import Text, retold
 from fieldkit.joblog import door
-from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of
+from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +151,8 @@ _STORED = f"SELECT {ENTRY_COLUMNS}, seq, received, {_UNFIT} FROM entries"  # noq
 def fitting(row: sqlite3.Row) -> Entry:
     """The entry of a row as pages work with it: what does not fit its kind is set aside."""
     if row["unfit"]:
-        return door.fitted(entry_of(row))[0]
-    return entry_of(row, looked_through=True)
+        return door.fitted(wary_entry_of(row)[0])[0]
+    return entry_of(row)
 
 
 def stored(row: sqlite3.Row) -> Stored:
@@ -162,7 +162,7 @@ def stored(row: sqlite3.Row) -> Stored:
 
 def stored_whole(row: sqlite3.Row) -> Stored:
     """The same with all that is kept, fitting or not, as it is carried on and sealed."""
-    whole = entry_of(row, looked_through=not row["unfit"])
+    whole = wary_entry_of(row)[0] if row["unfit"] else entry_of(row)
     return Stored(row["seq"], row["received"], whole)
 
 

@@ -134,7 +134,7 @@ def test_any_interleaving_ends_in_the_same_log_and_loses_nothing(steps):
         for who, action, chance in steps:
             if action == "save":
                 n += 1
-                made = entry(n, joint="k", facts={"pipe.od_in": n}, device=str(who))
+                made = entry(n, "pick", joint="k", facts={"pipe.od_in": n}, device=str(who))
                 phones[who].append([made], NOW)
                 outbox[who][made.id] = made.as_json()
             elif action.startswith("send"):

@@ -77,8 +77,8 @@ def test_one_job_can_be_taken_out_alone(log):
 def test_two_phones_that_swap_files_hold_the_same(tmp_path):
     shared = a_job()
     with JobLog.memory() as one, JobLog.memory() as other:
-        one.append([*shared, entry(20, joint="joint-1", facts={"pipe.od_in": 1})], NOW)
-        other.append([entry(21, joint="joint-1", facts={"pipe.od_in": 2}), *shared[:3]], NOW)
+        one.append([*shared, entry(20, "pick", joint="joint-1", facts={"pipe.od_in": 1})], NOW)
+        other.append([entry(21, "pick", joint="joint-1", facts={"pipe.od_in": 2}), *shared[:3]], NOW)
         exchange.import_file(one, exchange.export_json(other), NOW)
         exchange.import_file(other, exchange.export_csv(one), NOW)
         assert tables_of(one) == tables_of(other)
