@@ -13,13 +13,15 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Quote, say
 from fieldkit.engine.working import sentences
 from fieldkit.flows.given import kept
+from fieldkit.joblog import rework
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.door import require_fit
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.marks import BROUGHT_IN, Mark
 
 #: A phone's clock may run ahead by so much.
 AHEAD = timedelta(days=1)
@@ -44,6 +46,9 @@ class Rules:
         Whose log this is; empty: nobody's in particular, so what comes may be anybody's.
     from_company : str or None
         Whose log the sender says it comes from; None: nothing is said, as by an older phone.
+    brought_from : str
+        ``file`` or ``refused`` where a person brings in on purpose what others wrote: each entry
+        then says so. Empty: it comes from the sender's own phone.
     """
 
     who: str = ""
@@ -51,6 +56,7 @@ class Rules:
     for_others: bool = True
     company: str = ""
     from_company: str | None = None
+    brought_from: str = ""
 
 
 #: What only a lead may bring in; people are made where they log in, and nowhere else.
@@ -88,6 +94,14 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             entry.at,
             say("This entry says it was made in the future."),
             say("Set the clock of the device, then make it again."),
+        )
+    own = entry.who == rules.who or not rules.who
+    if entry.kind == "signature" and not (own or rules.brought_from):
+        raise Problem(
+            "who",
+            entry.who,
+            say("This signature is {who}’s, and not yours to send.", who=Quote(entry.who)),
+            say("Who signed can send it, or a crew lead can bring it in from a file."),
         )
     if entry.kind in rules.refused_kinds:
         raise Problem(
@@ -140,6 +154,11 @@ def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) ->
         else:
             good.append(entry)
     done = log.append(good, received)
+    rework.mark_new(log, done.stored)
+    if rules.brought_from:
+        said = {"by": rules.who, "from": rules.brought_from}
+        new = set(done.stored)
+        log.mark([Mark(one.id, one.job, BROUGHT_IN, said) for one in good if one.id in new])
     everything = (*refused, *done.refused)
     log.set_aside(
         [(name, _text(bodies.get(name)), reason(why), rules.who) for name, why in everything],

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fieldkit.engine.words import Quote, Text, say
 from fieldkit.joblog.entry import is_id, json_text
 
 #: Parts of it do not fit its kind and are set aside: said {parts}. A read model, made anew with
@@ -36,8 +37,30 @@ class Mark:
     said: Mapping[str, Any]
 
     def as_json(self) -> dict[str, Any]:
-        """All of it as JSON values."""
-        return {"entry": self.entry, "job": self.job, "mark": self.mark, "said": dict(self.said)}
+        """All of it as JSON values, under an id that no entry can have."""
+        named = {"id": f"{self.mark}: {self.entry}", "entry": self.entry, "job": self.job}
+        return {**named, "mark": self.mark, "said": dict(self.said)}
+
+
+def is_told(body: object) -> bool:
+    """Whether this is a mark as one copy tells it to another, and no entry."""
+    return isinstance(body, Mapping) and "mark" in body and isinstance(body.get("id"), str)
+
+
+def words_of(mark: Mark) -> Text:
+    """A mark as it stands beside its entry on pages and records."""
+    by = mark.said.get("by")
+    if mark.mark == NOT_REPRODUCED:
+        return say("Not reproduced: its answers lead to another result.")
+    if mark.mark == BROUGHT_IN and mark.said.get("from") == "file":
+        return say("From a file, brought in by {who}", who=Quote(by)) if by else say("From a file")
+    if mark.mark == BROUGHT_IN:
+        return (
+            say("Refused first, taken in by {who}", who=Quote(by))
+            if by
+            else say("Refused first, then taken in")
+        )
+    return say("Set aside, as it does not fit: {parts}", parts=Quote(mark.said.get("parts", "")))
 
 
 def put(conn: sqlite3.Connection, marks: Iterable[Mark]) -> None:
@@ -69,11 +92,11 @@ def of_entries(conn: sqlite3.Connection, entries: Iterable[str]) -> tuple[Mark, 
     return tuple(one for one in told if one.mark in TOLD)
 
 
-def read_marks(bodies: object) -> tuple[Mark, ...]:
+def read_marks(bodies: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:
     """The marks that another copy tells, those left out that are none."""
     read = []
-    for body in bodies if isinstance(bodies, list) else ():
-        if not isinstance(body, Mapping) or body.get("mark") not in TOLD:
+    for body in bodies:
+        if body.get("mark") not in TOLD:
             continue
         entry, job, said = body.get("entry"), body.get("job"), body.get("said")
         if isinstance(entry, str) and is_id(entry) and isinstance(job, str):

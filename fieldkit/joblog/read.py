@@ -12,6 +12,7 @@ from typing import Any
 from fieldkit.engine.words import Text, retold
 from fieldkit.joblog import door
 from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
+from fieldkit.joblog.marks import NOT_REPRODUCED
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,7 @@ class JointNow:
     """A joint as it is now: what is known about it and how each flow stands.
 
     ``fact_entries`` names the entry that each fact came from, ``fact_times`` when it was made.
+    ``doubted`` are those of its facts and flows whose entry was not reproduced.
     """
 
     job: str
@@ -78,6 +80,7 @@ class JointNow:
     fact_entries: Mapping[str, str]
     fact_times: Mapping[str, str]
     states: Mapping[str, State]
+    doubted: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +189,16 @@ def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
 def joints(conn: sqlite3.Connection, job_id: str) -> tuple[JointNow, ...]:
     """The joints of a job, oldest first."""
     rows = conn.execute("SELECT * FROM joints WHERE job = ? ORDER BY opened_at, id", (job_id,))
-    return tuple(map(_joint, rows))
+    doubts = _doubts(conn, job_id)
+    return tuple(_joint(row, doubts) for row in rows)
+
+
+def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
+    """The entries of a job that were not reproduced."""
+    rows = conn.execute(
+        "SELECT entry FROM marks WHERE job = ? AND mark = ?", (job_id, NOT_REPRODUCED)
+    )
+    return frozenset(row[0] for row in rows)
 
 
 def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
@@ -207,7 +219,7 @@ def joint(conn: sqlite3.Connection, joint_id: str, job_id: str) -> JointNow | No
         "SELECT * FROM joints WHERE id = ?1 AND (?2 = '' OR job = ?2) ORDER BY rowid LIMIT 1",
         (joint_id, job_id),
     ).fetchone()
-    return None if row is None else _joint(row)
+    return None if row is None else _joint(row, _doubts(conn, row["job"]))
 
 
 def history(
@@ -398,7 +410,7 @@ def _job(row: sqlite3.Row) -> JobNow:
     )
 
 
-def _joint(row: sqlite3.Row) -> JointNow:
+def _joint(row: sqlite3.Row, doubts: frozenset[str] = frozenset()) -> JointNow:
     facts = {n: held for n, held in _held(row["facts"]) if held["value"] is not None}
     states = {flow: held for flow, held in _held(row["states"]) if held["verdict"] is not None}
     return JointNow(
@@ -412,6 +424,9 @@ def _joint(row: sqlite3.Row) -> JointNow:
         fact_entries={name: held["entry"] for name, held in facts.items()},
         fact_times={name: held["at"] for name, held in facts.items()},
         states={flow: State(flow=flow, **held) for flow, held in states.items()},
+        doubted=frozenset(
+            name for name, held in (*facts.items(), *states.items()) if held["entry"] in doubts
+        ),
     )
 
 

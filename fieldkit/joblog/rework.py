@@ -37,12 +37,15 @@ class Reworked:
     now: str = ""
 
 
-def reworked(log: JobLog, job: str, joint: str, wanted: frozenset[str] | None) -> Iterator[Reworked]:
+def reworked(
+    log: JobLog, job: str, joint: str, wanted: frozenset[str] | None
+) -> Iterator[Reworked]:
     """Work out the ``wanted`` results of a joint again, or all of them."""
     history = log.history(job_id=job, joint_id=joint, limit=1 << 40)
     facts: dict[str, Any] = {}
     runs: dict[tuple[str, str], list[Stored]] = {}
-    for one in sorted(history, key=lambda stored: (stored.entry.at, stored.entry.id)):
+    # Made in the same instant, they arrive in the order in which they were made.
+    for one in sorted(history, key=lambda stored: (stored.entry.at, stored.seq)):
         entry = one.entry
         run = runs.setdefault((entry.flow, entry.run), [])
         if entry.kind in {"result", "pick"} and (wanted is None or entry.id in wanted):

@@ -74,7 +74,11 @@ def test_any_order_any_lots_and_doubles_end_the_same(data, entries):
 def run_of(log: JobLog, joint: str) -> tuple[object, ...]:
     """What a run says, without the order of arrival."""
     run = log.run("r", joint[0], joint, "measure-pipe")
-    return () if run is None else (run.answers, run.answer_entries, run.result, run.last_result, run.pick)
+    return (
+        ()
+        if run is None
+        else (run.answers, run.answer_entries, run.result, run.last_result, run.pick)
+    )
 
 
 def test_the_later_fact_wins_even_if_it_arrives_first(log):
