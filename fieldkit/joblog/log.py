@@ -135,6 +135,15 @@ class JobLog:
             with self.writing() as conn:
                 marks.put(conn, said)
 
+    def unmark(self, mark: str, entries: Sequence[str]) -> None:
+        """Say no more of entries what was said under a mark."""
+        if entries:
+            with self.writing() as conn:
+                conn.executemany(
+                    "DELETE FROM marks WHERE entry = ? AND mark = ?",
+                    ((entry, mark) for entry in entries),
+                )
+
     def marks(self, mark: str = "", job: str | None = None) -> tuple[Mark, ...]:
         """What is said of entries, under one mark and of one job if they are named."""
         with self.reading() as conn:

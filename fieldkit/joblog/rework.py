@@ -132,17 +132,28 @@ def _same_digits(one: str, other: str) -> bool:
 
 
 def mark_new(log: JobLog, stored: Iterable[str]) -> None:
-    """Mark which of the entries that have just arrived do not come out so again."""
+    """Mark which of the entries that have just arrived do not come out so again.
+
+    What was marked before may rest on what has come only now, so it is worked out once more.
+    """
     by_joint: dict[tuple[str, str], set[str]] = {}
-    for entry_id in stored:
-        one = log.entry(entry_id)
-        if one is not None and one.entry.kind in {"result", "pick"}:
-            by_joint.setdefault((one.entry.job, one.entry.joint), set()).add(entry_id)
+    touched: set[str] = set()
+    for one in filter(None, map(log.entry, stored)):
+        touched.add(one.entry.job)
+        if one.entry.kind in {"result", "pick"}:
+            by_joint.setdefault((one.entry.job, one.entry.joint), set()).add(one.entry.id)
+    # A price list, which belongs to no job, counts in all of them.
+    for mark in log.marks(NOT_REPRODUCED):
+        if mark.job in touched or "" in touched:
+            doubted = log.entry(mark.entry)
+            if doubted is not None:
+                by_joint.setdefault((mark.job, doubted.entry.joint), set()).add(mark.entry)
+    again = [
+        one
+        for (job, joint), ids in by_joint.items()
+        for one in reworked(log, job, joint, frozenset(ids))
+    ]
+    log.unmark(NOT_REPRODUCED, [one.entry.id for one in again if one.same])
     log.mark(
-        [
-            Mark(one.entry.id, job, NOT_REPRODUCED, {})
-            for (job, joint), ids in by_joint.items()
-            for one in reworked(log, job, joint, frozenset(ids))
-            if not one.same
-        ]
+        [Mark(one.entry.id, one.entry.job, NOT_REPRODUCED, {}) for one in again if not one.same]
     )
