@@ -23,10 +23,13 @@ _ROOT = Path(fieldkit.__file__).parent
 _OWN = {"web/paper.py", "phone/kit.py", "phone/pack.py", "web/pages/api_document.py"}
 
 #: Runs of these, with and without an end that does not fit.
-_RUNS = ("9", " ", "a", "A", "-", ".", ",", "0", "_", "é", "1/", "1 ", "9.", "9,", "9-", ",999",
-         "1 1", "ASTM", "ASTM-", "NSF ", "NEMA ", "SDR", "SDR ", "PE9", "PE ", "9 MM", "9IN ",
-         "OD ", "0.70", "0.70 ", "1-1/2 ", "\"", "{a", "{", "in ", " in", "per ", " per ", "tape", "1\n",
-         "<", "[", "a/", "x-", "0x", "9GPH", "9 SPACING", "SCHEDULE ", "CLASS ", "e9", "1e", "+-")  # fmt: skip
+_RUNS = (
+    "9", " ", "a", "A", "-", ".", ",", "0", "_", "é", "1/", "1 ", "9.", "9,", "9-", ",999",
+    "1 1", "ASTM", "ASTM-", "NSF ", "NEMA ", "SDR", "SDR ", "PE9", "PE ", "9 MM", "9IN ",
+    "OD ", "0.70", "0.70 ", "1-1/2 ", "\"", "{a", "{", "in ", " in", "per ", " per ", "tape",
+    "1\n", "<", "[", "a/", "x-", "0x", "9GPH", "9 SPACING", "SCHEDULE ", "CLASS ", "e9", "1e",
+    "+-",
+)  # fmt: skip
 _ENDS = ("", "!", "\n")
 
 _FEW, _MANY = 1500, 6000

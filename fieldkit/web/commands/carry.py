@@ -117,10 +117,10 @@ def _write_whole(path: Path, lines: Iterable[str]) -> None:
 @click.option("--elsewhere", is_flag=True, help="Also what belongs to another company’s log.")
 @db_option
 def import_command(file: BinaryIO, elsewhere: bool, db: Path | None) -> None:
-    """Bring in a FILE that fieldkit export wrote, under the same rules as on the page.
+    """Bring in a FILE that fieldkit export wrote.
 
     JSON or CSV; - reads standard input. What is here already stays as it is, so doing it
-    twice does no harm. Each new entry says that it came from a file. A log that holds nothing
+    twice does no harm. The rules are those of the page. Each new entry says that it came from a file. A log that holds nothing
     yet takes any company's file.
     """
     with plainly(), any_log(db) as (log, path):
