@@ -85,13 +85,13 @@ class OneOf:
 
 
 _MOMENT = re.compile(
-    r"20\d\d-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?(?:Z|[-+]\d\d:\d\d)", re.ASCII
+    r"2\d\d\d-\d\d-\d\dT\d\d:\d\d(?::\d\d(?:\.\d{1,6})?)?(?:Z|[-+]\d\d:\d\d)", re.ASCII
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A time of this century with its zone, ISO 8601."""
+    """A time of this millennium with its zone, ISO 8601."""
 
     def misfit(self, value: Any) -> str | None:
         """Where it does not fit."""

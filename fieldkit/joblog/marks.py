@@ -51,7 +51,7 @@ def words_of(mark: Mark) -> Text:
     """A mark as it stands beside its entry on pages and records."""
     by = mark.said.get("by")
     if mark.mark == NOT_REPRODUCED:
-        return say("Not reproduced: its answers lead to another result.")
+        return say("Not reproduced: its answers lead to another result. Do not go by it.")
     if mark.mark == BROUGHT_IN and mark.said.get("from") == "file":
         return say("From a file, brought in by {who}", who=Quote(by)) if by else say("From a file")
     if mark.mark == BROUGHT_IN:

@@ -51,7 +51,7 @@ def test_an_entry_of_ones_own_joint_counts_in_nobody_elses_run(crew, open_app):
 def test_a_result_that_does_not_follow_says_so_on_every_page(crew, open_app):
     assert not by_phone(crew["technician"], [a_lie()])["refused"]
     lead = crew["lead"]
-    said = "Not reproduced: its answers lead to another result."
+    said = "Not reproduced: its answers lead to another result. Do not go by it."
     for page in ("/joint/joint-1", "/job/job-1", "/job/job-1/record", "/job/job-1/record.html"):
         assert said in lead.client.get(page).get_data(as_text=True), page
     sign = lead.read("/job/job-1/sign").words
