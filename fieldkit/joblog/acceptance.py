@@ -95,6 +95,13 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry says it was made in the future."),
             say("Set the clock of the device, then make it again."),
         )
+    if entry.kind in rules.refused_kinds:
+        raise Problem(
+            "kind",
+            entry.kind,
+            say("An entry of the kind {kind} is not yours to send.", kind=entry.kind),
+            say("A crew lead can make it here."),
+        )
     own = entry.who == rules.who or not rules.who
     if entry.kind == "signature" and not (own or rules.brought_from):
         raise Problem(
@@ -102,13 +109,6 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             entry.who,
             say("This signature is {who}’s, and not yours to send.", who=Quote(entry.who)),
             say("Who signed can send it, or a crew lead can bring it in from a file."),
-        )
-    if entry.kind in rules.refused_kinds:
-        raise Problem(
-            "kind",
-            entry.kind,
-            say("An entry of the kind {kind} is not yours to send.", kind=entry.kind),
-            say("A crew lead can make it here."),
         )
     if not rules.for_others and entry.who != rules.who:
         raise Problem(

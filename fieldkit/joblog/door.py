@@ -132,7 +132,7 @@ FORM = sha256(repr((FACT_SHAPES, _UNDERSTOOD, _RESULTS, _TYPED, NOTE)).encode())
 @cache
 def _said(kind: str, flow_id: str, step_id: str) -> Shape:
     """What was understood, by the kind of entry, and of an answer by its question."""
-    flow = flows().get(flow_id)
+    flow = flows().get(flow_id) if flow_id else None
     step = flow.step(step_id) if flow is not None else None
     if step is not None and kind == "answer":
         return answer_shape(step)
