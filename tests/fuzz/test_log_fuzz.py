@@ -1,4 +1,4 @@
-"""Any JSON in any field of any kind of entry, in the log already: every page stands, saving goes on.
+"""Any JSON in any field of any kind of entry in a log: every page stands, and saving goes on.
 
 The door refuses most of this. A log that an older version wrote, or a hand, holds it all the same.
 """

@@ -120,8 +120,8 @@ def import_command(file: BinaryIO, elsewhere: bool, db: Path | None) -> None:
     """Bring in a FILE that fieldkit export wrote.
 
     JSON or CSV; - reads standard input. What is here already stays as it is, so doing it
-    twice does no harm. The rules are those of the page. Each new entry says that it came from a file. A log that holds nothing
-    yet takes any company's file.
+    twice does no harm. The rules are those of the page. Each new entry says that it
+    came from a file. A log that holds nothing yet takes any company's file.
     """
     with plainly(), any_log(db) as (log, path):
         brought = exchange.carried_by(file.read())
