@@ -25,6 +25,10 @@ from fieldkit.joblog.read import ILLUSTRATIVE, Stored, fold_run
 #: Two machines may differ in the last digits of a figure, which no page shows.
 _NEAR = 1e-6
 
+#: So many of those marked before are looked at again, the newest first: the work of an exchange
+#: must not grow with what others sent.
+_LOOKED = 30
+
 _NUMBER = re.compile(r"\d{1,12}(?:\.\d{1,12})?")
 
 
@@ -137,17 +141,17 @@ def mark_new(log: JobLog, stored: Iterable[str]) -> None:
     What was marked before may rest on what has come only now, so it is worked out once more.
     """
     by_joint: dict[tuple[str, str], set[str]] = {}
-    touched: set[str] = set()
+    touched: set[tuple[str, str]] = set()
     for one in filter(None, map(log.entry, stored)):
-        touched.add(one.entry.job)
+        touched.add((one.entry.job, one.entry.joint))
         if one.entry.kind in {"result", "pick"}:
             by_joint.setdefault((one.entry.job, one.entry.joint), set()).add(one.entry.id)
-    # A price list, which belongs to no job, counts in all of them.
-    for mark in log.marks(NOT_REPRODUCED):
-        if mark.job in touched or "" in touched:
-            doubted = log.entry(mark.entry)
-            if doubted is not None:
-                by_joint.setdefault((mark.job, doubted.entry.joint), set()).add(mark.entry)
+    doubted = filter(None, (log.entry(mark.entry) for mark in log.marks(NOT_REPRODUCED)[:_LOOKED]))
+    for one in doubted:
+        place = (one.entry.job, one.entry.joint)
+        # A price list, which belongs to no job, counts in all of them.
+        if place in touched or ("", "") in touched:
+            by_joint.setdefault(place, set()).add(one.entry.id)
     again = [
         one
         for (job, joint), ids in by_joint.items()
