@@ -112,7 +112,7 @@ def test_whatever_is_in_the_log_every_page_stands(app, base, tmp_path, faults, s
     known = [one.entry for one in JobLog.open(base).since(0, 10_000)]
     rounds = 0
 
-    @settings(max_examples=share(0.03), database=None, phases=[Phase.generate], deadline=None)
+    @settings(max_examples=share(0.012), database=None, phases=[Phase.generate], deadline=None)
     @given(st.data())
     def play(data):
         nonlocal slowest, rounds
@@ -128,7 +128,10 @@ def test_whatever_is_in_the_log_every_page_stands(app, base, tmp_path, faults, s
             made = entries_gone_wrong(data, known, joint)
             log.append(made, "2026-09-21T14:13:21.000Z")
             joint = log.joint(joint.id, job.id)
-            for page in pages_of(log, joint, made):
+            pages = pages_of(log, joint, made)
+            if rounds % 4 == 1:  # the one that is slow by nature
+                pages.append(f"/job/{job.id}/record.letter.pdf")
+            for page in pages:
                 began = time.thread_time()
                 response = client.get(page, follow_redirects=True)
                 took = time.thread_time() - began
@@ -137,7 +140,7 @@ def test_whatever_is_in_the_log_every_page_stands(app, base, tmp_path, faults, s
                 assert took < _LONGEST, (page, made)
                 response.close()
             before = log.count()
-            answer = client.post(f"{'/job/'}{job.id}/notes", data={"note": "Still here."})
+            answer = client.post(f"/job/{job.id}/notes", data={"note": "Still here."})
             assert answer.status_code == 303, made
             assert log.count() == before + 1
             log.search("still")
