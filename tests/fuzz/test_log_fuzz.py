@@ -98,7 +98,7 @@ def pages_of(log: JobLog, joint, made: list[Entry]) -> list[str]:
     runs |= {(one.flow, one.run) for one in joint.states.values() if one.flow in flows()}
     return [
         "/", "/jobs", "/jobs?q=pipe", job, f"{job}/sign", f"{job}/record", f"{job}/record.html",
-        f"{job}/record.letter.pdf", f"{job}/labels", f"{job}/export.json", f"{job}/export.csv", k,
+        f"{job}/labels", f"{job}/export.json", f"{job}/export.csv", k,
         f"{k}/photos", "/prices", "/prices/list.csv", "/prices/history", "/diagnoses",
         "/diagnoses.csv", "/refused", "/phone/since",
         *(f"{k}/{flow}" for flow in flows()),
