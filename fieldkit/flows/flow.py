@@ -8,13 +8,31 @@ out. Adding a flow is adding a ``Flow``: the web side renders any of them.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import datetime
 from typing import Any
 
+from fieldkit.engine.words import Figure, Span
 from fieldkit.engine.working import Answer
-from fieldkit.flows.block import Block
+from fieldkit.flows.block import Block, Clock
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
+
+
+def _require_tellable(value: object) -> None:
+    """Fail here, not in the middle of a page, where a block holds what cannot be told."""
+    if isinstance(value, Figure | Span):
+        str(value)
+    elif isinstance(value, tuple | list):
+        for one in value:
+            _require_tellable(one)
+    elif isinstance(value, Clock):
+        datetime.fromisoformat(value.until).astimezone()
+    elif is_dataclass(value):
+        for part in fields(value):
+            _require_tellable(getattr(value, part.name))
+    elif not (value is None or isinstance(value, str | int | float)):
+        raise TypeError("a block holds texts and figures")
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +140,11 @@ class Flow(Spoken):
     def blocks(self, answer: Known) -> tuple[Block, ...]:
         """The answer laid out; of one that another version wrote, nothing but its sentence."""
         try:
-            return self.show(answer)
-        except (LookupError, TypeError, ValueError, AttributeError):
+            laid_out = tuple(self.show(answer))
+            _require_tellable(laid_out)
+        except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError):
             return ()
+        return laid_out
 
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""

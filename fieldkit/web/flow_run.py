@@ -79,6 +79,7 @@ class Passage:
                 {**one.understood, "entry": one.id}
                 for one in entries
                 if one.kind == "reading" and one.step == step_id and one.id not in struck
+                if isinstance(one.understood, Mapping) and "at" in one.understood
             ),
             key=lambda reading: (reading["at"], reading["entry"]),
         )
@@ -142,9 +143,7 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     joint = log.joint(joint_id)
     if flow is None or joint is None:
         return None
-    run = log.run(run_id)
-    if run is not None and (run.flow != flow_id or run.joint != joint_id):
-        return None
+    run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
     return Passage(flow, joint, run_id, run, now, prices)
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from flask import request
 
 from fieldkit.joblog import Entry, JobLog
+from fieldkit.joblog.door import require_fit
 from fieldkit.web.ids import following_id, fresh_id, is_id
 
 
@@ -63,6 +64,8 @@ def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
     Problem
         The log refuses an entry. One that is there already and says the same is no problem.
     """
+    for entry in entries:
+        require_fit(entry)
     for entry_id, problem in log.append(entries, received=received).refused:
         mine = next(entry for entry in entries if entry.id == entry_id)
         earlier = log.entry(entry_id)

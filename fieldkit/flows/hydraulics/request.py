@@ -152,7 +152,7 @@ def read_slope(request: Request, key: str = "slope") -> float:
         return 0.0
     field = request.field(key)
     if isinstance(given, str):
-        halves = re.split(r"\s+per\s+|/|\s+in\s+(?=\d)", given.strip()[:80])
+        halves = re.split(r" per |/| in (?=\d)", " ".join(given[:200].split())[:80])
         if len(halves) == 2 and "cent" not in halves[1] and any(c.isdigit() for c in halves[1]):
             rise, run = (answers.read_quantity(half, "ft", field=field) for half in halves)
             if run <= 0.0:

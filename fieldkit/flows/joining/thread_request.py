@@ -31,7 +31,7 @@ _MATERIAL_WORDS: tuple[tuple[str, str], ...] = (
 
 _SEALANT_WORDS: tuple[tuple[str, str], ...] = (
     (r"oil|grease|dope|petrol|unmarked|unlabel", "oil paste"),
-    (r"tape.*paste|paste.*tape|both", "tape and paste"),
+    (r"^(?=.*tape).*paste|both", "tape and paste"),
     (r"tape|ptfe", "tape"),
     (r"paste|compound|non.?hard", "paste"),
     (r"cement|glue|primer|solvent", "cement"),
@@ -43,8 +43,8 @@ _SEALANT_WORDS: tuple[tuple[str, str], ...] = (
 _LETTER = re.compile(r"(g|r[cp]?)\s*(?=\d|[½¼¾⅛⅜])")
 
 _SIZE = re.compile(
-    r"(?P<size>.+?)(?P<unit>\s*(?:in\.?|inch|\"))?(?:\s*-\s*(?P<tpi>\d{1,2}(?:\.5)?))?"
-    r"(?:\s*\b(?P<words>[a-z][a-z /-]*))?",
+    r"(?P<size>[^a-z\"]+?)(?P<unit> ?(?:in\.?|inch|\"))?(?: ?- ?(?P<tpi>\d{1,2}(?:\.5)?))?"
+    r"(?: ?\b(?P<words>[a-z][a-z /-]*))?",
     re.ASCII,
 )
 
