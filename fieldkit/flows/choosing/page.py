@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.words import Text, say, strung
-from fieldkit.flows.block import Block, Card, Cards, Notes, Table
+from fieldkit.flows.block import Block, Card, Cards, Lead, Notes, Table
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, dollars, rating, span
@@ -26,8 +26,8 @@ NO_STUDY = (
 
 def show(answer: Known) -> tuple[Block, ...]:
     """Cards to pick from, the parts to buy, from how many on another way pays, and why not."""
-    blocks: list[Block] = []
     found = answer["assemblies"]
+    blocks: list[Block] = [_lead(found)]
     cards = tuple(_card(one, first=one is found[0]) for one in found)
     picture = assembly_drawing(found[0]) if found else None
     if picture is not None:
@@ -52,6 +52,15 @@ def show(answer: Known) -> tuple[Block, ...]:
         blocks.append(Notes(say("What does not fit, and why"), lines, folded=True))
     blocks.append(Notes(say("How far to trust this"), NO_STUDY))
     return tuple(blocks)
+
+
+def _lead(found: list[Known]) -> Lead:
+    if not found:
+        return Lead(do=say("Change what stands in the way, below."))
+    return Lead(
+        say("holds {pressure}", pressure=rating(found[0]["holds_psi"])),
+        say("Pick the way that you will make."),
+    )
 
 
 def _card(one: Known, *, first: bool) -> Card:

@@ -6,7 +6,7 @@ from typing import Any
 
 from fieldkit.engine.joining.weld import waiting
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.block import Block, Clock, Drawing, Facts, Table
+from fieldkit.flows.block import Block, Clock, Drawing, Facts, Lead, Table
 from fieldkit.flows.drawings.cure import cure_bar
 from fieldkit.flows.figures import amount, number
 from fieldkit.flows.joining.acts import in_order
@@ -50,6 +50,7 @@ def show(answer: Known) -> tuple[Block, ...]:
         for row in answer["schedules"]
     )
     return (
+        _lead(answer),
         *_clocks(answer),
         Facts(tuple(rows)),
         *_cure_picture(answer),
@@ -59,6 +60,19 @@ def show(answer: Known) -> tuple[Block, ...]:
             schedules,
         ),
         *in_order(say("One joint, step by step"), answer["steps"]),
+    )
+
+
+def _lead(answer: Known) -> Lead:
+    if answer["verdict"] == "change_part":
+        return Lead(do=say("Do not glue these two. Take another part and try it dry."))
+    cure = waiting(answer["cure_minutes"]).said
+    if answer["made_at"]:
+        return Lead(
+            say("no pressure for {time}", time=cure), say("Leave it still. The clock runs on.")
+        )
+    return Lead(
+        say("cures {time}", time=cure), say("Have everything in reach, then make the joint.")
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from fieldkit.engine.pressure_test.leak_bound import at_most
 from fieldkit.engine.words import Figure, Quote, Text, say
-from fieldkit.flows.block import Block, Facts, Notes, Steps, Table
+from fieldkit.flows.block import Block, Facts, Lead, Notes, Steps, Table
 from fieldkit.flows.drawings.held import readings_plot
 from fieldkit.flows.figures import amount, rating, span
 from fieldkit.flows.question import Known
@@ -45,6 +45,35 @@ def _figure(value: float | None, unit: str, places: int = 1) -> Text:
     return amount(value, unit, places, missing=say("not known"))
 
 
+def _plan_lead(answer: Known) -> Lead:
+    if answer["verdict"] == "wait":
+        left = span(answer["minutes_left"])
+        return Lead(left, say("Leave it still. Come back when the cement has cured."))
+    if answer["verdict"] == "do_not_test":
+        return Lead(do=say("Change that part, or plan without it."))
+    pressure, hold = rating(answer["test_pressure_psi"]), span(answer["hold_minutes"])
+    return Lead(
+        say("{pressure} for {hold}", pressure=pressure, hold=hold),
+        say("Fill from the low end, let the air out at the top, then pump up and shut in."),
+    )
+
+
+def _verdict_lead(answer: Known) -> Lead:
+    """The bound on the leak, and what to do now."""
+    upper, verdict = answer.get("leak_upper_ml_per_min"), answer["verdict"]
+    if verdict == "holds":
+        figure = say("any leak is under {leak}", leak=_bound(upper)) if upper is not None else ""
+        return Lead(figure, say("Cover the line and run it once at full flow."))
+    if verdict == "leaks":
+        leak = answer["leak_ml_per_min"]
+        figure = _figure(leak, "mL a minute") if leak is not None and leak >= 0.05 else ""
+        return Lead(
+            figure, say("Let the pressure off before you touch a joint. Then find out why.")
+        )
+    settle = answer.get("would_settle") or ()
+    return Lead(do=settle[0]["what"] if settle else say("Test it again, longer."))
+
+
 def show_plan(answer: Known) -> tuple[Block, ...]:
     """The plan: pressure and hold, the steps in order, and what each part may see."""
     verdict = answer["verdict"]
@@ -62,7 +91,7 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
     shows, matters = answer.get("shows_ml_per_min"), answer.get("leak_that_matters_ml_per_min")
     if verdict != "do_not_test" and shows is not None:
         rows.append((say("Smallest leak this test shows"), _bound(shows)))
-    blocks: list[Block] = [Facts(tuple(rows))]
+    blocks: list[Block] = [_plan_lead(answer), Facts(tuple(rows))]
     if verdict in {"ready", "override"}:
         if shows is not None and matters is not None and shows > matters:
             blocks.extend(_settle(say("What would show a smaller leak"), answer["would_settle"]))
@@ -124,6 +153,7 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
         answer["allowance_psi"],
     )
     blocks: list[Block] = [
+        _verdict_lead(answer),
         Facts(tuple(rows)),
         *_settle(say("What would settle it"), answer.get("would_settle") or ()),
         *_rules(answer),

@@ -257,7 +257,21 @@ PLAN_FLOW = Flow(
     title="Plan the pressure test",
     trade="test pressure and hold",
     about="How high, how long, in what order, and whether the cement is ready.",
-    together=(("nominal", "class", "joints", "pressure", "temperature", "gauge_height"),),
+    together=(
+        (
+            "nominal",
+            "class",
+            "joints",
+            "pressure",
+            "temperature",
+            "gauge_height",
+            "length",
+            "restraint",
+            "division",
+            "water",
+            "cured",
+        ),
+    ),
     pages=("The line to be tested",),
     steps=(
         NOMINAL,

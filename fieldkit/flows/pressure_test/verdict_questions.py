@@ -14,7 +14,7 @@ from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.pressure_test.job_pipe import (
     DIVISION,
     LENGTH,
@@ -273,11 +273,24 @@ def _learn_verdict(given: Known, answer: Known) -> dict[str, Any]:
     )
 
 
+def _why(answer: Known, facts: Known) -> Onward | None:
+    """After a leak comes why, never another test."""
+    if answer.get("verdict") != "leaks":
+        return None
+    return Onward("failed-test", say("Find out why"))
+
+
 PROVE_FLOW = Flow(
     id="prove",
     title="Test it and judge the result",
     trade="pressure test",
     about="Shut the line in, read the gauge over time, and learn whether it holds.",
+    together=(
+        ("nominal", "class", "length", "tubing", "restraint", "division", "water"),
+        ("tube_length", "expansion", "since", "pump_in"),
+    ),
+    pages=("The line under test", "Before the first reading"),
+    onward=_why,
     steps=(
         NOMINAL,
         PIPE_CLASS,
