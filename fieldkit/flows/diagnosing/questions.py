@@ -250,6 +250,10 @@ def show(answer: Known) -> tuple[Block, ...]:
         Notes(say("So that it stays mended"), (first["prevent"],)),
         Notes(say("When to stop and call a licensed person"), (first["stop"],)),
     ]
+    for one in answer.get("also", ()):
+        blocks.insert(
+            3, Steps(say("Also put right: {cause}", cause=one["name"]), tuple(one["fix"]))
+        )
     for pair in answer["pairs"]:
         both = strung(pair["names"], "; ")
         blocks.append(Notes(say("Two causes may act together: mend both"), (both, pair["seen_as"])))
