@@ -41,6 +41,7 @@ FACTS: dict[str, str] = {
     "site.pressure_psi": "highest static pressure at the joint [psi]",
     "site.temperature_f": "hottest that joint and water get in use [°F]",
     "site.place": "where the tubing starts (end, inline, riser)",
+    "site.stop": "why the work on this joint was stopped (id of stops.csv)",
     "site.buried": "whether it will be buried out of reach",
     # The parts
     "parts.assembly": "the assembly chosen, as transition answers it",

@@ -52,6 +52,7 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "even": ("holds", say("Even")),
     "uneven": ("look", say("Uneven")),
     "fast": ("look", say("Too fast")),
+    "stop": ("stop", say("Stop")),
 }
 
 

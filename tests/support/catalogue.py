@@ -39,6 +39,7 @@ COLUMNS = {
     "causes": ("title", "where_seen", "when_seen", "signs", "check", "fix_steps", "parts",
                "prevent", "caution", "stop"),
     "cautions": ("text", "trade_word"),
+    "stops": ("headline", "trade_word", "do", "call"),
     "cement_choice": ("body", "primer", "note"),
     "fit_windows": ("label",),
     "fittings": ("name", "trade_name", "note"),

@@ -20,7 +20,7 @@ from fieldkit.flows.diagnosing.request import JobSays, ask_diagnose, from_facts,
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.figures import counted
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.diagnosis import Question, causes, options, questions
 from fieldkit.typed.request import Request
 
@@ -45,12 +45,25 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
 SAFE = Step(
     "safe",
     "First make it safe",
-    Confirm("It is shut off and drained"),
+    Choice(
+        (
+            Option("shut", "It is shut off and drained", "isolated, depressurised"),
+            Option("wires", "There are wires in the water, or bare ones", stops="electricity"),
+            Option(
+                "house",
+                "It is before or on the backflow preventer",
+                "house side",
+                stops="house_side",
+            ),
+            Option("gas", "I smell gas, or the pipe is yellow", stops="gas"),
+        )
+    ),
     trade="isolate and depressurise",
     why="A joint under pressure can let go in your face.",
-    hint="Shut the valve and the supply, open the lowest point, watch it run dry. Eyes covered.",
-    caution=SAFE_FIRST,
+    hint="Shut the valve and the supply, open the lowest point, watch it run dry.",
+    caution=("stand_clear", "eyes"),
     cant_tell="I can’t shut it off",
+    out_stops="cannot_shut_off",
 )
 
 #: Place on the joint → what it says, as answers of the diagnosis.
@@ -84,7 +97,8 @@ PLACE = Step(
     ),
     trade="leak origin",
     why="The place rules out most causes.",
-    hint="Wipe it dry and watch. Water runs along pipe, so look for the first drop.",
+    hint="Look from the side; do not reach in yet. Water runs along pipe: look for the first drop.",
+    caution=("box_hazards",),
     cant_tell="I can’t see",
     picture=lambda known: leak_places(),
 )
@@ -102,6 +116,7 @@ def _kind(question: Question) -> Choice | Quantity:
 def question_step(question: str) -> Step:
     """A row of questions.csv as a step: the homeowner's words, the technician's beside them."""
     row = questions()[question]
+    care = ("cap_first",) if row.water_on else ()
     return Step(
         row.id,
         row.ask,
@@ -109,7 +124,7 @@ def question_step(question: str) -> Step:
         trade=row.trade,
         why=row.why,
         hint=row.hint,
-        caution=("depressurise", "stand_clear") if row.water_off_first else (),
+        caution=("depressurise", "stand_clear") if row.water_off_first else care,
         sources=(row.source,),
     )
 
@@ -182,13 +197,16 @@ def told(way: WayIn, given: Known, facts: Known) -> Told:
 
 
 def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
-    """Make it safe, then the place, then whatever tells most; None when it can be answered."""
+    """Look, make it safe, then whatever tells most; None when it can be answered.
+
+    The place is asked while it still leaks: once it is drained there is no drop to see.
+    """
+    if way.asks_place and "place" not in given:
+        return PLACE
     if "safe" not in given:
         return SAFE
     if given.get("enough"):
         return None
-    if way.asks_place and "place" not in given:
-        return PLACE
     now = told(way, given, facts)
     evidence = understood(now.given, now.says.setting).evidence
     # Picking the place was a question too.
@@ -302,7 +320,7 @@ def _flow(way: WayIn) -> Flow:
         title=way.title,
         trade=way.trade,
         about=way.about,
-        steps=(SAFE, *((PLACE,) if way.asks_place else ()), *asked),
+        steps=(*((PLACE,) if way.asks_place else ()), SAFE, *asked),
         work_out=partial(work_out, way),
         show=show,
         learn=learn,
