@@ -56,6 +56,8 @@ class Flow(Spoken):
     find_step: Callable[[str, Known, Known], Step | None] | None = None
     #: Whether the price list is wanted among the facts, as ``prices``.
     uses_prices: bool = False
+    #: Whether what earlier failures were found to be is wanted among the facts, as ``history``.
+    uses_history: bool = False
 
     def __post_init__(self) -> None:
         """Make texts, and let an answer that stops the work end this flow and refuse others."""

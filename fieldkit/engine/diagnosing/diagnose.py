@@ -177,6 +177,7 @@ def diagnose(
     who: str = "",
     enough: bool = False,
     history: History = NO_HISTORY,
+    closed: Collection[str] = (),
 ) -> Diagnosis:
     """The causes of a leak or a blow-off, and the question that would help most.
 
@@ -194,6 +195,8 @@ def diagnose(
         The person wants the answer now.
     history : mapping
         Cause → earlier failures of this company that were proved to be that. [1]
+    closed : collection of str
+        Questions that what is known of the joint makes idle.
 
     Returns
     -------
@@ -219,7 +222,9 @@ def diagnose(
     belief = posterior(told.evidence, history)
     order = ranked(by_cause(belief))
     asked = [question for question in given if question not in from_job]
-    following = next_question(told.evidence, belief, asked=asked, who=who, enough=enough)
+    following = next_question(
+        told.evidence, belief, asked=asked, who=who, enough=enough, closed=closed
+    )
     found = tuple(cause_found(one, p) for one, p in order)
     leader = order[0][1]
     verdict = "settled" if leader >= CLEAR else "likely" if leader >= LIKELY else "not_settled"

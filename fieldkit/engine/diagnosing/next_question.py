@@ -309,6 +309,7 @@ def next_question(
     who: str = "",
     enough: bool = False,
     most: int = MOST_QUESTIONS,
+    closed: Collection[str] = (),
 ) -> Next:
     """The question most worth asking now, or why to stop.
 
@@ -326,6 +327,8 @@ def next_question(
         The person wants the answer now.
     most : int
         How many questions there are in all. [1]
+    closed : collection of str
+        Questions that need not be put: what is known of the joint makes them idle.
 
     Returns
     -------
@@ -340,7 +343,7 @@ def next_question(
         return Next(None, ENOUGH)
     if len(asked) >= most:
         return Next(None, ASKED_OUT)
-    found = worths(evidence, belief, asked, who)
+    found = worths(evidence, belief, {*asked, *closed}, who)
     if not found:
         return Next(None, NO_QUESTION)
     told_enough = len(evidence) >= FEWEST_ANSWERS

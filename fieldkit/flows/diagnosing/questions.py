@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import Any
 
-from fieldkit.engine.diagnosing.belief import posterior
+from fieldkit.engine.diagnosing.belief import by_cause, posterior
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
@@ -16,7 +16,13 @@ from fieldkit.engine.words import Figure, Text, say, strung
 from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
 from fieldkit.flows.block import Facts as FactRows
 from fieldkit.flows.choosing.questions import ask_transition
-from fieldkit.flows.diagnosing.request import JobSays, ask_diagnose, from_facts, joint_said
+from fieldkit.flows.diagnosing.request import (
+    TUBE_SIZES,
+    JobSays,
+    ask_diagnose,
+    from_facts,
+    joint_said,
+)
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.figures import counted
 from fieldkit.flows.flow import Flow
@@ -129,6 +135,22 @@ def question_step(question: str) -> Step:
     )
 
 
+#: Asked in place of a gap where the log knows the tube: we take the one from the other.
+SIZE = Step(
+    "fitting_size",
+    "What size is marked on the fitting?",
+    Quantity(
+        "in",
+        at_least=0.1,
+        at_most=6.0,
+        common=(("0.620 in", "0.620 in"), ("0.700 in", "0.700 in"), ("0.710 in", "0.710 in")),
+    ),
+    trade="fitting size",
+    why="The tube was measured. A fitting takes one size.",
+    hint="Look on its side or on the bag: often three digits after the point.",
+    cant_tell="There is none, or I can’t read it",
+)
+
 # ── What is known, and what to ask next ──────────────────────────────────────────────────────
 
 
@@ -191,6 +213,9 @@ def told(way: WayIn, given: Known, facts: Known) -> Told:
     answered = {q: given[q] for q in questions() if q in given}
     implied -= answered.keys()
     said |= answered
+    if SIZE.id in given:
+        size = given[SIZE.id]
+        facts = {**facts, SIZE.id: "" if size is None else f"{size:.3f}"}
     says = from_facts(facts, joint_said(said))
     known = {q: value for q, value in says.given.items() if q not in said}
     return Told({**known, **said}, says, frozenset(known) | implied)
@@ -209,10 +234,22 @@ def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
         return None
     now = told(way, given, facts)
     evidence = understood(now.given, now.says.setting).evidence
-    # Picking the place was a question too.
-    most = MOST_QUESTIONS - ("place" in given)
-    following = next_question(evidence, posterior(evidence), asked=now.asked, most=most)
-    return None if following.best is None else question_step(following.best.question)
+    # Picking the place and reading the fitting's size were questions too.
+    most = MOST_QUESTIONS - ("place" in given) - (SIZE.id in given)
+    belief = posterior(evidence, _history(facts))
+    following = next_question(evidence, belief, asked=now.asked, most=most, closed=now.says.closed)
+    if following.best is None:
+        return None
+    question = following.best.question
+    measured = facts.get(TUBE_SIZES.get(question, "")) is not None
+    if measured and SIZE.id not in given and not now.says.setting.size:
+        return SIZE
+    return question_step(question)
+
+
+def _history(facts: Known) -> Mapping[str, int]:
+    """What earlier failures of this company were found to be, where the log was asked for it."""
+    return facts.get("history") or {}
 
 
 # ── The answer ───────────────────────────────────────────────────────────────────────────────
@@ -222,7 +259,14 @@ def work_out(way: WayIn, given: Known, facts: Known) -> Diagnosis:
     """The diagnosis from all that is known, with parts that fit this joint."""
     now = told(way, given, facts)
     enough = bool(given.get("enough"))
-    found = diagnose(now.given, now.says.setting, from_job=now.known, enough=enough)
+    found = diagnose(
+        now.given,
+        now.says.setting,
+        from_job=now.known,
+        enough=enough,
+        history=_history(facts),
+        closed=now.says.closed,
+    )
     return replace(found, next_question=None, remake=_remake(found.causes[0].id, facts))
 
 
@@ -320,13 +364,14 @@ def _flow(way: WayIn) -> Flow:
         title=way.title,
         trade=way.trade,
         about=way.about,
-        steps=(*((PLACE,) if way.asks_place else ()), SAFE, *asked),
+        steps=(*((PLACE,) if way.asks_place else ()), SAFE, SIZE, *asked),
         work_out=partial(work_out, way),
         show=show,
         learn=learn,
         cautions=SAFE_FIRST,
         pick=pick,
         choose_next=partial(choose_next, way),
+        uses_history=True,
     )
 
 
@@ -369,4 +414,26 @@ def outcomes(jobs: Iterable[Known]) -> Table:
         say("How often the first guess was right"),
         (say("First guess"), say("Times"), say("Right"), say("Share")),
         tuple(rows),
+    )
+
+
+def weights(jobs: Iterable[Known]) -> Table:
+    """What the failures found out do to the diagnosis: each cause before any answer, then and now.
+
+    So that a lead sees what the company's own history changes.
+    """
+    found = Counter(facts["leak.really"] for facts in jobs if facts.get("leak.really") in causes())
+    usual, ours = by_cause(posterior({})), by_cause(posterior({}, found))
+    return Table(
+        say("What these change: how likely each is before the first question"),
+        (say("Cause"), say("Found"), say("By the trade’s judgement"), say("With your history")),
+        tuple(
+            (
+                causes()[one].title,
+                str(n),
+                say("{share}%", share=Figure(100 * usual[one], "", 1)),
+                say("{share}%", share=Figure(100 * ours[one], "", 1)),
+            )
+            for one, n in found.most_common()
+        ),
     )
