@@ -94,6 +94,6 @@ def refusal(stop: str) -> Problem:
 def stop_blocks(answer: Mapping[str, Any]) -> tuple[Block, ...]:
     """What to do and whom to call; nothing else stands on such a page."""
     return (
-        Notes(say("Whom to call"), tuple(answer["call"])),
         Steps(say("What to do now"), tuple(answer["do"])),
+        Notes(say("Whom to call"), tuple(answer["call"])),
     )

@@ -304,21 +304,24 @@ def show(answer: Known) -> tuple[Block, ...]:
         ),
         Steps(say("Prove it before you mend it"), tuple(answer["checks"])),
         Steps(say("How to mend it"), tuple(first["fix"])),
-        Notes(say("You need"), tuple(first["parts"])),
     ]
+    also = answer.get("also", ())
+    for one in also:
+        blocks.append(Steps(say("Also put right: {cause}", cause=one["name"]), tuple(one["fix"])))
+    needed = dict.fromkeys(part for one in (first, *also) for part in one["parts"])
+    blocks.append(Notes(say("You need"), tuple(needed)))
     if answer["remake"]:
         blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
     blocks += [
         Notes(say("So that it stays mended"), (first["prevent"],)),
         Notes(say("When to stop and call a licensed person"), (first["stop"],)),
     ]
-    for one in answer.get("also", ()):
-        blocks.insert(
-            3, Steps(say("Also put right: {cause}", cause=one["name"]), tuple(one["fix"]))
-        )
+    mended = {one["id"] for one in (first, *also)}
     for pair in answer["pairs"]:
-        both = strung(pair["names"], "; ")
-        blocks.append(Notes(say("Two causes may act together: mend both"), (both, pair["seen_as"])))
+        if not mended.issuperset(pair["causes"]):
+            both = strung(pair["names"], "; ")
+            title = say("Two causes may act together: mend both")
+            blocks.append(Notes(title, (both, pair["seen_as"])))
     blocks += _reasons(answer)
     cards = [
         Card(one["name"], ((say("How to tell"), one["check"]),), pick=one["id"])
