@@ -25,7 +25,6 @@ class Stop:
 
     id: str
     headline: str
-    trade_word: str
     do: tuple[str, ...]
     call: tuple[str, ...]
     source: str

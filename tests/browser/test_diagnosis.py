@@ -85,8 +85,8 @@ def test_a_technician_at_a_weeping_thread_goes_back_and_changes_an_answer(small_
 
 def test_the_answer_can_be_had_at_any_time_and_what_it_really_was_is_kept(small_phone, server):
     hand = begin(small_phone, "popped")
-    for value in (True, "ring", "tube_mouth"):
-        hand.give(value if step_of(small_phone) != "od_gap_in" else None)
+    for _ in range(3):
+        hand.give(POPPED.get(step_of(small_phone)))
     hand.press("Give me the answer now")
     assert step_of(small_phone) == "answer"
     hand.press_first_card()

@@ -50,7 +50,9 @@ LIKELY_TYPE = 0.3
 #: States less likely than this change no expectation that anyone would notice.
 NEGLIGIBLE = 1e-4
 #: While a look is expected to tell this much, nothing is taken apart. [bit]
-WORTH_A_LOOK = 0.05
+WORTH_A_LOOK = 0.1
+#: … but so many questions are kept for what only the opened joint can tell.
+KEPT_FOR_HIDDEN = 2
 
 ENOUGH = "enough"
 CLEAR_LEADER = "clear"
@@ -356,7 +358,7 @@ def next_question(
     ):
         return Next(None, NOTHING_CHANGES)
     seen = [w for w in found if not is_hidden(questions()[w.question], evidence)]
-    if any(w.bits >= WORTH_A_LOOK for w in seen):
+    if len(asked) < most - KEPT_FOR_HIDDEN and any(w.bits >= WORTH_A_LOOK for w in seen):
         found = seen
     if len(asked) == most - 1:
         return Next(max(found, key=lambda one: one.rise))
