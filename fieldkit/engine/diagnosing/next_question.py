@@ -50,7 +50,7 @@ LIKELY_TYPE = 0.3
 #: States less likely than this change no expectation that anyone would notice.
 NEGLIGIBLE = 1e-4
 #: While a look is expected to tell this much, nothing is taken apart. [bit]
-WORTH_A_LOOK = 0.1
+WORTH_A_LOOK = 0.05
 #: … but so many questions are kept for what only the opened joint can tell.
 KEPT_FOR_HIDDEN = 2
 
