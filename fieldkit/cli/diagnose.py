@@ -48,15 +48,21 @@ def score_command(file: Path, blind: float, seed: int, as_json: bool) -> None:
               help="Share of answers that no one can tell.")  # fmt: skip
 @click.option("--wrong", type=click.FloatRange(0, 1), default=0.05, show_default=True,
               help="Share of answers that are wrong.")  # fmt: skip
+@click.option("--past", type=click.IntRange(0, 100_000), default=None,
+              help="So many failures found out, in a company with a mix of its own.")  # fmt: skip
 @click.option("--seed", type=int, default=0, show_default=True, help="Start of the random draw.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def simulate_command(draws: int, unknown: float, wrong: float, seed: int, as_json: bool) -> None:
+def simulate_command(  # noqa: PLR0917  -- by name, from click
+    draws: int, unknown: float, wrong: float, past: int | None, seed: int, as_json: bool
+) -> None:
     """Play failures drawn from the table itself.
 
     Plain naive Bayes plays the same draws beside it.
     """
     both = {
-        name: asdict(simulate(draws, seed=seed, unknown=unknown, wrong=wrong, plain=plain))
+        name: asdict(
+            simulate(draws, seed=seed, unknown=unknown, wrong=wrong, plain=plain, past=past)
+        )
         for name, plain in (("fieldkit", False), ("plain naive Bayes", True))
     }
     if as_json:
@@ -64,6 +70,7 @@ def simulate_command(draws: int, unknown: float, wrong: float, seed: int, as_jso
         return
     for name, row in both.items():
         click.echo(
-            f"{name}: first {row['first']:.1%}, in top three {row['in_top_three']:.1%}, "
+            f"{name}: first {row['first']:.1%}, right repair {row['right_repair']:.1%}, "
+            f"in top three {row['in_top_three']:.1%}, "
             f"{row['mean_questions']:.1f} questions, claims {row['claimed']:.1%}"
         )

@@ -9,6 +9,7 @@ from typing import Any, Literal
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, say, strung
 from fieldkit.flows.figures import amount, counted
+from fieldkit.flows.halt import STOP_FACT
 from fieldkit.flows.measures import bare
 from fieldkit.flows.pipe_names import name_on_side
 
@@ -194,8 +195,12 @@ class Standing:
 
 
 def standing(facts: Facts) -> tuple[Standing, ...]:
-    """Each stage with its state; the first that is neither done nor needless is next."""
+    """Each stage with its state; the first that is neither done nor needless is next.
+
+    Where the work was stopped, none is: what was open waits until the stop is taken away.
+    """
     found: list[Standing] = []
+    stopped = facts.get(STOP_FACT) is not None
     met_next = False
     for stage in STAGES:
         state: State
@@ -203,6 +208,8 @@ def standing(facts: Facts) -> tuple[Standing, ...]:
             state = "done"
         elif not stage.needed(facts):
             state = "not needed"
+        elif stopped:
+            state = "waiting"
         elif stage.failed(facts):
             state, met_next = "failed", True
         elif not met_next:

@@ -8,9 +8,11 @@ from typing import Any
 
 from fieldkit.engine.words import Text, say, strung
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.halt import STOP_FACT
 from fieldkit.flows.localize import as_text
 from fieldkit.flows.pipe_names import name_on_side
 from fieldkit.flows.question import Choice, Several
+from fieldkit.tables.cautions import stops
 from fieldkit.tables.diagnosis import causes
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import pipes
@@ -97,7 +99,14 @@ _NAMED = {"family": _families, "material": _materials}
 
 
 @cache
+def _stops() -> Mapping[str, Text]:
+    return {id_: as_text(row.headline) for id_, row in stops().items()}
+
+
+@cache
 def _words(name: str) -> Mapping[str, Text]:
+    if name == STOP_FACT:
+        return _stops()
     if name in _VERDICTS:
         return _VERDICTS[name]
     if name in _CAUSES:

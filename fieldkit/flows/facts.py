@@ -75,6 +75,7 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "site.pressure_psi": ("highest static pressure at the joint [psi]", PSI),
     "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
     "site.place": ("where the tubing starts (end, inline, riser)", CODE),
+    "site.stop": ("why the work on this joint was stopped (id of stops.csv)", CODE),
     "site.buried": ("whether it will be buried out of reach", FLAG),
     # The parts
     "parts.assembly": ("the assembly chosen, as transition answers it", shape_of(Assembly)),

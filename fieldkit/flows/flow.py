@@ -15,6 +15,15 @@ from typing import Any
 from fieldkit.engine.words import Figure, Span
 from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block, Clock
+from fieldkit.flows.halt import (
+    STOP_FACT,
+    STOPPED,
+    may_stop,
+    refusal,
+    stop_blocks,
+    stop_given,
+    stopped,
+)
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
 
@@ -86,9 +95,39 @@ class Flow(Spoken):
     straight_on: Callable[[Known], str] | None = None
     #: What leads on from this answer, where that is not the next stage: after "leaks", why.
     onward: Callable[[Known, Known], Onward | None] | None = None
+    #: Whether what earlier failures were found to be is wanted among the facts, as ``history``.
+    uses_history: bool = False
+
+    def __post_init__(self) -> None:
+        """Make texts, and let an answer that stops the work end this flow and refuse others."""
+        Spoken.__post_init__(self)
+        work_out, learn = self.work_out, self.learn
+
+        def worked_out(given: Known, facts: Known) -> Answer:
+            stop = stop_given(self.steps, given)
+            if stop:
+                return stopped(stop)
+            if self.is_stopped(facts):
+                raise refusal(facts[STOP_FACT])
+            return work_out(given, facts)
+
+        def learned(given: Known, answer: Known) -> dict[str, Any]:
+            if not may_stop(self.steps):
+                return learn(given, answer)
+            stop = stop_given(self.steps, given)
+            return {STOP_FACT: stop} if stop else {**learn(given, answer), STOP_FACT: None}
+
+        object.__setattr__(self, "work_out", worked_out)
+        object.__setattr__(self, "learn", learned)
+
+    def is_stopped(self, facts: Known) -> bool:
+        """Whether the joint was stopped, and nothing that is asked here can take that away."""
+        return facts.get(STOP_FACT) is not None and not may_stop(self.steps)
 
     def next_step(self, given: Known, facts: Known) -> Step | None:
-        """The step to ask next, or None when the flow can be worked out."""
+        """The step to ask next, or None when the flow can be worked out, or was stopped."""
+        if stop_given(self.steps, given) or self.is_stopped(facts):
+            return None
         if self.choose_next is not None:
             return self.choose_next(given, facts)
         seen = dict(facts) | dict(given)
@@ -140,7 +179,8 @@ class Flow(Spoken):
     def blocks(self, answer: Known) -> tuple[Block, ...]:
         """The answer laid out; of one that another version wrote, nothing but its sentence."""
         try:
-            laid_out = tuple(self.show(answer))
+            stop = answer["verdict"] == STOPPED
+            laid_out = tuple(stop_blocks(answer) if stop else self.show(answer))
             _require_tellable(laid_out)
         except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError):
             return ()

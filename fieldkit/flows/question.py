@@ -23,7 +23,10 @@ Always = Callable[[Known], bool]
 
 @dataclass(frozen=True, slots=True)
 class Option(Spoken):
-    """One choice: what is stored, plain words, and the trade's word beside them."""
+    """One choice: what is stored, plain words, and the trade's word beside them.
+
+    ``stops`` is an id of stops.csv: who picks this works no further, and is told whom to call.
+    """
 
     TEXTS = ("label", "trade", "hint")
 
@@ -31,6 +34,7 @@ class Option(Spoken):
     label: str
     trade: str = ""
     hint: str = ""
+    stops: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +198,8 @@ class Step(Spoken):
         Shown above the question, before the act it guards.
     cant_tell : str
         The words on the way out: every step has one. Empty only for ``Confirm``.
+    out_stops : str
+        An id of stops.csv, where to take the way out means to work no further.
     sources : tuple of str
         Ids in sources.csv of any number in the words of this step.
     picture : callable or None
@@ -219,6 +225,7 @@ class Step(Spoken):
     when: Always = field(default=lambda known: True)
     caution: tuple[str, ...] = ()
     cant_tell: str = "I can’t tell"
+    out_stops: str = ""
     sources: tuple[str, ...] = ()
     picture: Callable[[Known], Drawing | None] | None = None
     timer: Timer | None = None

@@ -1,4 +1,4 @@
-"""Cautions: what can hurt someone, said the same way wherever it applies."""
+"""What can hurt someone, said the same way wherever it applies, and what stops the work."""
 
 from __future__ import annotations
 
@@ -19,10 +19,28 @@ class Caution:
     status: str
 
 
-TABLES: dict[str, type] = {"cautions": Caution}
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A reason to work no further: what to ``do`` at once, and whom to ``call``."""
+
+    id: str
+    headline: str
+    do: tuple[str, ...]
+    call: tuple[str, ...]
+    source: str
+    status: str
+
+
+TABLES: dict[str, type] = {"cautions": Caution, "stops": Stop}
 
 
 @cache
 def cautions() -> dict[str, Caution]:
     """All cautions by id."""
     return {row.id: row for row in load("cautions", Caution)}
+
+
+@cache
+def stops() -> dict[str, Stop]:
+    """All reasons to stop by id."""
+    return {row.id: row for row in load("stops", Stop)}

@@ -1,4 +1,4 @@
-"""What the diagnosis knows: causes, questions, their answers, and how they hang together.
+"""What the diagnosis knows: causes, questions, and how the causes answer them.
 
 Each file can be edited in a spreadsheet. ``check`` says what is off, by file, line and column.
 Only rows that carry an opinion stand in ``likelihoods.csv``: where nobody has judged how a cause
@@ -32,11 +32,15 @@ LEAST_P, MOST_P = 0.01, 0.99
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """One reason why a joint leaks or lets go, with how to confirm, mend and prevent it."""
+    """One reason why a joint leaks or lets go, with how to confirm, mend and prevent it.
+
+    ``repair``: causes that name the same one are mended by the same work.
+    """
 
     id: str
     title: str
     family: str
+    repair: str
     prior_weight: float
     where_seen: str
     when_seen: str
@@ -57,6 +61,7 @@ class Question:
     """One question, in a homeowner's words (``ask``) and a technician's.
 
     ``effort``: 1 a look, 2 a try by hand, 3 a measurement, 4 taking the joint apart.
+    ``apart``: it can be seen only once the joint is apart. ``water_on``: it needs the water on.
     ``slip``: share of answers that are given wrongly. ``ask_when``: the joint types it is asked
     of, empty for any. ``measure``: how a number is placed among the options, see ``MEASURES``.
     """
@@ -72,7 +77,9 @@ class Question:
     ask_when: tuple[str, ...]
     effort: int
     needs: str
+    apart: bool
     water_off_first: bool
+    water_on: bool
     answerable_homeowner: float
     answerable_technician: float
     slip: float
@@ -84,7 +91,11 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class QuestionOption:
-    """One answer of a question; for a number, the span of its measure that it covers."""
+    """One answer of a question; for a number, the span of its measure that it covers.
+
+    ``shows``: the cause that such an answer shows outright, empty for most: it is to be put
+    right, whichever cause is likeliest.
+    """
 
     question_id: str
     option_id: str
@@ -96,6 +107,7 @@ class QuestionOption:
     hi: float | None
     hi_inclusive: bool
     only_with: tuple[str, ...]
+    shows: str
     base_p: float
     source: str
     status: str
@@ -135,31 +147,12 @@ class CausePair:
     status: str
 
 
-@dataclass(frozen=True, slots=True)
-class LinkedSign:
-    """Two answers that are one sign seen twice.
-
-    ``times``: how many times more often the two come together than chance would have it,
-    among joints that failed for the same cause.
-    """
-
-    question_a: str
-    option_a: str
-    question_b: str
-    option_b: str
-    times: float
-    why: str
-    source: str
-    status: str
-
-
 TABLES: dict[str, type] = {
     "causes": Cause,
     "questions": Question,
     "question_options": QuestionOption,
     "likelihoods": Likelihood,
     "cause_pairs": CausePair,
-    "linked_signs": LinkedSign,
 }
 
 
@@ -209,12 +202,6 @@ def cause_pairs() -> tuple[CausePair, ...]:
     return load("cause_pairs", CausePair)
 
 
-@cache
-def linked_signs() -> tuple[LinkedSign, ...]:
-    """The answers that are one sign seen twice."""
-    return load("linked_signs", LinkedSign)
-
-
 # ── What a spreadsheet can get wrong ─────────────────────────────────────────────────────────
 
 
@@ -231,7 +218,6 @@ def check() -> None:
     check_options(load("question_options", QuestionOption))
     check_likelihoods(load("likelihoods", Likelihood))
     check_pairs(load("cause_pairs", CausePair))
-    check_links(load("linked_signs", LinkedSign))
 
 
 def _must(ok: bool, cell: tuple[str, int, str], value: object, rule: str) -> None:
@@ -250,7 +236,16 @@ def check_causes(rows: tuple[Cause, ...]) -> None:
     for line, row in enumerate(rows, start=2):
         weight = row.prior_weight
         _must(weight > 0, ("causes", line, "prior_weight"), weight, "must be above 0")
-        for column in ("title", "check", "fix_steps", "parts", "prevent", "stop", "cautions"):
+        for column in (
+            "title",
+            "repair",
+            "check",
+            "fix_steps",
+            "parts",
+            "prevent",
+            "stop",
+            "cautions",
+        ):
             value = getattr(row, column)
             _must(bool(value), ("causes", line, column), value, "must not be empty")
         for one in row.cautions:
@@ -284,6 +279,8 @@ def check_options(rows: tuple[QuestionOption, ...]) -> None:
         _must(q in questions(), ("question_options", line, "question_id"), q, "is no question")
         fits = set(row.only_with) <= joints
         _must(fits, ("question_options", line, "only_with"), row.only_with, "holds no joint type")
+        cause = not row.shows or row.shows in causes()
+        _must(cause, ("question_options", line, "shows"), row.shows, "is no cause")
     for question in questions().values():
         own = [(line, r) for line, r in enumerate(rows, start=2) if r.question_id == question.id]
         _must(len(own) >= 2, ("question_options", 1, "question_id"), question.id, "needs 2 options")
@@ -344,33 +341,3 @@ def check_pairs(rows: tuple[CausePair, ...]) -> None:
         fits = 0 < row.prior_weight <= most
         rule = f"must be above 0 and at most {most:g}, the rarer cause's own weight"
         _must(fits, ("cause_pairs", line, "prior_weight"), row.prior_weight, rule)
-
-
-def check_links(rows: tuple[LinkedSign, ...]) -> None:
-    """Options known, each link once, and no ring of links: they must form trees."""
-    keys = [(r.question_a, r.option_a, r.question_b, r.option_b) for r in rows]
-    _unique("linked_signs", "option_b", keys)
-    tree = {question: question for question in questions()}
-
-    def root(question: str) -> str:
-        while tree[question] != question:
-            question = tree[question]
-        return question
-
-    edges: set[tuple[str, str]] = set()
-    for line, row in enumerate(rows, start=2):
-        for end in ("a", "b"):
-            q, o = getattr(row, f"question_{end}"), getattr(row, f"option_{end}")
-            _must(q in questions(), ("linked_signs", line, f"question_{end}"), q, "is no question")
-            own = {option.option_id for option in options()[q]}
-            rule = f"is no option of {q}"
-            _must(o in own, ("linked_signs", line, f"option_{end}"), o, rule)
-        _must(row.times > 0, ("linked_signs", line, "times"), row.times, "must be above 0")
-        edge = (row.question_a, row.question_b)
-        if edge in edges:
-            continue
-        edges.add(edge)
-        one, other = root(edge[0]), root(edge[1])
-        rule = "closes a ring of links; signs may only branch like a tree"
-        _must(one != other, ("linked_signs", line, "question_b"), row.question_b, rule)
-        tree[one] = other

@@ -7,6 +7,7 @@ reload, two tabs and a double tap see the same thing.
 from __future__ import annotations
 
 import dataclasses
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -32,6 +33,7 @@ class Passage:
     run: RunNow | None
     now: str
     prices: Mapping[str, Any] | str = field(default_factory=dict)
+    history: Mapping[str, int] = field(default_factory=dict)
     added: Mapping[str, Any] = field(default_factory=dict)
 
     @cached_property
@@ -40,6 +42,8 @@ class Passage:
         facts = {**self.joint.facts, "now": self.now}
         if self.prices:
             facts["prices"] = self.prices
+        if self.history:
+            facts["history"] = self.history
         return facts
 
     @cached_property
@@ -145,7 +149,21 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
         return None
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
-    return Passage(flow, joint, run_id, run, now, prices)
+    history = causes_found(log, joint_id) if flow.uses_history else {}
+    return Passage(flow, joint, run_id, run, now, prices, history)
+
+
+def closed_joints(log: JobLog) -> list[JointNow]:
+    """The joints whose failure was diagnosed and found out, invented ones left out."""
+    found = log.joints_knowing("leak.really")
+    jobs = {one: log.job(one) for one in {joint.job for joint in found}}
+    demo = {one for one, job in jobs.items() if job is not None and job.demo}
+    return [joint for joint in found if joint.job not in demo]
+
+
+def causes_found(log: JobLog, but: str) -> Mapping[str, int]:
+    """How often which cause was found out, on all joints but one."""
+    return Counter(one.facts["leak.really"] for one in closed_joints(log) if one.id != but)
 
 
 def price_list(log: JobLog) -> Mapping[str, Any] | str:

@@ -55,6 +55,7 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "too_low": ("stop", say("Too little pressure")),
     "too_high": ("stop", say("Too much pressure")),
     "fast": ("look", say("Too fast")),
+    "stop": ("stop", say("Stop")),
 }
 
 

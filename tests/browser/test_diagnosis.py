@@ -9,7 +9,7 @@ pytestmark = pytest.mark.browser
 
 #: A popped ring fitting, as a homeowner sees it: no caliper, no gauge.
 POPPED = {
-    "safe": True,
+    "safe": "shut",
     "fitting_type": "ring",
     "leak_place": "tube_mouth",
     "when_first": "first_fill",
@@ -21,7 +21,7 @@ POPPED = {
 
 #: A weeping thread, as a technician finds it.
 WEEPING = {
-    "safe": True,
+    "safe": "shut",
     "place": "thread",
     "failure_form": "slow_drip",
     "when_first": "first_fill",
@@ -68,7 +68,6 @@ def test_a_homeowner_with_a_popped_fitting(request, phone_kind):
 
 def test_a_technician_at_a_weeping_thread_goes_back_and_changes_an_answer(small_phone):
     hand = begin(small_phone, "leak")
-    hand.give(True)
     hand.give("barb")  # the wrong place first
     small_phone.page.go_back()
     small_phone.look()
@@ -86,8 +85,8 @@ def test_a_technician_at_a_weeping_thread_goes_back_and_changes_an_answer(small_
 
 def test_the_answer_can_be_had_at_any_time_and_what_it_really_was_is_kept(small_phone, server):
     hand = begin(small_phone, "popped")
-    for value in (True, "ring", "tube_mouth"):
-        hand.give(value if step_of(small_phone) != "od_gap_in" else None)
+    for _ in range(3):
+        hand.give(POPPED.get(step_of(small_phone)))
     hand.press("Give me the answer now")
     assert step_of(small_phone) == "answer"
     hand.press_first_card()

@@ -167,30 +167,13 @@ NAMED = """
     link Begin this again
 """  # noqa: E501  -- spoken as one line
 
-SAFE = """
-    main
-    paragraph It is leaking · question 1
-    text Take care:
-    list
-    listitem Shut the valve and the supply, then open the lowest point and watch it run dry. A closed valve is no proof.
-    listitem Never plug, clamp, tighten or lean over a joint under pressure. Keep face and hands out of line with the pipe.
-    listitem Wear eye protection when you cut, press on, undo or test. Old and brittle parts shatter.
-    listitem Valve boxes hold wiring, and sometimes snakes, wasps or spiders. Switch off, look first, do not stand in water.
-    listitem Do not remove, bypass or work on a backflow preventer or on the drinking-water side. That goes to a licensed person.
-    listitem Local code and the maker’s instructions win over this tool.
-    heading 1 First make it safe isolate and depressurise
-    paragraph Shut the valve and the supply, open the lowest point, watch it run dry. Eyes covered.
-    button It is shut off and drained
-    button I can’t shut it off
-    group Why we ask
-"""  # noqa: E501  -- spoken as one line
-
 PLACE = """
     main
-    paragraph It is leaking · question 2
+    paragraph It is leaking · question 1
+    paragraph Take care: Valve boxes hold wiring, and sometimes snakes, wasps or spiders. Switch off, look first, do not stand in water.
     group Where does the first drop appear? leak origin
     heading 1 Where does the first drop appear? leak origin
-    paragraph Wipe it dry and watch. Water runs along pipe, so look for the first drop.
+    paragraph Look from the side; do not reach in yet. Water runs along pipe: look for the first drop.
     figure Touch the place, or pick it below. Nine places on a joint. From the pipe on: its glued socket, the body of the valve, the screw thread, the tube’s mouth, the tube itself. Below: hose nut, ring, nut, grip.
     radio 1 Where white pipe is glued into a part , solvent weld
     radio 2 Where two parts screw together , pipe thread
@@ -206,34 +189,51 @@ PLACE = """
     group Why we ask
 """  # noqa: E501  -- spoken as one line
 
-FACES = """
+SAFE = """
     main
-    paragraph It is leaking · question 3
+    paragraph It is leaking · question 2
     text Take care:
     list
-    listitem Shut the valve and the supply, then open the lowest point and watch it run dry. A closed valve is no proof.
     listitem Never plug, clamp, tighten or lean over a joint under pressure. Keep face and hands out of line with the pipe.
-    group If it is apart or cut open, what do the glued faces look like? bond face
-    heading 1 If it is apart or cut open, what do the glued faces look like? bond face
-    paragraph The old joint must be cut out anyway: cut it open and look.
-    radio Dull and torn, plastic pulled out
-    radio Smooth and shiny
-    radio Stringy, soft or smeared
-    radio Milky patches or water beads
-    radio Dry or frosted streaks, thin cement
+    listitem Wear eye protection when you cut, press on, undo or test. Old and brittle parts shatter.
+    group First make it safe isolate and depressurise
+    heading 1 First make it safe isolate and depressurise
+    paragraph Shut the valve and the supply, open the lowest point, watch it run dry.
+    radio It is shut off and drained , isolated, depressurised
+    radio There are wires in the water, or bare ones
+    radio It is before or on the backflow preventer , house side
+    radio I smell gas, or the pipe is yellow
     button Continue
-    button I can’t tell
+    button I can’t shut it off
     group Why we ask
 """  # noqa: E501  -- spoken as one line
 
 PRIMER = """
     main
-    paragraph It is leaking · question 4
+    paragraph It is leaking · question 3
     group Was primer used before the cement? primer
     heading 1 Was primer used before the cement? primer
     paragraph A coloured stain past the glue line says yes.
     radio Yes, or a stain shows
     radio No
+    button Continue
+    button I can’t tell
+    group Why we ask
+"""
+
+CURE = """
+    main
+    paragraph It is leaking · question 4
+    heading 1 How long between gluing and the first water pressure? cure time
+    paragraph Count from the last joint that was glued.
+    group Usual answers
+    button 0.25 h
+    button 1 h
+    button 4 h
+    button 12 h
+    button 24 h
+    paragraph or type it
+    textbox How long between gluing and the first water pressure? cure time
     button Continue
     button I can’t tell
     button Give me the answer now
@@ -340,8 +340,8 @@ def test_measuring_and_naming_a_tube_is_heard_in_this_order(small_phone):
 
 
 def test_a_diagnosis_is_heard_in_this_order(small_phone):
-    reader = Reader(small_phone).enters('button[value="leak"]').hears(SAFE)
-    reader.enters().hears(PLACE)
-    reader.picks_first().enters().hears(FACES)
-    reader.enters('button[value="cant-tell"]').hears(PRIMER)
+    reader = Reader(small_phone).enters('button[value="leak"]').hears(PLACE)
+    reader.picks_first().enters().hears(SAFE)
+    reader.picks_first().enters().hears(PRIMER)
+    reader.enters('button[value="cant-tell"]').hears(CURE)
     reader.enters('button[value="enough"]').hears(CAUSE, outline)

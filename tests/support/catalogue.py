@@ -39,6 +39,7 @@ COLUMNS = {
     "causes": ("title", "where_seen", "when_seen", "signs", "check", "fix_steps", "parts",
                "prevent", "caution", "stop"),
     "cautions": ("text", "trade_word"),
+    "stops": ("headline", "do", "call"),
     "cement_choice": ("body", "primer", "note"),
     "fit_windows": ("label",),
     "fittings": ("name", "trade_name", "note"),
@@ -59,7 +60,13 @@ COLUMNS = {
 }  # fmt: skip
 
 #: Columns that hold several texts, and what stands between them.
-SEVERAL = {("causes", "fix_steps"): " ; ", ("causes", "parts"): " ; ", ("questions", "needs"): ", "}
+SEVERAL = {
+    ("causes", "fix_steps"): " ; ",
+    ("causes", "parts"): " ; ",
+    ("questions", "needs"): ", ",
+    ("stops", "do"): " ; ",
+    ("stops", "call"): " ; ",
+}
 
 #: Texts without a word of their own whose parts stand in another order elsewhere: names of pipes.
 IN_ORDER = {

@@ -10,7 +10,7 @@ from fieldkit.tables.load import BadTable, reading_from, text_of
 #: What is changed, table by table, and what the check must then say.
 SLIPS = [
     ("causes", "no_primer,Glued", "insufficient_cure,Glued", r"causes\.csv .* stands twice"),
-    ("causes", "solvent,4,", "solvent,0,", r"prior_weight: 0\.0 must be above 0"),
+    ("causes", "remake_weld,4,", "remake_weld,0,", r"prior_weight: 0\.0 must be above 0"),
     ("causes", "depressurise;", "depresurise;", r"column cautions: .* is not in cautions\.csv"),
     ("questions", ",joint_ceiling,", ",joint_celling,", r"column measure: .* must be one of"),
     ("questions", ",ring;collar,", ",rings;collar,", r"column ask_when: 'rings' is no joint type"),
@@ -22,13 +22,7 @@ SLIPS = [
     ("likelihoods", "no_primer,fitting_type,", "no_primr,fitting_type,", "is no cause"),
     ("cause_pairs", "barb_no_clamp,1.0,", "barb_no_clamp,9.0,", "the rarer cause's own weight"),
     ("cause_pairs", "over_pressure,barb_no_clamp,", "over_pressure,over_pressure,", "same cause"),
-    ("linked_signs", "tube_state,hot_soft,", "tube_state,hot_sft,", "is no option of tube_state"),
-    (
-        "linked_signs",
-        "thread_start,never_tightens,thread_parts,hose_on_pipe",
-        "leak_place,fitting_body,crack_seen,burst_split",
-        "closes a ring of links",
-    ),
+    ("question_options", ",wrong_thread_parts,", ",wrong_tread_parts,", "is no cause"),
 ]
 
 

@@ -39,10 +39,23 @@ def test_the_tally_counts_only_what_was_found_out_and_nothing_invented(app, hand
     closed_joint(log, "barb_no_clamp", "barb_no_clamp", demo=True)
     page = hand.read("/diagnoses")
     cells = re.findall(r"<t[hd][^>]*>([^<]*)</t[hd]>", page.html)
-    assert cells[4:] == ["Glued without primer", "2", "1", "50%", "All", "2", "1", "50%"]
+    assert cells[4:12] == ["Glued without primer", "2", "1", "50%", "All", "2", "1", "50%"]
+    assert cells[12:16] == ["Cause", "Found", "By the trade’s judgement", "With your history"]
+    assert cells[16:18] == ["Glued without primer", "1"]
     text = hand.client.get("/diagnoses.csv").get_data(as_text=True)
     rows = list(csv.DictReader(io.StringIO(text)))
     assert sorted((row["guess"], row["really"]) for row in rows) == [
         ("no_primer", "no_primer"),
         ("no_primer", "weld_not_seated"),
     ]
+
+
+def test_the_next_diagnosis_counts_what_was_found_out(app, hand: Hand):
+    for _ in range(60):
+        closed_joint(app.extensions["joblog"], "no_primer", "weld_not_seated")
+    joint = hand.send(hand.read("/"), "/start", what="new").path.split("/")[2]
+    page = hand.read(f"/joint/{joint}/popped-off")
+    for value in ("shut", "solvent_socket"):
+        page = hand.send(page, answer="give", value=value)
+    page = hand.send(page, answer="enough")
+    assert "Pipe not pushed to the bottom of the socket" in page.heading

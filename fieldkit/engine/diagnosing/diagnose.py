@@ -10,10 +10,13 @@ from typing import Any
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.diagnosing.belief import (
     JOINT_TYPE,
+    NO_HISTORY,
+    History,
     Row,
     by_cause,
     by_joint,
     by_pair,
+    judgement_worth,
     posterior,
     ranked,
 )
@@ -25,6 +28,7 @@ from fieldkit.engine.diagnosing.next_question import (
     Next,
     Worth,
     next_question,
+    to_mend,
 )
 from fieldkit.engine.diagnosing.signs import Setting, option_for
 from fieldkit.engine.words import Capital, Figure, Text, say
@@ -104,8 +108,9 @@ class Diagnosis(Answer):
     """``causes`` best first, ``next_question`` None when there is no more to ask.
 
     ``because`` holds, for each answer, how far it moves the odds of the leader, as bits ``for``
-    or ``against``; an answer that the job's log gave is marked ``from_job``. ``stopped`` says
-    why there is no next question.
+    or ``against``; an answer that the job's log gave is marked ``from_job``. ``also`` are faults
+    that an answer shows outright, to be put right too. ``stopped`` says why there is no next
+    question.
     """
 
     sure: Text
@@ -115,6 +120,7 @@ class Diagnosis(Answer):
     because: tuple[Mapping[str, Any], ...]
     runner_up: CauseFound | None
     pairs: tuple[PairFound, ...]
+    also: tuple[CauseFound, ...]
     checks: tuple[Text, ...]
     asked: int
     joint: str
@@ -170,6 +176,8 @@ def diagnose(
     from_job: Collection[str] = (),
     who: str = "",
     enough: bool = False,
+    history: History = NO_HISTORY,
+    closed: Collection[str] = (),
 ) -> Diagnosis:
     """The causes of a leak or a blow-off, and the question that would help most.
 
@@ -185,6 +193,10 @@ def diagnose(
         ``homeowner``, ``technician`` or empty.
     enough : bool
         The person wants the answer now.
+    history : mapping
+        Cause → earlier failures of this company that were proved to be that. [1]
+    closed : collection of str
+        Questions that what is known of the joint makes idle.
 
     Returns
     -------
@@ -207,10 +219,12 @@ def diagnose(
     ('gasket_fault', 'likely')
     """
     told = understood(given, setting or Setting())
-    belief = posterior(told.evidence)
+    belief = posterior(told.evidence, history)
     order = ranked(by_cause(belief))
     asked = [question for question in given if question not in from_job]
-    following = next_question(told.evidence, belief, asked=asked, who=who, enough=enough)
+    following = next_question(
+        told.evidence, belief, asked=asked, who=who, enough=enough, closed=closed
+    )
     found = tuple(cause_found(one, p) for one, p in order)
     leader = order[0][1]
     verdict = "settled" if leader >= CLEAR else "likely" if leader >= LIKELY else "not_settled"
@@ -219,14 +233,17 @@ def diagnose(
         verdict=verdict,
         headline=_headline(verdict, found),
         cautions=_cautions(found[0].id),
-        working=(*_working(told.evidence, belief, found[0]), *told.lines),
+        working=(*_working(told.evidence, belief, found[0], history), *told.lines),
         sure=_sure(verdict, following),
         causes=found,
         next_question=None if following.best is None else question_shown(following.best),
         stopped=following.stopped,
-        because=_because(told.evidence, order[0], from_job),
+        because=_because(told.evidence, order[0], from_job, history),
         runner_up=found[1],
         pairs=_pairs(belief, order),
+        also=tuple(
+            one for cause in to_mend(told.evidence, belief)[1:] for one in found if one.id == cause
+        ),
         checks=_checks(verdict, found),
         asked=len(asked),
         joint=known_joint,
@@ -273,15 +290,16 @@ def label(question: str, option: str) -> str:
     return next(o.label for o in options()[question] if o.option_id == option)
 
 
-def moved(evidence: Mapping[str, str], cause: str) -> dict[str, float]:
+def moved(
+    evidence: Mapping[str, str], cause: str, history: History = NO_HISTORY
+) -> dict[str, float]:
     """How far each answer moves the odds of a cause, given all the others.
 
-    log₂ of the odds with the answer over the odds without it: a sign that another already gave
-    moves little, so nothing is counted twice here either. [bit]
+    log₂ of the odds with the answer over the odds without it. [bit]
     """
 
     def log_odds(answers: Mapping[str, str]) -> float:
-        p = by_cause(posterior(answers))[cause]
+        p = by_cause(posterior(answers, history))[cause]
         return log2(p) - log2(1 - p)
 
     whole = log_odds(evidence)
@@ -291,9 +309,12 @@ def moved(evidence: Mapping[str, str], cause: str) -> dict[str, float]:
 
 
 def _because(
-    evidence: Mapping[str, str], leader: tuple[str, float], from_job: Collection[str]
+    evidence: Mapping[str, str],
+    leader: tuple[str, float],
+    from_job: Collection[str],
+    history: History,
 ) -> tuple[Mapping[str, Any], ...]:
-    bits = moved(evidence, leader[0])
+    bits = moved(evidence, leader[0], history)
     return tuple(
         {
             "question": question,
@@ -357,14 +378,23 @@ def _pairs(belief: Row, order: Sequence[tuple[str, float]]) -> tuple[PairFound, 
     return tuple(sorted(found, key=lambda one: -one.probability))
 
 
-def _working(evidence: Mapping[str, str], belief: Row, leader: CauseFound) -> tuple[Line, ...]:
-    start = by_cause(posterior({}))[leader.id]
+def _working(
+    evidence: Mapping[str, str], belief: Row, leader: CauseFound, history: History
+) -> tuple[Line, ...]:
+    start = by_cause(posterior({}, history))[leader.id]
     row = causes()[leader.id]
+    ours = {one: n for one, n in history.items() if one in causes()}
     return (
         Line(
             "before any answer",
-            "weight of the cause / sum of all weights",
-            {"cause": leader.name, "weight": Figure(row.prior_weight, "", 1)},
+            "(weight of the cause + times found) / (sum of weights + all found), and its pairs",
+            {
+                "cause": leader.name,
+                "weight": Figure(row.prior_weight, "", 1),
+                "times found": ours.get(leader.id, 0),
+                "sum of weights": Figure(judgement_worth(), "", 1),
+                "all found": sum(ours.values()),
+            },
             start,
             "",
             "bayes",
@@ -372,7 +402,7 @@ def _working(evidence: Mapping[str, str], belief: Row, leader: CauseFound) -> tu
         ),
         Line(
             "after the answers",
-            "Bayes’ rule over causes, pairs and joint types; linked signs counted once",
+            "Bayes’ rule over causes, pairs and joint types",
             {question: label(question, option) for question, option in evidence.items()},
             by_cause(belief)[leader.id],
             "",

@@ -1,14 +1,15 @@
 """Which question to ask next, and when to stop asking.
 
-A question is worth the information its answer is expected to give, over what it costs: a look
-costs less than a measurement, a measurement less than taking a joint apart. When one question is
-left, the one is asked that makes the first guess most likely right. Asking stops when the leader
-is clear, when no answer would change the advice, when the person has had enough, or after eight.
+A question is worth what its answer is expected to change in what is done, and the information it
+gives, over what it costs: a look costs less than a measurement. What can be seen or remembered
+comes before what is under a nut, in a socket or on a thread. The case is closed when the leader
+is clear and no answer would change the repair, when no answer would change the advice, when the
+person has had enough, or after eight.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from math import fsum
 from operator import mul
@@ -18,12 +19,13 @@ from fieldkit.engine.diagnosing.belief import (
     Row,
     by_cause,
     by_joint,
+    chances,
     entropy,
     is_asked_of,
-    prediction,
-    states,
+    repairs,
+    suspects,
 )
-from fieldkit.tables.diagnosis import Question, causes, questions
+from fieldkit.tables.diagnosis import Question, causes, options, questions
 
 #: Never more questions than a person bears at a wet box. Trade judgement.
 MOST_QUESTIONS = 8
@@ -33,14 +35,24 @@ CLEAR = 0.88
 FEWEST_ANSWERS = 3
 #: A question that is expected to tell less is not worth asking. [bit]
 LEAST_BITS = 0.005
-#: Advice that is expected to get right this much more often is worth one more question.
+#: The right repair this much more often is worth one more question.
 LEAST_RISE = 0.001
+#: The case stays open while an answer is this likely to change what is to be mended.
+LEAST_CHANGE = 0.1
+#: A fault that an answer shows outright is mended too if it is this likely to be at work.
+AT_WORK = 0.05
+#: Bits that a repair got right for certain is worth. Tried on drawn failures.
+BITS_A_REPAIR = 6.0
 #: What each step of effort adds to the cost of a question; a look costs 1.
 COST_A_STEP = 0.15
 #: A question is asked if the joint is at least this likely to be of a type that it is asked of.
 LIKELY_TYPE = 0.3
 #: States less likely than this change no expectation that anyone would notice.
 NEGLIGIBLE = 1e-4
+#: While a look is expected to tell this much, nothing is taken apart. [bit]
+WORTH_A_LOOK = 0.05
+#: … but so many questions are kept for what only the opened joint can tell.
+KEPT_FOR_HIDDEN = 2
 
 ENOUGH = "enough"
 CLEAR_LEADER = "clear"
@@ -51,10 +63,15 @@ NO_QUESTION = "no_question"
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """A question, the information it is expected to give, and that over its cost."""
+    """A question and what its answer is expected to give.
+
+    ``bits``: information on what is the matter. ``rise``: how much likelier the repair that is
+    then advised is to be the right one. ``worth``: both, over the cost.
+    """
 
     question: str
     bits: float
+    rise: float
     worth: float
 
 
@@ -66,8 +83,78 @@ class Next:
     stopped: str = ""
 
 
-def gain_bits(question: str, evidence: Evidence, belief: Row) -> float:
-    """Information that the answer to a question is expected to give.
+def foreseen(
+    question: str, belief: Row, told_apart: Sequence[tuple[str, ...]]
+) -> dict[tuple[str, ...], list[float]]:
+    """P(what is told apart, answer): for each, one figure an option, and last that of no answer.
+
+    Parameters
+    ----------
+    question : str
+        A question not yet answered.
+    belief : tuple of float
+        Probability of each state. [1]
+    told_apart : sequence
+        For each state, what it is to be told apart by: its causes or its repair.
+
+    Returns
+    -------
+    dict
+        Probabilities that sum to 1 but for the states that are negligible. [1]
+    """
+    table = chances(question)
+    masses: dict[tuple[str, ...], dict[int, float]] = {}
+    for p, key, k in zip(belief, told_apart, table.row_of, strict=True):
+        if p >= NEGLIGIBLE:
+            own = masses.setdefault(key, {})
+            own[k] = own.get(k, 0.0) + p
+    found = {}
+    for key, own in masses.items():
+        cells = [0.0] * len(table.rows[0])
+        for k, mass in own.items():
+            cells = [cell + mass * p for cell, p in zip(cells, table.rows[k], strict=True)]
+        found[key] = [*cells, fsum(own.values()) - fsum(cells)]
+    return found
+
+
+def rise(question: str, belief: Row, told_apart: Sequence[tuple[str, ...]]) -> float:
+    """How much more often the likeliest is right if the question is asked first.
+
+    E[max_r P(r | answer)] − max_r P(r): the value of the answer where right counts 1 and wrong
+    0; nothing where no answer would make another the likeliest.
+
+    Parameters
+    ----------
+    question : str
+        A question not yet answered.
+    belief : tuple of float
+        Probability of each state, given the answers so far. [1]
+    told_apart : sequence
+        For each state, what is to be right: its repair, or its causes.
+
+    Returns
+    -------
+    float
+        0 to 1. [1]
+
+    Source
+    ------
+    value-of-information. Status: from memory.
+
+    Examples
+    --------
+    >>> from fieldkit.engine.diagnosing.belief import posterior
+    >>> split = {"fitting_type": "npt_thread", "crack_seen": "lengthwise_female"}
+    >>> rise("thread_parts", posterior(split), repairs()) > 0
+    True
+    """
+    found = foreseen(question, belief, told_apart).values()
+    # Below zero only by the last bit of a float.
+    return max(0.0, fsum(map(max, zip(*found, strict=True))) - max(map(fsum, found)))
+
+
+def gain_bits(question: str, belief: Row) -> float:
+    """Information that the answer to a question is expected to give on what is the matter.
 
     Σ_o P(o) Σ_s P(s | o) log₂ [P(s | o) / P(s)]: the mutual information of answer and state,
     of the answers that can be given; "can't tell" gives nothing.
@@ -76,10 +163,8 @@ def gain_bits(question: str, evidence: Evidence, belief: Row) -> float:
     ----------
     question : str
         A question not yet answered.
-    evidence : mapping
-        Answers so far.
     belief : tuple of float
-        Probability of each state, given them. [1]
+        Probability of each state, given the answers so far. [1]
 
     Returns
     -------
@@ -93,40 +178,100 @@ def gain_bits(question: str, evidence: Evidence, belief: Row) -> float:
     Examples
     --------
     >>> from fieldkit.engine.diagnosing.belief import posterior
-    >>> gain_bits("fitting_type", {}, posterior({})) > gain_bits("regulator", {}, posterior({}))
+    >>> gain_bits("fitting_type", posterior({})) > gain_bits("regulator", posterior({}))
     True
     """
-    rows = prediction(question, evidence)
-    mass = [0.0] * len(rows.rows)
-    for p, k in zip(belief, rows.row_of, strict=True):
+    table = chances(question)
+    mass = [0.0] * len(table.rows)
+    for p, k in zip(belief, table.row_of, strict=True):
         mass[k] += p
-    expected = [sum(map(mul, mass, column)) for column in zip(*rows.rows, strict=True)]
+    expected = [sum(map(mul, mass, column)) for column in zip(*table.rows, strict=True)]
+    left = sum(m * entropy(row) for m, row in zip(mass, table.rows, strict=True))
     # Below zero only by the last bit of a float.
-    left: float = sum(map(mul, mass, rows.entropies))
     return max(0.0, entropy(expected) - left)
 
 
-def chance_of_right(question: str, evidence: Evidence, belief: Row) -> float:
-    """How likely the first guess is to be right once the question has been answered. [1]"""
-    rows = prediction(question, evidence)
-    heads = range(len(rows.rows[0]))
-    by_answer = [dict.fromkeys(causes(), 0.0) for _ in heads]
-    unanswered = dict.fromkeys(causes(), 0.0)
-    for p, k, state in zip(belief, rows.row_of, states(), strict=True):
-        if p < NEGLIGIBLE:
-            continue
-        share, row = p / len(state.causes), rows.rows[k]
-        rest = share * (1 - sum(row))
-        for one in state.causes:
-            unanswered[one] += rest
-            for head in heads:
-                by_answer[head][one] += share * row[head]
-    return fsum(max(shares.values()) for shares in (*by_answer, unanswered))
+def shown_causes(evidence: Evidence) -> list[str]:
+    """The causes that answers show outright, such as a metal male in a plastic female."""
+    named = (
+        option.shows
+        for question, answer in evidence.items()
+        for option in options()[question]
+        if option.option_id == answer
+    )
+    return [one for one in dict.fromkeys(named) if one]
 
 
-def cost(question: Question) -> float:
+def to_mend(evidence: Evidence, belief: Row) -> list[str]:
+    """The causes to put right: the likeliest, and those shown outright that may be at work.
+
+    Each calls for a repair that none before it calls for.
+    """
+    shares = by_cause(belief)
+    found = [max(shares, key=shares.__getitem__)]
+    for one in shown_causes(evidence):
+        done = {causes()[other].repair for other in found}
+        if shares[one] >= AT_WORK and causes()[one].repair not in done:
+            found.append(one)
+    return found
+
+
+def change(question: str, evidence: Evidence, belief: Row) -> float:
+    """How likely the answer is to change what is to be mended.
+
+    By another repair becoming the likeliest, or by showing a fault outright that is likely to be
+    at work and that the repairs so far do not put right.
+
+    Parameters
+    ----------
+    question : str
+        A question not yet answered.
+    evidence, belief : mapping, tuple of float
+        Answers so far, and the probability of each state given them. [1]
+
+    Returns
+    -------
+    float
+        0 to 1. [1]
+
+    Source
+    ------
+    fieldkit-rule
+
+    Examples
+    --------
+    >>> from fieldkit.engine.diagnosing.belief import posterior
+    >>> split = {"fitting_type": "npt_thread", "crack_seen": "lengthwise_female"}
+    >>> belief = posterior(split)
+    >>> change("thread_parts", split, belief) > 0.2 > change("bang_on_close", split, belief)
+    True
+    """
+    leading, *others = (causes()[one].repair for one in to_mend(evidence, belief))
+    by_repair = foreseen(question, belief, repairs())
+    by_suspect = foreseen(question, belief, suspects())
+    changed = 0.0
+    for at, option in enumerate(options()[question]):
+        heard = fsum(cells[at] for cells in by_repair.values())
+        first = max(by_repair, key=lambda one: by_repair[one][at])
+        anew = leading not in first
+        if option.shows and causes()[option.shows].repair not in (leading, *others):
+            shown = fsum(
+                cells[at] / len(both) for both, cells in by_suspect.items() if option.shows in both
+            )
+            anew = anew or shown >= AT_WORK * heard
+        changed += heard * anew
+    return changed
+
+
+def is_hidden(question: Question, evidence: Evidence) -> bool:
+    """Whether the joint would have to be taken apart for the answer."""
+    return question.apart and evidence.get("failure_form") != "came_apart"
+
+
+def cost(question: Question, evidence: Evidence) -> float:
     """What a question costs the person, a look being 1. [1]"""
-    return 1 + COST_A_STEP * (question.effort - 1)
+    open_to_sight = question.apart and not is_hidden(question, evidence)
+    return 1 + COST_A_STEP * (0 if open_to_sight else question.effort - 1)
 
 
 def _answerable(question: Question, who: str) -> float:
@@ -151,15 +296,11 @@ def worths(evidence: Evidence, belief: Row, asked: Collection[str], who: str = "
     """The open questions, most worth asking first."""
     found = []
     for question in open_questions(belief, {*asked, *evidence}):
-        bits = gain_bits(question.id, evidence, belief)
-        found.append(Worth(question.id, bits, bits * _answerable(question, who) / cost(question)))
+        bits = gain_bits(question.id, belief)
+        repair = rise(question.id, belief, repairs())
+        value = (bits + BITS_A_REPAIR * repair) * _answerable(question, who)
+        found.append(Worth(question.id, bits, repair, value / cost(question, evidence)))
     return sorted(found, key=lambda one: -one.worth)
-
-
-def _rise(found: Iterable[Worth], evidence: Evidence, belief: Row) -> list[tuple[float, Worth]]:
-    leader = max(by_cause(belief).values())
-    rises = [(chance_of_right(w.question, evidence, belief) - leader, w) for w in found]
-    return sorted(rises, key=lambda pair: -pair[0])
 
 
 def next_question(
@@ -170,6 +311,7 @@ def next_question(
     who: str = "",
     enough: bool = False,
     most: int = MOST_QUESTIONS,
+    closed: Collection[str] = (),
 ) -> Next:
     """The question most worth asking now, or why to stop.
 
@@ -187,6 +329,8 @@ def next_question(
         The person wants the answer now.
     most : int
         How many questions there are in all. [1]
+    closed : collection of str
+        Questions that need not be put: what is known of the joint makes them idle.
 
     Returns
     -------
@@ -201,19 +345,26 @@ def next_question(
         return Next(None, ENOUGH)
     if len(asked) >= most:
         return Next(None, ASKED_OUT)
-    leader = max(by_cause(belief).values())
-    if leader >= CLEAR and len(evidence) >= FEWEST_ANSWERS:
-        return Next(None, CLEAR_LEADER)
-    found = worths(evidence, belief, asked, who)
+    found = worths(evidence, belief, {*asked, *closed}, who)
     if not found:
         return Next(None, NO_QUESTION)
-    if max(worth.bits for worth in found) < LEAST_BITS:
+    told_enough = len(evidence) >= FEWEST_ANSWERS
+    if told_enough and max(by_cause(belief).values()) >= CLEAR:
+        found = [w for w in found if change(w.question, evidence, belief) >= LEAST_CHANGE]
+        if not found:
+            return Next(None, CLEAR_LEADER)
+    elif max(w.bits for w in found) < LEAST_BITS or (
+        told_enough and not any(_changes_advice(w, belief) for w in found)
+    ):
         return Next(None, NOTHING_CHANGES)
-    last = len(asked) == most - 1
-    if last or len(evidence) >= FEWEST_ANSWERS:
-        rises = _rise(found, evidence, belief)
-        if rises[0][0] < LEAST_RISE:
-            return Next(None, NOTHING_CHANGES)
-        if last:
-            return Next(rises[0][1])
+    seen = [w for w in found if not is_hidden(questions()[w.question], evidence)]
+    if len(asked) < most - KEPT_FOR_HIDDEN and any(w.bits >= WORTH_A_LOOK for w in seen):
+        found = seen
+    if len(asked) == most - 1:
+        return Next(max(found, key=lambda one: one.rise))
     return Next(found[0])
+
+
+def _changes_advice(worth: Worth, belief: Row) -> bool:
+    """Whether an answer may change the repair, or the cause that is named for it."""
+    return max(worth.rise, rise(worth.question, belief, suspects())) >= LEAST_RISE

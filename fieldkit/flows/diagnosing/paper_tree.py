@@ -15,8 +15,8 @@ from functools import cache
 from itertools import count
 from math import fsum
 
-from fieldkit.engine.diagnosing.belief import JOINT_TYPE, by_cause, posterior, prediction, ranked
-from fieldkit.engine.diagnosing.next_question import chance_of_right, cost, open_questions
+from fieldkit.engine.diagnosing.belief import JOINT_TYPE, by_cause, posterior, ranked, suspects
+from fieldkit.engine.diagnosing.next_question import cost, foreseen, open_questions, rise
 from fieldkit.tables.diagnosis import causes, options, questions
 
 #: So many ends fill two pages in a hand-readable size. Tried on Letter and A4.
@@ -79,14 +79,8 @@ class _Node:
 
 def _options(question: str, evidence: Mapping[str, str]) -> dict[str, float]:
     """How likely each answer is, given what was answered before. [1]"""
-    rows = prediction(question, evidence)
-    mass = [0.0] * len(rows.rows)
-    for p, k in zip(posterior(evidence), rows.row_of, strict=True):
-        mass[k] += p
-    shares = [
-        fsum(m * p for m, p in zip(mass, column, strict=True))
-        for column in zip(*rows.rows, strict=True)
-    ]
+    told = foreseen(question, posterior(evidence), suspects()).values()
+    shares = [fsum(column) for column in zip(*told, strict=True)][:-1]
     total = fsum(shares)
     ids = [option.option_id for option in options()[question]]
     return {one: share / total for one, share in zip(ids, shares, strict=True)}
@@ -99,12 +93,11 @@ def _fitting_options(question: str, joint: str) -> set[str]:
 def _best_split(node: _Node) -> tuple[float, str]:
     """The question that raises the chance of a right first guess most for its cost. [1]"""
     belief = posterior(node.evidence)
-    leader = max(by_cause(belief).values())
     best = (0.0, "")
     for question in open_questions(belief, set(node.evidence)):
         if question.effort <= MOST_EFFORT:
-            rise = chance_of_right(question.id, node.evidence, belief) - leader
-            best = max(best, (rise / cost(question), question.id))
+            gained = rise(question.id, belief, suspects())
+            best = max(best, (gained / cost(question, node.evidence), question.id))
     return best
 
 
@@ -138,9 +131,9 @@ def paper_tree() -> tuple[Way, ...]:
 
     def offer(node: _Node) -> None:
         if node.depth < DEEPEST and node.reached >= SELDOM:
-            rise, question = _best_split(node)
-            if question and rise > 0:
-                heapq.heappush(heap, (-rise * node.reached, next(order), question, node))
+            gained, question = _best_split(node)
+            if question and gained > 0:
+                heapq.heappush(heap, (-gained * node.reached, next(order), question, node))
 
     for node in roots.values():
         offer(node)

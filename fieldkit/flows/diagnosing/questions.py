@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import Any
 
-from fieldkit.engine.diagnosing.belief import posterior
+from fieldkit.engine.diagnosing.belief import by_cause, posterior
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
@@ -16,11 +16,17 @@ from fieldkit.engine.words import Figure, Text, say, strung
 from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
 from fieldkit.flows.block import Facts as FactRows
 from fieldkit.flows.choosing.questions import ask_transition
-from fieldkit.flows.diagnosing.request import JobSays, ask_diagnose, from_facts, joint_said
+from fieldkit.flows.diagnosing.request import (
+    TUBE_SIZES,
+    JobSays,
+    ask_diagnose,
+    from_facts,
+    joint_said,
+)
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.figures import counted
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.diagnosis import Question, causes, options, questions
 from fieldkit.typed.request import Request
 
@@ -45,12 +51,25 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
 SAFE = Step(
     "safe",
     "First make it safe",
-    Confirm("It is shut off and drained"),
+    Choice(
+        (
+            Option("shut", "It is shut off and drained", "isolated, depressurised"),
+            Option("wires", "There are wires in the water, or bare ones", stops="electricity"),
+            Option(
+                "house",
+                "It is before or on the backflow preventer",
+                "house side",
+                stops="house_side",
+            ),
+            Option("gas", "I smell gas, or the pipe is yellow", stops="gas"),
+        )
+    ),
     trade="isolate and depressurise",
     why="A joint under pressure can let go in your face.",
-    hint="Shut the valve and the supply, open the lowest point, watch it run dry. Eyes covered.",
-    caution=SAFE_FIRST,
+    hint="Shut the valve and the supply, open the lowest point, watch it run dry.",
+    caution=("stand_clear", "eyes"),
     cant_tell="I can’t shut it off",
+    out_stops="cannot_shut_off",
 )
 
 #: Place on the joint → what it says, as answers of the diagnosis.
@@ -84,7 +103,8 @@ PLACE = Step(
     ),
     trade="leak origin",
     why="The place rules out most causes.",
-    hint="Wipe it dry and watch. Water runs along pipe, so look for the first drop.",
+    hint="Look from the side; do not reach in yet. Water runs along pipe: look for the first drop.",
+    caution=("box_hazards",),
     cant_tell="I can’t see",
     picture=lambda known: leak_places(),
 )
@@ -102,6 +122,7 @@ def _kind(question: Question) -> Choice | Quantity:
 def question_step(question: str) -> Step:
     """A row of questions.csv as a step: the homeowner's words, the technician's beside them."""
     row = questions()[question]
+    care = ("cap_first",) if row.water_on else ()
     return Step(
         row.id,
         row.ask,
@@ -109,10 +130,26 @@ def question_step(question: str) -> Step:
         trade=row.trade,
         why=row.why,
         hint=row.hint,
-        caution=("depressurise", "stand_clear") if row.water_off_first else (),
+        caution=("depressurise", "stand_clear") if row.water_off_first else care,
         sources=(row.source,),
     )
 
+
+#: Asked in place of a gap where the log knows the tube: we take the one from the other.
+SIZE = Step(
+    "fitting_size",
+    "What size is marked on the fitting?",
+    Quantity(
+        "in",
+        at_least=0.1,
+        at_most=6.0,
+        common=(("0.620 in", "0.620 in"), ("0.700 in", "0.700 in"), ("0.710 in", "0.710 in")),
+    ),
+    trade="fitting size",
+    why="The tube was measured. A fitting takes one size.",
+    hint="Look on its side or on the bag: often three digits after the point.",
+    cant_tell="There is none, or I can’t read it",
+)
 
 # ── What is known, and what to ask next ──────────────────────────────────────────────────────
 
@@ -176,25 +213,43 @@ def told(way: WayIn, given: Known, facts: Known) -> Told:
     answered = {q: given[q] for q in questions() if q in given}
     implied -= answered.keys()
     said |= answered
+    if SIZE.id in given:
+        size = given[SIZE.id]
+        facts = {**facts, SIZE.id: "" if size is None else f"{size:.3f}"}
     says = from_facts(facts, joint_said(said))
     known = {q: value for q, value in says.given.items() if q not in said}
     return Told({**known, **said}, says, frozenset(known) | implied)
 
 
 def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
-    """Make it safe, then the place, then whatever tells most; None when it can be answered."""
+    """Look, make it safe, then whatever tells most; None when it can be answered.
+
+    The place is asked while it still leaks: once it is drained there is no drop to see.
+    """
+    if way.asks_place and "place" not in given:
+        return PLACE
     if "safe" not in given:
         return SAFE
     if given.get("enough"):
         return None
-    if way.asks_place and "place" not in given:
-        return PLACE
     now = told(way, given, facts)
     evidence = understood(now.given, now.says.setting).evidence
-    # Picking the place was a question too.
-    most = MOST_QUESTIONS - ("place" in given)
-    following = next_question(evidence, posterior(evidence), asked=now.asked, most=most)
-    return None if following.best is None else question_step(following.best.question)
+    # Picking the place and reading the fitting's size were questions too.
+    most = MOST_QUESTIONS - ("place" in given) - (SIZE.id in given)
+    belief = posterior(evidence, _history(facts))
+    following = next_question(evidence, belief, asked=now.asked, most=most, closed=now.says.closed)
+    if following.best is None:
+        return None
+    question = following.best.question
+    measured = facts.get(TUBE_SIZES.get(question, "")) is not None
+    if measured and SIZE.id not in given and not now.says.setting.size:
+        return SIZE
+    return question_step(question)
+
+
+def _history(facts: Known) -> Mapping[str, int]:
+    """What earlier failures of this company were found to be, where the log was asked for it."""
+    return facts.get("history") or {}
 
 
 # ── The answer ───────────────────────────────────────────────────────────────────────────────
@@ -204,7 +259,14 @@ def work_out(way: WayIn, given: Known, facts: Known) -> Diagnosis:
     """The diagnosis from all that is known, with parts that fit this joint."""
     now = told(way, given, facts)
     enough = bool(given.get("enough"))
-    found = diagnose(now.given, now.says.setting, from_job=now.known, enough=enough)
+    found = diagnose(
+        now.given,
+        now.says.setting,
+        from_job=now.known,
+        enough=enough,
+        history=_history(facts),
+        closed=now.says.closed,
+    )
     return replace(found, next_question=None, remake=_remake(found.causes[0].id, facts))
 
 
@@ -242,17 +304,24 @@ def show(answer: Known) -> tuple[Block, ...]:
         ),
         Steps(say("Prove it before you mend it"), tuple(answer["checks"])),
         Steps(say("How to mend it"), tuple(first["fix"])),
-        Notes(say("You need"), tuple(first["parts"])),
     ]
+    also = answer.get("also", ())
+    for one in also:
+        blocks.append(Steps(say("Also put right: {cause}", cause=one["name"]), tuple(one["fix"])))
+    needed = dict.fromkeys(part for one in (first, *also) for part in one["parts"])
+    blocks.append(Notes(say("You need"), tuple(needed)))
     if answer["remake"]:
         blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
     blocks += [
         Notes(say("So that it stays mended"), (first["prevent"],)),
         Notes(say("When to stop and call a licensed person"), (first["stop"],)),
     ]
+    mended = {one["id"] for one in (first, *also)}
     for pair in answer["pairs"]:
-        both = strung(pair["names"], "; ")
-        blocks.append(Notes(say("Two causes may act together: mend both"), (both, pair["seen_as"])))
+        if not mended.issuperset(pair["causes"]):
+            both = strung(pair["names"], "; ")
+            title = say("Two causes may act together: mend both")
+            blocks.append(Notes(title, (both, pair["seen_as"])))
     blocks += _reasons(answer)
     cards = [
         Card(one["name"], ((say("How to tell"), one["check"]),), pick=one["id"])
@@ -298,13 +367,14 @@ def _flow(way: WayIn) -> Flow:
         title=way.title,
         trade=way.trade,
         about=way.about,
-        steps=(SAFE, *((PLACE,) if way.asks_place else ()), *asked),
+        steps=(*((PLACE,) if way.asks_place else ()), SAFE, SIZE, *asked),
         work_out=partial(work_out, way),
         show=show,
         learn=learn,
         cautions=SAFE_FIRST,
         pick=pick,
         choose_next=partial(choose_next, way),
+        uses_history=True,
     )
 
 
@@ -347,4 +417,26 @@ def outcomes(jobs: Iterable[Known]) -> Table:
         say("How often the first guess was right"),
         (say("First guess"), say("Times"), say("Right"), say("Share")),
         tuple(rows),
+    )
+
+
+def weights(jobs: Iterable[Known]) -> Table:
+    """What the failures found out do to the diagnosis: each cause before any answer, then and now.
+
+    So that a lead sees what the company's own history changes.
+    """
+    found = Counter(facts["leak.really"] for facts in jobs if facts.get("leak.really") in causes())
+    usual, ours = by_cause(posterior({})), by_cause(posterior({}, found))
+    return Table(
+        say("What these change: how likely each is before the first question"),
+        (say("Cause"), say("Found"), say("By the trade’s judgement"), say("With your history")),
+        tuple(
+            (
+                causes()[one].title,
+                str(n),
+                say("{share}%", share=Figure(100 * usual[one], "", 1)),
+                say("{share}%", share=Figure(100 * ours[one], "", 1)),
+            )
+            for one, n in found.most_common()
+        ),
     )

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from fieldkit.engine.diagnosing.diagnose import Diagnosis, diagnose
-from fieldkit.engine.diagnosing.signs import Setting
+from fieldkit.engine.diagnosing.signs import Setting, option_for
 from fieldkit.engine.joining.cement import cure_time
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
-from fieldkit.tables.diagnosis import options, questions
+from fieldkit.tables.diagnosis import causes, options, questions
 from fieldkit.tables.fittings import End, fit_windows, fittings
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept, shown
@@ -180,10 +180,14 @@ def read_job(given: object, *, field: str = "job") -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class JobSays:
-    """What the log knows of a joint of this type: answers, and what numbers are held against."""
+    """What the log knows of a joint of this type: answers, and what numbers are held against.
+
+    ``closed``: questions that need not be put, since the fitting is not made for what they ask.
+    """
 
     given: dict[str, str | float | None]
     setting: Setting
+    closed: frozenset[str] = frozenset()
 
 
 def joint_types(facts: Facts) -> tuple[str, ...]:
@@ -206,7 +210,11 @@ def from_facts(facts: Facts, joint: str = "") -> JobSays:
     if not joint and len(made) == 1:
         joint = made[0]
         found["fitting_type"] = joint
+    if not joint:
+        found |= _mismatches(facts, made)
     end = _tube_end(facts, joint)
+    window = fit_windows().get(end) if end is not None else None
+    idle = {"OD": "id_gap_in", "ID": "od_gap_in"}.get(window.measure if window else "")
     readers: Mapping[str, Callable[[], str | float | None]] = {
         "static_psi": lambda: _number(facts, "site.pressure_psi"),
         "turns_past_hand": lambda: _number(facts, "thread.turns"),
@@ -226,7 +234,33 @@ def from_facts(facts: Facts, joint: str = "") -> JobSays:
         value = read()
         if value is not None:
             found[question] = value
-    return JobSays(found, setting_of(facts, joint, end))
+    closed = {idle} if idle else set[str]()
+    if "fitting_size" in facts and end is None:  # asked, and there is nothing to read on it
+        closed |= {"od_gap_in", "id_gap_in"}
+    return JobSays(found, setting_of(facts, joint, end), frozenset(closed - found.keys()))
+
+
+def _mismatches(facts: Facts, made: Iterable[str]) -> dict[str, str | float | None]:
+    """Gaps outside the window of a tube end that was made here: evidence whichever joint leaks.
+
+    A size that fits is none: it says nothing of which joint it is.
+    """
+    found: dict[str, str | float | None] = {}
+    for joint in made:
+        end = _tube_end(facts, joint)
+        for question, measure in GAPS.items():
+            gap = _gap(facts, end, measure)
+            setting = setting_of(facts, joint, end)
+            if gap is not None and option_for(question, gap, setting)[0] != "match":
+                found[question] = gap
+    return found
+
+
+#: The questions of how a tube fits its end, and which of its sizes each is about.
+GAPS: Mapping[str, str] = {"od_gap_in": "OD", "id_gap_in": "ID"}
+
+#: The fact that holds each of those sizes of the tube.
+TUBE_SIZES: Mapping[str, str] = {"od_gap_in": "tube.od_in", "id_gap_in": "tube.bore_in"}
 
 
 _PRIMER = {"true": "yes", "required": "yes", "yes": "yes", "used": "yes",
@@ -280,8 +314,8 @@ def _tube_end(facts: Facts, joint: str) -> End | None:
         return None
     told = facts.get("fitting_size")
     if told not in (None, ""):
-        size = re.sub(r"(in|inch)\.?$", "", str(told)[:80].strip()).rstrip()
-        return End(kind, f"{float(size):.3f}" if re.fullmatch(r"0?\.\d+", size) else size)
+        size = re.sub(r"\s*(in|inch)\.?$", "", str(told).strip())
+        return End(kind, f"{float(size):.3f}" if re.fullmatch(r"\d?\.\d+", size) else size)
     assembly = facts.get("parts.assembly")
     parts = assembly.get("parts", ()) if isinstance(assembly, Mapping) else ()
     for part in parts:
@@ -298,7 +332,13 @@ def _gap(facts: Facts, end: End | None, measure: str) -> float | None:
         return None
     window = fit_windows().get(end)
     measured = _number(facts, "tube.od_in" if measure == "OD" else "tube.bore_in")
-    if window is None or measured is None or window.measure != measure:
+    if measured is None:
+        return None
+    if window is None:  # a size that no table has is the size that is marked on it
+        held = {"ring": "OD", "barb": "ID"}.get(end.kind)
+        is_number = re.fullmatch(r"\d\.\d+", end.size) is not None
+        return round(measured - float(end.size), 6) if is_number and held == measure else None
+    if window.measure != measure:
         return None
     if "-" in end.size:
         low, high = window.low_in, window.high_in
@@ -350,11 +390,46 @@ def joint_said(given: Mapping[str, object]) -> str:
     return joint if isinstance(joint, str) else ""
 
 
+def read_history(given: object, *, field: str = "history") -> dict[str, int]:
+    """How many earlier failures were proved to be which cause.
+
+    Raises
+    ------
+    Problem
+        It names no cause, or a count is not a whole number from 0 up.
+    """
+    if given is None:
+        return {}
+    if not isinstance(given, Mapping):
+        raise Problem(
+            field,
+            kept(given),
+            say("This is not a set of counts."),
+            say("Send {example}.", example='{"no_primer": 3}'),
+        )
+    for name in given:
+        if name not in causes():
+            raise Problem(
+                f"{field}.{str(name)[:40]}",
+                kept(given[name]),
+                say("There is no cause of that name."),
+                say("Choose one of: {names}.", names=", ".join(causes())),
+            )
+    return {
+        name: answers.read_whole(n, field=f"{field}.{name}", at_least=0, at_most=MOST_FOUND)
+        for name, n in given.items()
+    }
+
+
+#: No company has proved the cause of more failures than this.
+MOST_FOUND = 1_000_000
+
+
 def ask_diagnose(request: Request) -> Diagnosis:
     """Answer ``diagnose``: causes best first, the next question, and what speaks for and against.
 
     ``answers`` holds options or quantities by question id; ``job`` what the log knows. An answer
-    wins over a fact.
+    wins over a fact. ``history`` holds how often which cause was proved before.
     """
     told = read_answers(request.raw("answers"))
     facts = read_job(request.raw("job"))
@@ -366,4 +441,6 @@ def ask_diagnose(request: Request) -> Diagnosis:
         from_job=frozenset(known),
         who=request.choice("who", ("homeowner", "technician"), default="") or "",
         enough=bool(request.flag("enough", default=False)),
+        history=read_history(request.raw("history")),
+        closed=says.closed,
     )

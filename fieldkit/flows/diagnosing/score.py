@@ -7,6 +7,7 @@ for is "can't tell". Nothing is told that was not asked.
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -15,13 +16,12 @@ from statistics import median
 
 from fieldkit.engine.diagnosing.belief import (
     JOINT_TYPE,
+    NO_HISTORY,
+    History,
     by_cause,
     entropy,
     fits,
-    fitted,
     is_asked_of,
-    neighbours,
-    odds_between,
     plain_posterior,
     posterior,
     ranked,
@@ -58,14 +58,26 @@ class Game:
     ranking: tuple[tuple[str, float], ...]
     asked: tuple[str, ...]
 
+    @property
+    def repair(self) -> str:
+        """The likeliest repair: causes that are mended by the same work count as one."""
+        shares: dict[str, float] = {}
+        for cause, p in self.ranking:
+            repair = causes()[cause].repair
+            shares[repair] = shares.get(repair, 0.0) + p
+        return max(shares, key=shares.__getitem__)
+
 
 @dataclass(frozen=True, slots=True)
 class Score:
-    """What all games came to. ``first`` and ``in_top_three`` count true and acceptable causes."""
+    """What all games came to. ``first``, ``right_repair`` and ``in_top_three`` count true and
+    acceptable causes.
+    """
 
     cases: int
     first: int
     strictly_first: int
+    right_repair: int
     in_top_three: int
     median_questions: float
     most_questions: int
@@ -127,12 +139,12 @@ def _named(case: str, row: Mapping[str, str], column: str) -> frozenset[str]:
     return found
 
 
-def play(tell: Teller) -> Game:
+def play(tell: Teller, history: History = NO_HISTORY) -> Game:
     """Ask until the engine stops, and rank the causes."""
     given: dict[str, str | float | None] = {}
     while True:
         evidence = understood(given, Setting()).evidence
-        belief = posterior(evidence)
+        belief = posterior(evidence, history)
         following = next_question(evidence, belief, asked=given)
         if following.best is None:
             return Game(tuple(ranked(by_cause(belief))), tuple(given))
@@ -152,13 +164,14 @@ def score(cases: Sequence[Case], *, blind: float = 0.0, seed: int = 0) -> Score:
 
 def tally(games: Iterable[tuple[Case, Game]]) -> Score:
     """Count the games."""
-    first = strictly = top = 0
+    first = strictly = repaired = top = 0
     counts, missed = [], []
     for case, game in games:
         names = [cause for cause, _ in game.ranking]
         right = case.true_causes | case.acceptable
         strictly += names[0] in case.true_causes
         first += names[0] in right
+        repaired += game.repair in {causes()[one].repair for one in right}
         top += bool(right.intersection(names[:3]))
         counts.append(len(game.asked))
         if names[0] not in right:
@@ -167,6 +180,7 @@ def tally(games: Iterable[tuple[Case, Game]]) -> Score:
         cases=len(counts),
         first=first,
         strictly_first=strictly,
+        right_repair=repaired,
         in_top_three=top,
         median_questions=float(median(counts)) if counts else 0.0,
         most_questions=max(counts, default=0),
@@ -179,7 +193,7 @@ def tally(games: Iterable[tuple[Case, Game]]) -> Score:
 
 @dataclass(frozen=True, slots=True)
 class Simulated:
-    """Shares of drawn failures: the cause first, and among three; questions on average.
+    """Shares of drawn failures: the cause first, its repair, the cause among three; and questions.
 
     ``claimed`` is the mean probability given to the leader: a model that knows how sure it may
     be has it near ``first``.
@@ -187,6 +201,7 @@ class Simulated:
 
     draws: int
     first: float
+    right_repair: float
     in_top_three: float
     mean_questions: float
     claimed: float
@@ -198,47 +213,38 @@ def simulate(
     seed: int = 0,
     unknown: float = 0.15,
     wrong: float = 0.05,
-    linked: bool = True,
     plain: bool = False,
+    past: int | None = None,
 ) -> Simulated:
     """Draw causes and answers from the table, and play them.
 
     A cause comes as often as its weight, its joint and answers as often as its rows say. A share
     ``wrong`` of the answers is another option, any alike; a share ``unknown`` is can't tell, and
-    so is a question that does not apply. ``linked`` draws linked signs together. ``plain`` plays
+    so is a question that does not apply. With ``past``, causes come as often as in a company of
+    its own, whose log holds so many failures found out. ``plain`` plays
     plain naive Bayes on single causes instead, to compare: same draws, same questions' cost.
     """
     chance = Random(seed)  # noqa: S311  -- a repeatable draw, not a secret
     weights = [row.prior_weight for row in causes().values()]
-    first = top = asked = 0
+    history: Mapping[str, int] = NO_HISTORY
+    if past is not None:
+        weights = [chance.gammavariate(weight / 2, 1.0) for weight in weights]
+        history = Counter(chance.choices(list(causes()), weights, k=past))
+    first = repaired = top = asked = 0
     claimed = 0.0
     for _ in range(draws):
         cause = chance.choices(list(causes()), weights)[0]
-        told = _drawn(cause, chance, unknown=unknown, wrong=wrong, linked=linked)
-        game = _plain_game(told.get) if plain else play(told.get)
+        told = _drawn(cause, chance, unknown=unknown, wrong=wrong)
+        game = _plain_game(told.get) if plain else play(told.get, history)
         names = [name for name, _ in game.ranking]
         first += names[0] == cause
+        repaired += game.repair == causes()[cause].repair
         top += cause in names[:3]
         asked += len(game.asked)
         claimed += game.ranking[0][1]
-    return Simulated(draws, first / draws, top / draws, asked / draws, claimed / draws)
-
-
-@cache
-def _ways() -> tuple[tuple[str, str], ...]:
-    """Each question with the linked one drawn before it, or none."""
-    found: dict[str, str] = {}
-
-    def walk(question: str, came_from: str) -> None:
-        found[question] = came_from
-        for other in neighbours()[question]:
-            if other not in found:
-                walk(other, question)
-
-    for question in (JOINT_TYPE, *questions()):
-        if question not in found:
-            walk(question, "")
-    return tuple(found.items())
+    return Simulated(
+        draws, first / draws, repaired / draws, top / draws, asked / draws, claimed / draws
+    )
 
 
 @cache
@@ -249,26 +255,13 @@ def _row(cause: str, question: str, joint: str) -> tuple[float, ...]:
     return tuple(p / sum(row) for p in row)
 
 
-@cache
-def _rows_after(
-    cause: str, before: str, question: str, joint: str
-) -> tuple[tuple[float, ...], ...]:
-    rows = _row(cause, before, joint), _row(cause, question, joint)
-    return fitted(odds_between(before, question), *rows)
-
-
-def _drawn(
-    cause: str, chance: Random, *, unknown: float, wrong: float, linked: bool
-) -> dict[str, str | None]:
+def _drawn(cause: str, chance: Random, *, unknown: float, wrong: float) -> dict[str, str | None]:
     joint = ""
-    true: dict[str, int] = {}
     told: dict[str, str | None] = {}
-    for question, before in _ways():
+    for question in dict.fromkeys((JOINT_TYPE, *questions())):
         names = [option.option_id for option in options()[question]]
-        row = _row(cause, question, joint if question != JOINT_TYPE else "")
-        if linked and before:
-            row = _rows_after(cause, before, question, joint)[true[before]]
-        at = true[question] = chance.choices(range(len(names)), row)[0]
+        row = _row(cause, question, joint)
+        at = chance.choices(range(len(names)), row)[0]
         if question == JOINT_TYPE:
             joint = names[at]
         if chance.random() < wrong:
@@ -293,8 +286,8 @@ def _plain_game(tell: Teller) -> Game:
             if question.id in asked or (joint and not is_asked_of(question.id, joint)):
                 continue
             bits = _plain_bits(question.id, "" if question.id == JOINT_TYPE else joint, shares)
-            if bits >= LEAST_BITS and bits / cost(question) > most:
-                best, most = question.id, bits / cost(question)
+            if bits >= LEAST_BITS and bits / cost(question, {}) > most:
+                best, most = question.id, bits / cost(question, {})
         if not best:
             return Game(tuple(ranking), tuple(asked))
         asked[best] = None

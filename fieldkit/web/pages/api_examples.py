@@ -321,6 +321,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
         "with_the_log": {
             "answers": {"fitting_type": "solvent_socket"},
             "job": {"pressure": "52 psi", "cement_temperature": "45 F", "cure_hours": "2 h"},
+            "history": {"insufficient_cure": 4, "no_primer": 1},
             "enough": True,
         },
     },

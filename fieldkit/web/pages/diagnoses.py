@@ -8,9 +8,9 @@ import io
 from flask import Blueprint, Response, render_template
 
 from fieldkit.flows.diagnosing.paper_tree import paper_tree
-from fieldkit.flows.diagnosing.questions import outcomes
-from fieldkit.joblog import JointNow
+from fieldkit.flows.diagnosing.questions import outcomes, weights
 from fieldkit.tables.cautions import cautions
+from fieldkit.web.flow_run import closed_joints
 from fieldkit.web.look import joblog
 
 pages = Blueprint("diagnoses", __name__)
@@ -26,18 +26,11 @@ def paper() -> str:
     return render_template("paper.html", tree=paper_tree(), first=first)
 
 
-def closed_joints() -> list[JointNow]:
-    """The joints whose failure was diagnosed and found out, invented ones left out."""
-    log = joblog()
-    demo = {job.id for job in log.jobs(limit=10_000) if job.demo}
-    return [joint for joint in log.joints_knowing("leak.really") if joint.job not in demo]
-
-
 @pages.get("/diagnoses")
 def show() -> str:
     """How often the first guess was right, by cause."""
-    table = outcomes(joint.facts for joint in closed_joints())
-    return render_template("diagnoses.html", table=table)
+    facts = [joint.facts for joint in closed_joints(joblog())]
+    return render_template("diagnoses.html", table=outcomes(facts), weights=weights(facts))
 
 
 @pages.get("/diagnoses.csv")
@@ -46,7 +39,7 @@ def as_csv() -> Response:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(("joint", "diagnosed_at", "guess", "probability", "really"))
-    for joint in closed_joints():
+    for joint in closed_joints(joblog()):
         facts = joint.facts
         writer.writerow(
             (

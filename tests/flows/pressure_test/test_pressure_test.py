@@ -519,7 +519,9 @@ def test_without_a_thermometer_only_the_gauge_is_read():
 def test_the_table_shows_what_a_tight_line_would():
     warm = [SERIES[0], SERIES[1] | {"pressure": 48.0, "water_temperature": 70.0}]
     _, found = prove(readings=warm)
-    table = next(block for block in PROVE.show(found.as_json()) if getattr(block, "title", "") == "Readings")
+    table = next(
+        block for block in PROVE.show(found.as_json()) if getattr(block, "title", "") == "Readings"
+    )
     assert table.rows[0][-1] == "45.0 psi"
     assert table.rows[1][-1] == f"{found.readings[1].expected_psi:.1f} psi"
 
