@@ -7,7 +7,7 @@ out. Adding a flow is adding a ``Flow``: the web side renders any of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
+from fieldkit.flows.stops import refusal, stop_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +48,18 @@ class Flow(Spoken):
     find_step: Callable[[str, Known, Known], Step | None] | None = None
     #: Whether the price list is wanted among the facts, as ``prices``.
     uses_prices: bool = False
+    #: Effects of ``other_kinds.csv`` at which it goes on; at all others it refuses the joint.
+    goes_on: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Make texts, and let nothing be worked out for a pipe that takes no joint."""
+        Spoken.__post_init__(self)
+        object.__setattr__(self, "work_out", _refusing(self.work_out, self.goes_on))
 
     def next_step(self, given: Known, facts: Known) -> Step | None:
-        """The step to ask next, or None when the flow can be worked out."""
+        """The step to ask next, or None when the flow can be worked out, or is refused."""
+        if stop_of(facts, self.goes_on) is not None:
+            return None
         if self.choose_next is not None:
             return self.choose_next(given, facts)
         seen = dict(facts) | dict(given)
@@ -85,3 +95,15 @@ class Flow(Spoken):
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""
         return next((step for step in self.steps if step.id == step_id), None)
+
+
+def _refusing(
+    work_out: Callable[[Known, Known], Answer], goes_on: Sequence[str]
+) -> Callable[[Known, Known], Answer]:
+    def checked(given: Known, facts: Known) -> Answer:
+        kind = stop_of(facts, goes_on)
+        if kind is not None:
+            raise refusal(kind)
+        return work_out(given, facts)
+
+    return checked

@@ -17,7 +17,9 @@ from fieldkit.engine.working import Answer, plain
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
+from fieldkit.flows.stops import stop_of
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
+from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.web.idempotent import keep, once
 from fieldkit.web.ids import following_id
 
@@ -96,6 +98,11 @@ class Passage:
             It cannot be worked out; ``field`` may name the step to change.
         """
         return self.flow.work_out(self.given, self.facts)
+
+    @property
+    def stop(self) -> OtherKind | None:
+        """The kind of pipe that this flow refuses to work on, where the joint has one."""
+        return stop_of(self.facts, self.flow.goes_on)
 
     @cached_property
     def trouble(self) -> Problem | None:

@@ -428,6 +428,7 @@ def _flow(side: str, title: str, about: str) -> Flow:
         show=_show,
         learn=lambda given, result: _learn(side, result),
         then=(f"identify-{side}",),
+        goes_on=("no pressure", "no joint"),  # measuring gas pipe tempts to cut it
     )
 
 
