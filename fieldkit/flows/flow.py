@@ -48,6 +48,8 @@ class Flow(Spoken):
     find_step: Callable[[str, Known, Known], Step | None] | None = None
     #: Whether the price list is wanted among the facts, as ``prices``.
     uses_prices: bool = False
+    #: Facts that hold for every joint of the job; the last of them says when they were found.
+    shares: tuple[str, ...] = ()
     #: Effects of ``other_kinds.csv`` at which it goes on; at all others it refuses the joint.
     goes_on: tuple[str, ...] = ()
 

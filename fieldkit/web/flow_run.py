@@ -15,6 +15,7 @@ from typing import Any
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import Answer, plain
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
 from fieldkit.flows.stops import stop_of
@@ -35,11 +36,12 @@ class Passage:
     now: str
     prices: Mapping[str, Any] | str = field(default_factory=dict)
     added: Mapping[str, Any] = field(default_factory=dict)
+    shared: Mapping[str, Any] = field(default_factory=dict)
 
     @cached_property
     def facts(self) -> dict[str, Any]:
         """What the flow may know: the joint's facts, the time, the price list."""
-        facts = {**self.joint.facts, "now": self.now}
+        facts = {**self.joint.facts, **self.shared, "now": self.now}
         if self.prices:
             facts["prices"] = self.prices
         return facts
@@ -149,7 +151,9 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     if run is not None and (run.flow != flow_id or run.joint != joint_id):
         return None
     prices = price_list(log) if flow.uses_prices else {}
-    return Passage(flow, joint, run_id, run, now, prices)
+    joints = (one.facts for one in log.joints(joint.job)) if flow.shares else ()
+    shared = shared_facts(flow.shares, joints, now)
+    return Passage(flow, joint, run_id, run, now, prices, shared=shared)
 
 
 def price_list(log: JobLog) -> Mapping[str, Any] | str:

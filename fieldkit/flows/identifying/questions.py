@@ -24,6 +24,7 @@ from fieldkit.flows.measures import UnitName, bare
 from fieldkit.flows.pipe_names import family_name
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Step, Words
 from fieldkit.flows.stops import kind_on, refusal
+from fieldkit.flows.trade_names import refuse_trade_size
 from fieldkit.tables.other_kinds import EFFECTS, kind_of_family
 from fieldkit.tables.pipes import pipes
 from fieldkit.typed.request import Request
@@ -50,6 +51,7 @@ def ask_identify(request: Request) -> Identified:
     region = REGIONS.get(place)
     stiffness = request.raw("rigid")
     rigid = _STIFF.get(stiffness.strip().lower()) if isinstance(stiffness, str) else None
+    refuse_trade_size(request.raw("od"), "od")
     found = identify(
         od_in=request.quantity("od", "in"),
         u_od_in=request.quantity("u_od", "in"),
@@ -141,7 +143,7 @@ def _steps(side: Side) -> tuple[Step, ...]:
         Step(
             "od",
             f"How far across is the outside of the {side.thing}?",
-            Quantity("in", at_least=0.1, at_most=12.0),
+            Quantity("in", at_least=0.1, at_most=12.0, outside=True),
             trade="outside diameter, OD",
             why="The outside tells most sizes apart.",
             hint="Close the caliper until it just drags. Take the mean of two ways across.",
