@@ -133,7 +133,7 @@ def test_every_key_that_is_read_anywhere_is_described(described):
     known = {name.split(".")[-1] for one in CALCULATIONS
              for name in flat(request_schema(described, one))}  # fmt: skip
     read = set()
-    for path in Path(fieldkit.flows.__file__).parent.glob("*.py"):
+    for path in Path(fieldkit.flows.__file__).parent.rglob("*.py"):
         if "Request" not in path.read_text(encoding="utf-8"):
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

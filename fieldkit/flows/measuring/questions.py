@@ -154,16 +154,6 @@ def _steps(side: str) -> tuple[Step, ...]:
             see=(("ruler", "Print a paper ruler that reads the width"),),
         ),
         Step(
-            id="zero",
-            ask="What does the caliper show with its jaws closed?",
-            trade="zero of the caliper",
-            why="Few calipers close at zero. What yours shows is taken off each reading.",
-            hint="Wipe the jaws, close them gently and read. Once a day is enough.",
-            kind=Quantity("in", at_least=-0.05, at_most=0.05, common=(("0", "0.000"),)),
-            when=lambda known: _tool(known) == "caliper",
-            fact="caliper.zero_in",
-        ),
-        Step(
             id="readings",
             ask=f"How wide is the {thing}, outside to outside?",
             trade="OD, four ways round",
@@ -175,6 +165,16 @@ def _steps(side: str) -> tuple[Step, ...]:
             when=lambda known: _tool(known) == "caliper",
             sources=("iso-3126",),
             picture=lambda known: four_ways(),
+        ),
+        Step(
+            id="zero",
+            ask="What does the caliper show with its jaws closed?",
+            trade="zero of the caliper",
+            why="Few calipers close at zero. What yours shows is taken off each reading.",
+            hint="Wipe the jaws, close them gently and read. Once a day is enough.",
+            kind=Quantity("in", at_least=-0.05, at_most=0.05, common=(("0", "0.000"),)),
+            when=lambda known: _tool(known) == "caliper" and bool(_lengths(known)),
+            fact="caliper.zero_in",
         ),
         Step(
             id="strips",
