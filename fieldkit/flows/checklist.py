@@ -203,7 +203,7 @@ def standing(facts: Facts) -> tuple[Standing, ...]:
         state: State
         kind = kind_on(facts, stage.id.removeprefix("identify-"))
         if kind is not None:
-            words = say("Stop: {kind}.", kind=kind.name)
+            words = say("It is {kind}.", kind=kind.name)
             found.append(Standing(stage, "failed", words, stopped=True))
             continue
         if stage.done(facts):

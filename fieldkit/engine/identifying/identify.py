@@ -58,6 +58,9 @@ LISTED_FROM = 0.001
 #: for which it would be dangerous to be taken, within the larger. Ours, after gum.
 POSSIBLE, POSSIBLE_OTHER_KIND = 2.0, 3.0
 
+#: Polyethylene gas pipe of this trade size and over does not give in the hand. Ours. [in]
+STIFF_FROM_IN = 1.0
+
 #: The next look is weighed over this many rivals at most, each at least this likely.
 WEIGHED, WEIGHED_FROM = 6, 0.005
 
@@ -434,7 +437,8 @@ def _look_alikes(rivals: Sequence[Rival], evidence: Evidence) -> tuple[Product, 
 
 def _fits_too(other: Product, leader: Product, evidence: Evidence, reach: float) -> bool:
     """Whether neither readings nor hand nor print tell ``other`` from the likeliest."""
-    if evidence.rigid is not None and other.pipe.rigid is not evidence.rigid:
+    stiff_gas = other.is_gas and other.pipe.nominal_in >= STIFF_FROM_IN
+    if evidence.rigid is not None and other.pipe.rigid is not evidence.rigid and not stiff_gas:
         return False
     for clue in _clues(evidence):
         if clue.fits(other.pipe) is False and clue.fits(leader.pipe):

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from fieldkit.tables.other_kinds import OtherKind, kind_of_family
 from fieldkit.tables.pipes import Pipe, pipes
@@ -31,8 +31,7 @@ class Reading:
     u_in: float
 
 
-@dataclass(frozen=True, slots=True)
-class Belief:
+class Belief(NamedTuple):
     """Normal belief about (controlled diameter, wall): means, variances, covariance. [in, in²]"""
 
     diameter: float
@@ -66,6 +65,11 @@ class Product:
     od_mean: float
     od_var: float
     kind: OtherKind | None
+
+    @property
+    def is_gas(self) -> bool:
+        """Whether it is gas pipe."""
+        return self.kind is not None and self.kind.effect == "gas"
 
     def may_be_taken_for(self, other: Product) -> bool:
         """Whether taking one for the other would do harm: another kind, or another cement."""

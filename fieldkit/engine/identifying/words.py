@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 
 from fieldkit.engine.cautions import caution
@@ -17,7 +18,7 @@ from fieldkit.tables.pipes import Pipe, pipes
 NAMED_FROM = 0.01
 
 #: Chances as a person says them, each used from its lower edge up.
-_CHANCES = (
+_CHANCES: tuple[tuple[float, Text], ...] = (
     (0.99, say("all but certain")),
     (0.93, say("about 19 in 20")),
     (0.85, say("about 9 in 10")),
@@ -34,6 +35,10 @@ _CHANCES = (
 )
 
 
+_EDGES = tuple(edge for edge, _ in reversed(_CHANCES))
+_WORDS = (say("less than 1 in 100"), *(words for _, words in reversed(_CHANCES)))
+
+
 def chance_words(probability: float) -> Text:
     """A probability as a person says it.
 
@@ -42,10 +47,7 @@ def chance_words(probability: float) -> Text:
     >>> chance_words(0.74), chance_words(0.004)
     ('about 3 in 4', 'less than 1 in 100')
     """
-    for edge, words in _CHANCES:
-        if probability >= edge:
-            return words
-    return say("less than 1 in 100")
+    return _WORDS[bisect_right(_EDGES, probability)]
 
 
 def headline_for(
@@ -59,9 +61,7 @@ def headline_for(
     """One plain sentence for the verdict."""
     if kind is not None:
         return {
-            "gas": say(
-                "Stop. This is {kind}. Do not cut it and join nothing to it.", kind=kind.name
-            ),
+            "gas": say("This is {kind}. Do not cut it and join nothing to it.", kind=kind.name),
             "no pressure": say(
                 "This is {kind}: not made to hold pressure. Join no water line to it.",
                 kind=kind.name,
@@ -85,7 +85,7 @@ def headline_for(
         return say("This is {name}: {chance}.", name=leader.product.name, chance=chance)
     if verdict == "look-alikes":
         return say(
-            "This has the sizes of {name}. So has {others}: only the print tells.",
+            "This has the sizes of {name}. Only its print tells it from {others}.",
             name=leader.product.name,
             others=_others(alikes),
         )
@@ -173,13 +173,13 @@ def look_alike(product: Product) -> dict[str, object]:
         "family": pipe.family,
         "name": product.name,
         "kind": kind.id if kind is not None else pipe.material,
-        "stops": "gas" if kind is not None and kind.effect == "gas" else None,
+        "stops": "gas" if product.is_gas else None,
         "why": why,
     }
 
 
 def _others(alikes: Sequence[Product]) -> Text:
-    return strung([one.pipe.family_name for one in alikes[:3]], ", ")
+    return strung(list(dict.fromkeys(one.pipe.family_name for one in alikes))[:3], ", ")
 
 
 def how_to_look(measure: str | None, shown: Sequence[Rival], kind: OtherKind | None = None) -> Text:
@@ -254,7 +254,7 @@ def cautions_for(
         if one.product is not None and one.probability >= NAMED_FROM
     ]
     said: list[Text] = []
-    if any(one.kind is not None and one.kind.effect == "gas" for one in alikes):
+    if any(one.is_gas for one in alikes):
         said.extend(caution("gas_unknown"))
     likely = [one.product for one in shown if one.probability >= NAMED_FROM]
     dry = [

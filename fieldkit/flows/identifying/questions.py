@@ -318,10 +318,9 @@ def _show_other_kind(answer: Known) -> tuple[Block, ...]:
     do: tuple[Text, ...]
     if answer["stops"]:
         do = (
-            say("Leave it as it is. Put back what you dug away only by hand."),
-            say("Keep flame, engine and phone away while you look."),
-            say("Call the gas utility, and tell them what is printed on it."),
-            say("Mark the joint as not to be worked on."),
+            say("Leave it as it is. Fill in again by hand only."),
+            say("Walk away from it. Then call the gas utility and say what is printed on it."),
+            say("Mark the place, so that nobody else works on it."),
         )
     else:
         do = (

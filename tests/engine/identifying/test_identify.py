@@ -183,6 +183,18 @@ def test_a_lone_odd_outside_is_unlisted():
         assert not found.decided
 
 
+def test_thick_gas_pipe_passes_for_rigid_and_is_named_still():
+    # ASTM D2513 SDR 11 at 2 in. IPS has a wall of 0.216, schedule 80 of PVC one of 0.218.
+    found = identify(od_in=2.375, u_od_in=0.003, rigid=True, wall_in=0.226)
+    assert "gas" in {one["stops"] for one in found.look_alikes}
+    assert not found.decided
+    assert any("Gas pipe comes in this size" in one for one in found.cautions)
+    line = "2 IN SCH 80 PVC 1120 ASTM D1785 400 PSI"
+    read = identify(od_in=2.375, u_od_in=0.003, rigid=True, wall_in=0.226, print_line=line)
+    assert read.look_alikes == ()
+    assert read.decided
+
+
 def test_conduit_is_named_as_no_water_pipe():
     found = identify(od_in=0.840, u_od_in=0.0024, rigid=True, wall_in=0.115)
     assert any("not made to hold water" in one for one in found.cautions)
