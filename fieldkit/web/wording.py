@@ -50,7 +50,7 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "not_tugged": ("look", say("Not tugged yet")),
     "look_again": ("look", say("Look again")),
     "even": ("holds", say("Even")),
-    "gas": ("stop", say("Stop")),
+    "gas": ("stop", say("Stop work")),
     "other kind": ("stop", say("Not for this work")),
     "look-alikes": ("look", say("Read the print")),
     "uneven": ("look", say("Uneven")),

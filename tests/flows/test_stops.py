@@ -68,6 +68,9 @@ def test_a_print_read_anew_takes_the_stop_away_and_nothing_less_does():
     assert flow.next_step({}, facts).id == "print_line"
     with pytest.raises(Refused):
         flow.work_out({"print_line": None}, facts)
+    for useless in ("worn off", "smudged, cannot read it", "0.700 x 0.600 drip"):
+        with pytest.raises(Refused):
+            flow.work_out({"print_line": useless}, facts)
     again = {"print_line": "1/2 SCH 40 PVC ASTM D1785 600 PSI"}
     assert learned("identify-pipe", again, facts)["pipe.other_kind"] is None
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -244,13 +244,21 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         if step == "bore" and by_drill:
             step = "drill"
         raise problem.at(step) from None
-    if named is not None and found.other_kind is None and not given.get("print_line"):
+    if named is not None and found.other_kind is None and not _print_agrees(found.print_clues):
         raise refusal(named)
     # This flow's own question asks for a caliper.
     od_tool = facts.get(f"{side.name}.od_tool") if given.get("od") is None else "caliper"
     return dataclasses.replace(
         found, od_tool=str(od_tool or ""), bore_tool="drill" if by_drill else ""
     )
+
+
+def _print_agrees(clues: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether a print was read that says something, and nothing against what was measured.
+
+    Only such a print takes away a stop that the log has: "worn off" does not.
+    """
+    return bool(clues) and all(one["fits_likeliest"] is not False for one in clues)
 
 
 def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Known], Step | None]:
@@ -448,7 +456,7 @@ def _learn(side: Side) -> Callable[[Known, Known], dict[str, Any]]:
             if given.get("od") is not None:
                 gained[f"{side.name}.u_od_in"] = answer["u_od_in"]
                 gained[f"{side.name}.od_tool"] = answer["od_tool"]
-        if answer["other_kind"] or given.get("print_line"):  # a print read anew takes a stop away
+        if answer["other_kind"] or _print_agrees(answer["print_clues"]):
             gained[f"{side.name}.other_kind"] = answer["other_kind"]
         if answer["other_kind"]:
             return gained
