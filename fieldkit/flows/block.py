@@ -111,4 +111,14 @@ class Clock(Spoken):
     over: str
 
 
-Block = Facts | Steps | Table | Cards | Notes | Drawing | Clock
+@dataclass(frozen=True, slots=True)
+class Lead(Spoken):
+    """What the first screen of an answer says: the figure that decides, and what to do now."""
+
+    TEXTS = ("figure", "do")
+
+    figure: str = ""
+    do: str = ""
+
+
+Block = Lead | Facts | Steps | Table | Cards | Notes | Drawing | Clock

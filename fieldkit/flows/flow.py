@@ -19,6 +19,16 @@ from fieldkit.flows.stops import refusal, stop_of
 
 
 @dataclass(frozen=True, slots=True)
+class Onward(Spoken):
+    """What leads on from an answer: a flow of the same joint, and the words of its button."""
+
+    TEXTS = ("label",)
+
+    flow: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
 class Flow(Spoken):
     """A guided flow: questions, then one calculation, then what to show and what was learned.
 
@@ -29,7 +39,7 @@ class Flow(Spoken):
     by choosing one.
     """
 
-    TEXTS = ("title", "trade", "about")
+    TEXTS = ("title", "trade", "about", "pages")
 
     id: str
     title: str
@@ -48,6 +58,14 @@ class Flow(Spoken):
     find_step: Callable[[str, Known, Known], Step | None] | None = None
     #: Whether the price list is wanted among the facts, as ``prices``.
     uses_prices: bool = False
+    #: Steps that share a page: what is seen or measured in one place with one tool. Each is
+    #: still an answer of its own in the log.
+    together: tuple[tuple[str, ...], ...] = ()
+    #: What such a page is called, in the order of ``together``; else by its first question.
+    pages: tuple[str, ...] = ()
+
+    #: What leads on from this answer, where that is not the next stage: after "leaks", why.
+    onward: Callable[[Known, Known], Onward | None] | None = None
     #: Facts that hold for every joint of the job; the last of them says when they were found.
     shares: tuple[str, ...] = ()
     #: Effects of ``other_kinds.csv`` at which it goes on; at all others it refuses the joint.
@@ -72,6 +90,29 @@ class Flow(Spoken):
                 continue
             return step
         return None
+
+    def page(self, step: Step, given: Known, facts: Known) -> tuple[Step, ...]:
+        """``step`` and those that share its page and can be asked now, in their order.
+
+        A step whose question depends on an answer of the same page gets a page of its own.
+        """
+        group = next((one for one in self.together if step.id in one), ())
+        seen = dict(facts) | dict(given)
+
+        def can_be_asked(one: Step) -> bool:
+            known = one.fact and facts.get(one.fact) is not None and one.id not in given
+            return one.when(seen) and not known
+
+        others = {one.id: one for one in self.steps if one.id in group and can_be_asked(one)}
+        others[step.id] = step
+        return tuple(others[one] for one in group if one in others) or (step,)
+
+    def page_title(self, steps: tuple[Step, ...]) -> str:
+        """What the page with these steps is called."""
+        for group, title in zip(self.together, self.pages, strict=False):
+            if steps[0].id in group:
+                return title
+        return steps[0].ask
 
     def relevant(self, given: Known, facts: Known) -> dict[str, Any]:
         """The answers that still count: one whose question no longer applies is left out.

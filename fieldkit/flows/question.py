@@ -203,11 +203,13 @@ class Step(Spoken):
         The drawing that stands with the question, from the answers and facts so far.
     see : tuple of (str, str)
         Pages that help with the answer: (name of the page, words of the link).
+    short : str
+        The question as a label of two or three words, where it shares a page with others.
     timer : Timer or None
         How long this takes, counted from an answer that the log has the time of.
     """
 
-    TEXTS = ("ask", "trade", "why", "hint", "cant_tell")
+    TEXTS = ("ask", "short", "trade", "why", "hint", "cant_tell")
     SECOND = ("see",)
 
     id: str
@@ -224,6 +226,7 @@ class Step(Spoken):
     picture: Callable[[Known], Drawing | None] | None = None
     timer: Timer | None = None
     see: tuple[tuple[str, str], ...] = ()
+    short: str = ""
 
     def drawing(self, given: Known, facts: Known) -> Drawing | None:
         """The picture for what is known now, where there is one."""

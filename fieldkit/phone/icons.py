@@ -1,4 +1,4 @@
-"""Our mark as a PNG: a sleeve on a pipe, in paper on clay. Phones want a picture, not a drawing.
+"""Our mark as a PNG: a sleeve on a pipe, in ink on yellow. Phones want a picture, not a drawing.
 
 Every edge of the mark is upright or level, so a picture of it is a few filled rectangles.
 """
@@ -11,8 +11,8 @@ from functools import cache
 
 SIZES = (192, 512)
 
-CLAY = bytes.fromhex("6E3213")
-PAPER = b"\xff\xff\xff"
+GROUND = bytes.fromhex("FFD21A")
+INK = bytes.fromhex("0F1418")
 
 #: The strokes of static/icon.svg as (left, top, right, bottom) on its 64 × 64 sheet.
 STROKES = (
@@ -50,10 +50,10 @@ def icon_png(size: int) -> bytes:
     boxes = [tuple(round(shift + scale * edge) for edge in stroke) for stroke in STROKES]
     rows = bytearray()
     for y in range(size):
-        row = bytearray(CLAY * size)
+        row = bytearray(GROUND * size)
         for left, top, right, bottom in boxes:
             if top <= y < bottom:
-                row[3 * left : 3 * right] = PAPER * (right - left)
+                row[3 * left : 3 * right] = INK * (right - left)
         rows += b"\0" + row  # filter: none
     header = struct.pack(">IIBBBBB", size, size, 8, 2, 0, 0, 0)  # 8 bits, RGB
     return b"\x89PNG\r\n\x1a\n" + b"".join(

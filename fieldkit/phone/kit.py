@@ -30,6 +30,7 @@ from fieldkit.phone.runtime import Packed, packed_once
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
 from fieldkit.web.localize import LANGUAGES
+from fieldkit.web.pages.face import WEIGHTS
 
 #: What a phone's scripts and a server understand of each other. It goes up only when an older
 #: phone could not go on.
@@ -176,7 +177,8 @@ class Kit:
                 yield place, kind, file.read_bytes()
         words = [f"/phone/words/{language}.json" for language in LANGUAGES]
         pictures = [f"/phone/icon-{size}.png" for size in SIZES]
-        for path in (*plain_paths(), *words, "/manifest.webmanifest", *pictures):
+        faces = [f"/face/{weight}.woff" for weight in WEIGHTS]
+        for path in (*plain_paths(), *words, "/manifest.webmanifest", *pictures, *faces):
             kind, body = self.page(path)
             yield path[1:], kind, body
         for language in LANGUAGES:

@@ -99,8 +99,8 @@ def manifest() -> Response:
             "start_url": url_for("home.show"),
             "scope": url_for("home.show"),
             "display": "standalone",
-            "background_color": "#F1EDE4",
-            "theme_color": "#F1EDE4",
+            "background_color": "#EDF1F3",
+            "theme_color": "#EDF1F3",
             "icons": icons,
             "shortcuts": [
                 {

@@ -18,6 +18,7 @@ from fieldkit.web.look import joblog
 LEAST: dict[str, Role | None] = {
     # The program itself, the same for everybody, and the ways in.
     "static": None,
+    "face.show": None,
     "people.enter": None,
     "people.take_login": None,
     "people.join": None,

@@ -9,7 +9,7 @@ from pathlib import Path
 from flask import Flask
 
 from fieldkit.joblog import JobLog
-from fieldkit.web import access, headers, localize, look, sending
+from fieldkit.web import access, cautions, headers, localize, look, sending
 from fieldkit.web.csrf import csrf
 from fieldkit.web.errors import attach as attach_errors
 from fieldkit.web.folders import shared_folder
@@ -18,6 +18,7 @@ from fieldkit.web.pages import (
     api,
     choices,
     diagnoses,
+    face,
     home,
     jobs,
     joints,
@@ -106,13 +107,14 @@ def create_app(settings: Settings) -> Flask:
     app.config["COMPANY"] = log.company if path else ""
     access.attach(app)
     csrf.init_app(app)
-    rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, choices, api)
+    rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, choices, api, face)
     crew = (people, signing, photos, record)
     for room in (*rooms, *crew):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
     look.attach(app)
+    cautions.attach(app)
     localize.attach(app)
     headers.attach(app)
     sending.attach(app)

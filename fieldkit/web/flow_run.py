@@ -7,7 +7,7 @@ reload, two tabs and a double tap see the same thing.
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -63,6 +63,10 @@ class Passage:
         if found is None and self.flow.find_step is not None:
             found = self.flow.find_step(step_id, self.given, self.facts)
         return found
+
+    def page(self, step: Step) -> tuple[Step, ...]:
+        """The steps that stand on one page with ``step``."""
+        return self.flow.page(step, self.given, self.facts)
 
     def typed(self, step_id: str) -> Mapping[str, Any]:
         """The form as it was sent for a step, or nothing."""
@@ -162,30 +166,43 @@ def price_list(log: JobLog) -> Mapping[str, Any] | str:
     return "demo" if kept.illustrative else kept.prices
 
 
-def save_answer(
-    log: JobLog,
-    passage: Passage,
-    step_id: str,
-    *,
-    entry_id: str,
-    typed: Mapping[str, Any],
-    value: Any,
-    who: str,
+@dataclass(frozen=True)
+class Given:
+    """One answer as it came in: the step, the form as it was sent, and what it means."""
+
+    step: str
+    typed: Mapping[str, Any]
+    value: Any
+
+
+def save_answers(
+    log: JobLog, passage: Passage, answers: Sequence[Given], *, entry_id: str, who: str
 ) -> Passage:
-    """Save one answer and, when it was the last, what the flow came to; all or nothing.
+    """Save the answers of one page and, with the last, what the flow came to; all or nothing.
+
+    The first answer goes under ``entry_id``, the others under ids that follow from it.
 
     Returns the passage as it now stands; its ``trouble`` says why nothing could be worked out,
-    if that is so. The answer itself is saved all the same.
+    if that is so. The answers themselves are saved all the same.
     """
-    after = passage.with_answer(step_id, value)
-    parts = {"step": step_id, "typed": dict(typed), "understood": plain(value), "who": who}
-    made = passage.entry(entry_id, "answer", **parts)
-    entry = once(log, made, passage.standing_answer(log, step_id))
-    if entry is None:
-        return after  # a double tap: it is saved already
-    entries = [entry]
+    after, entries = passage, []
+    for number, one in enumerate(answers):
+        after = after.with_answer(one.step, one.value)
+        made = passage.entry(
+            following_id(entry_id, one.step) if number else entry_id,
+            "answer",
+            step=one.step,
+            typed=dict(one.typed),
+            understood=plain(one.value),
+            who=who,
+        )
+        entry = once(log, made, passage.standing_answer(log, one.step))
+        if entry is not None:  # else a double tap: it is saved already
+            entries.append(entry)
+    if not entries:
+        return after
     if after.next_step is None and after.trouble is None:
-        entries.append(result_entry(after, following_id(entry.id, "result"), who))
+        entries.append(result_entry(after, following_id(entries[-1].id, "result"), who))
     keep(log, entries, received=passage.now)
     return after
 

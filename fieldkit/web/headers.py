@@ -14,6 +14,7 @@ CONTENT_SECURITY_POLICY = "; ".join(
         "script-src 'self' 'wasm-unsafe-eval'",
         "style-src 'self'",
         "img-src 'self' blob:",
+        "font-src 'self'",
         "connect-src 'self'",
         "worker-src 'self'",
         "manifest-src 'self'",

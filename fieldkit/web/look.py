@@ -9,17 +9,19 @@ from flask import Flask, current_app, request, url_for
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
+from fieldkit.flows.drawings.joint_strip import ZONE_OF_FLOW, JointStrip, joint_strip
+from fieldkit.flows.drawings.tiles import tile
 from fieldkit.flows.figures import dollars
 from fieldkit.flows.localize import as_text, tell
 from fieldkit.flows.measures import metric_figure, metric_unit
-from fieldkit.joblog import JobLog
+from fieldkit.joblog import JobLog, JointNow
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.typed.units import unit_of
 from fieldkit.web import clock
 from fieldkit.web.localize import local_time, units, written
 from fieldkit.web.timers import end_time, server_now, timer_until
-from fieldkit.web.wording import FILTERS, answer_words
+from fieldkit.web.wording import FILTERS, answer_words, waiting
 
 LIGHT_COOKIE = "light"
 
@@ -121,6 +123,11 @@ def typable(value: object) -> str:
     return "".join(c for c in str(value) if c.isprintable() or c in "\n\t" or ord(c) > 0x9F)
 
 
+def strip_of(joint: JointNow, flow: str = "") -> JointStrip:
+    """The strip of a joint, the zone that ``flow`` is about marked."""
+    return joint_strip(joint.facts, ZONE_OF_FLOW.get(flow, ""), curing=bool(waiting(joint)))
+
+
 def address(endpoint: str, filename: str = "") -> str:
     """The address of a page or static file that takes no further values.
 
@@ -154,6 +161,8 @@ def attach(app: Flask) -> None:
         source_titles=source_titles,
         answer_words=answer_words,
         box_unit=box_unit,
+        strip_of=strip_of,
+        tile=tile,
         timer_until=timer_until,
         server_now=server_now,
     )

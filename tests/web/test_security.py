@@ -24,7 +24,7 @@ EXPECTED = {
 }
 
 
-@pytest.mark.parametrize("path", ["/", "/jobs", "/nothing", "/api/", "/static/bench.css"])
+@pytest.mark.parametrize("path", ["/", "/jobs", "/nothing", "/api/", "/static/page.css"])
 def test_every_answer_carries_the_headers(hand, path):
     with hand.client.get(path) as response:
         for name, value in EXPECTED.items():

@@ -17,7 +17,7 @@ def read(hand, path, headers=None):
         return answer
 
 
-@pytest.mark.parametrize("path", ["/", "/tables", "/api/", "/static/bench.css", "/static/icon.svg"])
+@pytest.mark.parametrize("path", ["/", "/tables", "/api/", "/static/page.css", "/static/icon.svg"])
 def test_the_same_comes_packed_to_whoever_can_unpack_it(hand, path):
     plain = read(hand, path)
     packed = read(hand, path, headers=PACKED)
@@ -56,18 +56,18 @@ def test_a_form_that_comes_back_is_not_packed(hand):
 
 def test_a_file_is_kept_for_good_under_its_version_only(hand):
     html = read(hand, "/").get_data(as_text=True)
-    address = re.search(r'/static/bench\.css\?v=[0-9a-f]{10}(?=")', html)[0]
+    address = re.search(r'/static/page\.css\?v=[0-9a-f]{10}(?=")', html)[0]
     for_good = "public, max-age=31536000, immutable"
     assert read(hand, address).headers["Cache-Control"] == for_good
-    for other in ("/static/bench.css", "/static/bench.css?v=0123456789"):
+    for other in ("/static/page.css", "/static/page.css?v=0123456789"):
         assert read(hand, other).headers["Cache-Control"] == "no-cache"
     assert read(hand, "/static/none.css?v=").status_code == 404
 
 
 def test_a_file_that_is_there_already_is_not_sent_again(hand):
-    first = read(hand, "/static/bench.css", headers=PACKED)
+    first = read(hand, "/static/page.css", headers=PACKED)
     again = read(
-        hand, "/static/bench.css", headers={**PACKED, "If-None-Match": first.headers["ETag"]}
+        hand, "/static/page.css", headers={**PACKED, "If-None-Match": first.headers["ETag"]}
     )
     assert again.status_code == 304
     assert again.get_data() == b""

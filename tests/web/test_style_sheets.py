@@ -16,9 +16,9 @@ SHEETS = {one.stem: one.read_text(encoding="utf-8") for one in (ROOT / "static")
 LIGHTS = ("day", "sun", "dark")
 
 #: What is read or looked at, and the grounds it stands on.
-TEXT = ("ink", "pencil", "clay", "holds", "look", "stop")
-GROUNDS = ("paper", "bench")
-ON_ITS_OWN = (("clay-on", "clay"), ("holds", "holds-on"), ("look", "look-on"), ("stop", "stop-on"))
+TEXT = ("ink", "pencil", "holds", "look", "stop")
+GROUNDS = ("paper", "ground")
+ON_ITS_OWN = (("act-on", "act"), ("holds", "holds-on"), ("look", "look-on"), ("stop", "stop-on"))
 INK_ON = ("look-on", "stop-on", "holds-on")
 
 
@@ -66,12 +66,12 @@ def test_colours_stand_in_one_place():
             assert re.findall(r"#[0-9a-fA-F]{3,8}\b|\brgba?\(|\bhsla?\(", text) == [], name
 
 
-def test_the_bar_of_the_browser_has_the_colour_of_the_bench(hand):
+def test_the_bar_of_the_browser_has_the_colour_of_the_ground(hand):
     html = hand.client.get("/").get_data(as_text=True)
     bars = re.findall(r'theme-color" content="(#\w+)" media="\(prefers-color-scheme: (\w+)', html)
     assert {when: colour.lower() for colour, when in bars} == {
-        "light": colours("day")["bench"],
-        "dark": colours("dark")["bench"],
+        "light": colours("day")["ground"],
+        "dark": colours("dark")["ground"],
     }
 
 

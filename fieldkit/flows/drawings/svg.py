@@ -40,13 +40,13 @@ class Sheet:
     <line x1="0" y1="20" x2="100" y2="20" class="ink" stroke-width="2" /></svg>
     """
 
-    def __init__(self, height: float) -> None:
+    def __init__(self, height: float, css: str = "draw") -> None:
         self.height = height
         self._svg = Element(
             "svg",
             {
                 "xmlns": "http://www.w3.org/2000/svg",
-                "class": "draw",
+                "class": css,
                 "aria-hidden": "true",
                 "focusable": "false",
                 "font-size": f"{TYPE:.0f}",
@@ -95,6 +95,21 @@ class Sheet:
     def path(self, strokes: str, css: str = "ink", *, width: float = THIN) -> None:
         """Any path, for arcs."""
         self._put("path", css, width, d=strokes)
+
+    def hatch(
+        self, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, css: str = "hatch"
+    ) -> None:
+        """Section lines at 45 degrees over a rectangle, ``gap`` apart along its edge."""
+        strokes = []
+        start = x - high
+        while (start := start + gap) < x + wide:
+            low, top = max(start, x), min(start + high, x + wide)
+            strokes.append(
+                f"M{_number(low)} {_number(y + high - (low - start))}"
+                f"L{_number(top)} {_number(y + high - (top - start))}"
+            )
+        if strokes:
+            self.path("".join(strokes), css, width=0.8)
 
     def say(
         self,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
@@ -13,17 +15,19 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
+from fieldkit.flows.flow import Onward
 from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_points, with_units
-from fieldkit.flows.question import Known, Series, Step
+from fieldkit.flows.question import Confirm, Known, Series, Several, Step
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
-from fieldkit.web.flow_run import Passage, open_passage, result_entry, save_answer
+from fieldkit.web.flow_run import Given, Passage, open_passage, result_entry, save_answers
 from fieldkit.web.idempotent import entry_id_of_form, keep, keep_once
 from fieldkit.web.ids import fresh_id, is_id
 from fieldkit.web.localize import decimal_comma, units
 from fieldkit.web.look import joblog
 from fieldkit.web.who import signature_of_asker
+from fieldkit.web.wording import lower_first
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
 
@@ -71,11 +75,13 @@ def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
     asked = passage.step(step)
     if asked is None:
         return here(passage, passage.next_step)
-    problem = passage.trouble
-    if problem is not None and problem.field != step:
-        problem = None
-    typed = kept_with_units(asked, passage.typed(step), metric=units() == "metric")
-    return question_page(passage, asked, typed=typed, problem=problem)
+    trouble = passage.trouble
+    problems = {step: trouble} if trouble is not None and trouble.field == step else {}
+    typed = {
+        one.id: kept_with_units(one, passage.typed(one.id), metric=units() == "metric")
+        for one in passage.page(asked)
+    }
+    return question_page(passage, asked, typed=typed, problems=problems)
 
 
 @pages.post("/<run>/<step>")
@@ -88,41 +94,86 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     form = {key: request.form.getlist(key) for key in request.form if key not in FRAME_KEYS}
     if "common" in form:
         form["value"] = form.pop("common")
-    elif decimal_comma():
-        form = with_points(asked, form)
     # The page says in which units it was made: they may have been changed since, elsewhere.
     metric = request.form.get("units") == "metric"
+    sent = [Sent(one, part, metric) for one, part in forms_of(passage, asked, form)]
+    answers: list[Given] = []
+    wrong: dict[str, Problem] = {}
     try:
         check_token()
-        value = understood(asked, form, passage, metric=metric)
     except CSRFError:
-        stale = Problem(
+        wrong[step] = Problem(
             "",
             "",
             say("This page was open too long."),
             say("What you typed is still here. Press the button once more."),
         )
-        return question_page(passage, asked, typed=again(asked, form, metric), problem=stale), 422
-    except Problem as problem:
-        return question_page(passage, asked, typed=again(asked, form, metric), problem=problem), 422
-    entry_id = entry_id_of_form()
-    typed = with_units(asked, form, metric=metric)
-    if value is ADDED:
-        keep_once(joblog(), reading_entry(passage, asked, entry_id, typed))
-        return here(passage, asked)
-    key = "enough" if form.get("answer") == ["enough"] else step
-    after = save_answer(
-        joblog(),
-        passage,
-        key,
-        entry_id=entry_id,
-        typed=typed,
-        value=value,
-        who=signature_of_asker(),
+    if not wrong:
+        alone = len(sent) == 1
+        for one in sent:
+            try:
+                value = understood(one, passage, skips=not alone)
+            except Problem as problem:
+                wrong[one.step.id] = problem
+                continue
+            if value is ADDED:
+                keep_once(joblog(), reading_entry(passage, one, entry_id_of_form()))
+                return here(passage, asked)
+            key = "enough" if one.button == "enough" else one.step.id
+            answers.append(Given(key, one.typed, value))
+    if wrong:
+        typed = {one.step.id: again(one.step, one.form, metric) for one in sent}
+        return question_page(passage, asked, typed=typed, problems=wrong), 422
+    after = save_answers(
+        joblog(), passage, answers, entry_id=entry_id_of_form(), who=signature_of_asker()
     )
     if after.trouble is not None:
         return here(after, after.step(after.trouble.field))
     return here(after, after.next_step)
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What a page sent for one of its steps, and in which units that page was made."""
+
+    step: Step
+    form: Form
+    metric: bool
+
+    @property
+    def typed(self) -> Form:
+        """The form with its units, as it is kept."""
+        return with_units(self.step, self.form, metric=self.metric)
+
+    @property
+    def button(self) -> str:
+        """The button that was pressed."""
+        return (self.form.get("answer") or [""])[0]
+
+    @property
+    def empty(self) -> bool:
+        """Whether nothing was typed or picked."""
+        return not any(
+            one.strip() for key in self.form if key != "answer" for one in self.form[key]
+        )
+
+
+def forms_of(passage: Passage, asked: Step, form: Form) -> Iterator[tuple[Step, Form]]:
+    """Each step that the page asked, with its part of the form.
+
+    Where several steps share a page, a box is named ``STEP.value``. A form that answers the step
+    of the address alone is taken as it is.
+    """
+    shown = passage.page(asked)
+    own = {key: given for key, given in form.items() if "." not in key}
+    if len(shown) == 1 or any(given != [""] for key, given in own.items() if key != "answer"):
+        yield asked, with_points(asked, own) if decimal_comma() else own
+        return
+    for one in shown:
+        mark = f"{one.id}."
+        part = {key.removeprefix(mark): form[key] for key in form if key.startswith(mark)}
+        part = with_points(one, part) if decimal_comma() else part
+        yield one, part | {"answer": form.get("answer", ["give"])}
 
 
 def again(step: Step, form: Form, metric: bool) -> Form:
@@ -137,17 +188,22 @@ def again(step: Step, form: Form, metric: bool) -> Form:
 ADDED = object()
 
 
-def understood(step: Step, form: Form, passage: Passage, *, metric: bool) -> Any:
+def understood(sent: Sent, passage: Passage, *, skips: bool) -> Any:
     """What the form says: a value, None for "can't tell", or ADDED for one more reading.
+
+    With ``skips`` a box that was left empty is an answer left open.
 
     Raises
     ------
     Problem
         What was typed cannot be understood.
     """
-    button = (form.get("answer") or [""])[0]
-    if button == "cant-tell" and step.cant_tell:
+    step, button = sent.step, sent.button
+    may_skip = bool(step.cant_tell) and not isinstance(step.kind, Confirm)
+    if button == "cant-tell" and step.cant_tell and (sent.empty or not skips):
         return None
+    if skips and sent.empty and may_skip:
+        return [] if isinstance(step.kind, Several) else None
     if button == "enough":
         return True
     if isinstance(step.kind, Series):
@@ -165,37 +221,41 @@ def understood(step: Step, form: Form, passage: Passage, *, metric: bool) -> Any
                     say("Add another reading first."),
                 )
             return readings
-        read_answer(step, form, metric=metric)
+        read_answer(step, sent.form, metric=sent.metric)
         return ADDED
-    return read_answer(step, form, metric=metric)
+    return read_answer(step, sent.form, metric=sent.metric)
 
 
-def reading_entry(passage: Passage, step: Step, entry_id: str, typed: Form) -> Entry:
+def reading_entry(passage: Passage, sent: Sent, entry_id: str) -> Entry:
     """The entry that saves one reading of a series, with its own time and its unit."""
     return passage.entry(
         entry_id,
         "reading",
-        step=step.id,
-        typed=dict(typed),
-        understood={"at": passage.now, **read_answer(step, typed)},
+        step=sent.step.id,
+        typed=dict(sent.typed),
+        understood={"at": passage.now, **read_answer(sent.step, sent.typed)},
         who=signature_of_asker(),
     )
 
 
 def question_page(
-    passage: Passage, step: Step, *, typed: Known | None, problem: Problem | None
+    passage: Passage, step: Step, *, typed: Known, problems: Mapping[str, Problem]
 ) -> str:
-    """The page that asks ``step``."""
+    """The page that asks ``step`` and those that share its page."""
+    shown = passage.page(step)
+    before = last_answered(passage, shown[0])
     return render_template(
         "question.html",
         passage=passage,
         step=step,
-        kind=type(step.kind).__name__.lower(),
-        typed=typed or {},
-        problem=problem,
+        steps=shown,
+        typed=typed,
+        problems=problems,
+        problem=next(iter(problems.values()), None),
         entry=fresh_id(),
         number=len(passage.given) + (0 if step.id in passage.given else 1),
-        last_step=last_answered(passage, step),
+        last_step=before,
+        before=passage.step(before) if before else None,
     )
 
 
@@ -226,9 +286,21 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
         answer=told,
         blocks=passage.flow.blocks(told),
         picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
-        next_stage=next_after(passage.flow.id, passage.flow.then, standing(passage.facts)),
+        onward=onward(passage, told),
         entry=fresh_id(),
     )
+
+
+def onward(passage: Passage, answer: Known) -> Onward | None:
+    """What leads on from an answer: what the flow says follows, else the next stage."""
+    if passage.flow.onward is not None:
+        found = passage.flow.onward(answer, passage.facts)
+        if found is not None:
+            return found
+    stage = next_after(passage.flow.id, passage.flow.then, standing(passage.facts))
+    if stage is None:
+        return None
+    return Onward(stage.stage.flow, say("Next: {what}", what=lower_first(stage.stage.label)))
 
 
 @pages.post("/<run>/answer")
