@@ -21,7 +21,7 @@ def test_a_gas_print_ends_in_a_stop_with_whom_to_call(hand, joint):
     page = named(hand, joint, GAS)
     assert page.path.endswith("/answer")
     assert "gas pipe" in page.heading
-    assert "verdict--stop" in page.html
+    assert "band--stop" in page.html
     assert "call the gas utility" in page.words
     assert "Next:" not in page.words
     assert "It is this one" not in page.words  # no card to pick it all the same
@@ -35,7 +35,7 @@ def test_each_later_page_is_the_same_stop(hand, joint, flow):
     named(hand, joint, GAS)
     page = hand.read(f"/joint/{joint}/{flow}")
     assert page.status == 422
-    assert "verdict--stop" in page.html
+    assert "band--stop" in page.html
     assert "nothing may be cut or joined" in page.heading
     assert "Smell or hiss" in page.words
 
