@@ -45,7 +45,9 @@ def test_the_joint_says_so_and_a_print_read_anew_takes_it_away(hand, joint):
     page = hand.read(f"/joint/{joint}")
     assert "It is gas pipe." in page.words
     assert "Next:" not in page.words
-    page = hand.answer(hand.read(f"/joint/{joint}/identify-tube"), "3/4 IN SIDR 7 PE3608 200 PSI ASTM D2239 NSF-PW")
+    page = hand.answer(
+        hand.read(f"/joint/{joint}/identify-tube"), "3/4 IN SIDR 7 PE3608 200 PSI ASTM D2239 NSF-PW"
+    )
     assert "gas" not in page.heading
     assert "It is gas pipe." not in hand.read(f"/joint/{joint}").words
     assert hand.read(f"/joint/{joint}/measure-tube").status == 200
