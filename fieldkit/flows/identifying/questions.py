@@ -345,7 +345,7 @@ def _show_other_kind(answer: Known) -> tuple[Block, ...]:
 
 
 def _show(answer: Known) -> tuple[Block, ...]:
-    if answer["other_kind"]:
+    if answer.get("other_kind"):  # an older version wrote none
         return _show_other_kind(answer)
     listed = [one for one in answer["candidates"] if one["id"] != "unlisted"]
     blocks: list[Block] = []
@@ -385,7 +385,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
     )
     if answer["next_measurement"] or answer["verdict"] in {"unlisted", "measure again"}:
         blocks.append(Notes(say("To be surer"), (answer["next"]["how"],)))
-    if answer["look_alikes"]:
+    if answer.get("look_alikes"):
         alikes = tuple(one["why"] for one in answer["look_alikes"][:6])
         blocks.append(Notes(say("Has the same sizes, and only the print tells"), alikes))
     why = [rival["why"] for rival in answer["cannot_by_od"][:4]] + list(answer["notes"])
