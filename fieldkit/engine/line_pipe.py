@@ -7,7 +7,8 @@ from functools import cache
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
-from fieldkit.tables.pipes import Pipe, nominal_inches, pipes
+from fieldkit.tables.other_kinds import water_pipes
+from fieldkit.tables.pipes import Pipe, nominal_inches
 
 _FLEXIBLE = ("pe", "pe4710")
 
@@ -16,7 +17,7 @@ _FLEXIBLE = ("pe", "pe4710")
 def _by_size(material: str) -> dict[tuple[str, str], Pipe]:
     """Rows of a material by (nominal, class), the commonest where a name stands for several."""
     wanted = "pe" if material in _FLEXIBLE else material
-    rows = [row for row in pipes().values() if row.material == wanted and row.wall_in]
+    rows = [row for row in water_pipes() if row.material == wanted and row.wall_in]
     return {(row.nominal, row.pipe_class): row for row in sorted(rows, key=lambda row: row.share)}
 
 

@@ -9,6 +9,7 @@ from importlib import import_module
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
+from fieldkit.flows.stops import CARRIED, LOOKING, refuse_carried
 from fieldkit.typed.request import Request
 
 #: name → the flows module whose ``ask_NAME(request)`` reads the request and runs the engine.
@@ -49,11 +50,19 @@ def calculation(name: str) -> Callable[[Request], Answer]:
 
 
 def calculate(name: str, body: object) -> Answer:
-    """Answer a request, and say so when part of it was not used."""
+    """Answer a request, and say so when part of it was not used.
+
+    Raises
+    ------
+    Problem
+        It cannot be answered, or it carries a pipe that nothing may be joined to.
+    """
     ask = calculation(name)
     request = Request(body)
+    if name not in LOOKING:
+        refuse_carried(body)
     answer = ask(request)
-    stray = request.unused()
+    stray = [key for key in request.unused() if key.rpartition(".")[2] not in CARRIED]
     if not stray:
         return answer
     note = say(

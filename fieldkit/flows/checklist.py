@@ -12,6 +12,7 @@ from fieldkit.flows.figures import amount, counted
 from fieldkit.flows.halt import STOP_FACT
 from fieldkit.flows.measures import bare
 from fieldkit.flows.pipe_names import name_on_side
+from fieldkit.flows.stops import kind_on, stop_of
 
 Facts = Mapping[str, Any]
 State = Literal["done", "next", "later", "not needed", "failed", "waiting"]
@@ -192,6 +193,8 @@ class Standing:
     stage: Stage
     state: State
     summary: str
+    #: Whether it is where the work on the joint was stopped: there is nothing to do next.
+    stopped: bool = False
 
 
 def standing(facts: Facts) -> tuple[Standing, ...]:
@@ -201,9 +204,14 @@ def standing(facts: Facts) -> tuple[Standing, ...]:
     """
     found: list[Standing] = []
     stopped = facts.get(STOP_FACT) is not None
-    met_next = False
+    met_next = stop_of(facts) is not None
     for stage in STAGES:
         state: State
+        kind = kind_on(facts, stage.id.removeprefix("identify-"))
+        if kind is not None:
+            words = say("It is {kind}.", kind=kind.name)
+            found.append(Standing(stage, "failed", words, stopped=True))
+            continue
         if stage.done(facts):
             state = "done"
         elif not stage.needed(facts):
@@ -229,6 +237,8 @@ def next_after(
     parts are chosen.
     """
     states = {one.stage.flow: one.state for one in standings}
+    if any(one.stopped for one in standings):
+        return None
     if states.get(flow_id) == "done":
         for one in standings:
             if one.stage.flow in then and one.state not in {"done", "not needed"}:
@@ -237,5 +247,7 @@ def next_after(
 
 
 def next_of(standings: tuple[Standing, ...]) -> Standing | None:
-    """The stage to do next, or the one that failed; None when all is done."""
+    """The stage to do next, or the one that failed; None when all is done, or stopped."""
+    if any(one.stopped for one in standings):
+        return None
     return next((one for one in standings if one.state in {"next", "failed"}), None)

@@ -15,6 +15,7 @@ from fieldkit.flows.question import Choice, Several
 from fieldkit.tables.cautions import stops
 from fieldkit.tables.diagnosis import causes
 from fieldkit.tables.materials import materials
+from fieldkit.tables.other_kinds import other_kinds
 from fieldkit.tables.pipes import pipes
 
 #: Facts whose codes are the options of a question: flow and step.
@@ -94,8 +95,13 @@ def _materials() -> Mapping[str, Text]:
     return {id_: as_text(row.name) for id_, row in materials().items()}
 
 
+@cache
+def _kinds() -> Mapping[str, Text]:
+    return {id_: as_text(row.name) for id_, row in other_kinds().items()}
+
+
 #: Facts of either side whose codes are ids of the tables.
-_NAMED = {"family": _families, "material": _materials}
+_NAMED = {"family": _families, "material": _materials, "other_kind": _kinds}
 
 
 @cache

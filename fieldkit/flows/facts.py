@@ -5,7 +5,8 @@ A fact is a JSON value. Two sides: ``pipe`` is the rigid side, ``tube`` the flex
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.choosing.assembly import Assembly
@@ -71,6 +72,11 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "tube.nominal": ("trade size of the tubing as sold", CODE),
     "tube.class": ("class of the tubing, where it has one", CODE),
     "tube.rating_psi": ("published rating of the tubing (at 73 °F) [psi]", PSI),
+    "pipe.other_kind": ("what the rigid pipe is, where nothing may be joined to it", CODE),
+    "tube.other_kind": ("what the tubing is, where nothing may be joined to it", CODE),
+    # The tools
+    "caliper.zero_in": ("what the caliper shows with its jaws closed [in]", Number(-1, 1)),
+    "caliper.zero_at": ("when that was read (ISO 8601, UTC)", Moment()),
     # The site
     "site.pressure_psi": ("highest static pressure at the joint [psi]", PSI),
     "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
@@ -133,6 +139,34 @@ FACTS: dict[str, str] = {name: meaning for name, (meaning, _) in _DECLARED.items
 
 #: What its value may be.
 FACT_SHAPES: dict[str, Shape] = {name: Maybe(shape) for name, (_, shape) in _DECLARED.items()}
+
+
+#: A caliper's zero is read once a working day.
+_A_DAY = timedelta(hours=14)
+
+
+def shared_facts(
+    names: tuple[str, ...], joints: Iterable[Mapping[str, Any]], now: str
+) -> dict[str, Any]:
+    """Facts that hold for all joints of a job, from the joint where they were found last.
+
+    The last of ``names`` says when; what is older than a working day is none, on any joint.
+
+    Examples
+    --------
+    >>> names = ("caliper.zero_in", "caliper.zero_at")
+    >>> found = {"caliper.zero_in": 0.001, "caliper.zero_at": "2026-05-01T09:00:00Z"}
+    >>> shared_facts(names, [{}, found], "2026-05-01T15:00:00Z")["caliper.zero_in"]
+    0.001
+    >>> shared_facts(names, [found], "2026-05-02T09:00:00Z")["caliper.zero_in"] is None
+    True
+    """
+    if not names:
+        return {}
+    last = max(joints, key=lambda facts: str(facts.get(names[-1]) or ""), default={})
+    at = last.get(names[-1])
+    fresh = bool(at) and datetime.fromisoformat(now) - datetime.fromisoformat(str(at)) < _A_DAY
+    return {name: last.get(name) if fresh else None for name in names}
 
 
 def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:

@@ -14,16 +14,9 @@ from typing import Any
 
 from fieldkit.engine.words import Figure, Span
 from fieldkit.engine.working import Answer
+from fieldkit.flows import halt, stops
 from fieldkit.flows.block import Block, Clock
-from fieldkit.flows.halt import (
-    STOP_FACT,
-    STOPPED,
-    may_stop,
-    refusal,
-    stop_blocks,
-    stop_given,
-    stopped,
-)
+from fieldkit.flows.halt import STOP_FACT, STOPPED, may_stop, stop_blocks, stop_given
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
 
@@ -97,18 +90,29 @@ class Flow(Spoken):
     onward: Callable[[Known, Known], Onward | None] | None = None
     #: Whether what earlier failures were found to be is wanted among the facts, as ``history``.
     uses_history: bool = False
+    #: Facts that hold for every joint of the job; the last of them says when they were found.
+    shares: tuple[str, ...] = ()
+    #: Effects of ``other_kinds.csv`` at which it goes on; at all others it refuses the joint.
+    goes_on: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        """Make texts, and let an answer that stops the work end this flow and refuse others."""
+        """Make texts, and let nothing be worked out where the work is stopped.
+
+        An answer that stops the work ends this flow and refuses others, and so does a pipe that
+        takes no joint.
+        """
         Spoken.__post_init__(self)
         work_out, learn = self.work_out, self.learn
 
         def worked_out(given: Known, facts: Known) -> Answer:
             stop = stop_given(self.steps, given)
             if stop:
-                return stopped(stop)
+                return halt.stopped(stop)
             if self.is_stopped(facts):
-                raise refusal(facts[STOP_FACT])
+                raise halt.refusal(facts[STOP_FACT])
+            kind = stops.stop_of(facts, self.goes_on)
+            if kind is not None:
+                raise stops.refusal(kind)
             return work_out(given, facts)
 
         def learned(given: Known, answer: Known) -> dict[str, Any]:
@@ -127,6 +131,8 @@ class Flow(Spoken):
     def next_step(self, given: Known, facts: Known) -> Step | None:
         """The step to ask next, or None when the flow can be worked out, or was stopped."""
         if stop_given(self.steps, given) or self.is_stopped(facts):
+            return None
+        if stops.stop_of(facts, self.goes_on) is not None:
             return None
         if self.choose_next is not None:
             return self.choose_next(given, facts)

@@ -25,6 +25,7 @@ from fieldkit.flows.question import (
     Whole,
     Words,
 )
+from fieldkit.flows.trade_names import refuse_trade_size
 from fieldkit.typed import answers
 from fieldkit.typed.units import unit_of
 
@@ -74,9 +75,9 @@ def read_answer(step: Step, form: Form, *, metric: bool = False) -> Any:
             return True
 
 
-#: No reading of a gauge or a thermometer at this work lies beyond these (common practice, no
-#: source): a slip is asked again before it is kept, rather than when all is added up.
-_MEASURED = {"psi": (0.0, 1000.0), "°F": (-60.0, 212.0)}
+#: No reading of a gauge, a thermometer or a rule at this work lies beyond these (common practice,
+#: no source): a slip is asked again before it is kept, rather than when all is added up.
+_MEASURED = {"psi": (0.0, 1000.0), "°F": (-60.0, 212.0), "in": (0.01, 60.0)}
 
 
 def _numbers(step: Step, form: Form, *, metric: bool) -> Any:
@@ -91,6 +92,9 @@ def _numbers(step: Step, form: Form, *, metric: bool) -> Any:
         if isinstance(kind, Quantity)
         else {box: _MEASURED.get(unit, (None, None)) for box, unit in units.items()}
     )
+    if isinstance(kind, Quantity | Readings) and kind.outside:
+        for box in units:
+            refuse_trade_size(_first(form, box), box)
     read = {
         box: answers.read_quantity(
             text,

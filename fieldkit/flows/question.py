@@ -41,6 +41,7 @@ class Option(Spoken):
 class Quantity(Spoken):
     """One number with a unit. ``common`` are big buttons: (what is typed, what it says).
 
+    With ``outside`` a trade size is asked again: it is not how wide the thing is.
     What is typed always ends up with its unit, and what only says a figure is told in the
     reader's units.
     """
@@ -51,6 +52,7 @@ class Quantity(Spoken):
     at_least: float | None = None
     at_most: float | None = None
     common: tuple[tuple[str, str], ...] = ()
+    outside: bool = False
 
     def __post_init__(self) -> None:
         """Make figures of the buttons that say one, and texts of the others."""
@@ -83,13 +85,14 @@ def _button(typed: str, label: str, unit: str) -> tuple[str, str]:
 
 @dataclass(frozen=True, slots=True)
 class Readings(Spoken):
-    """Several readings of the same thing, at least ``at_least`` and at most ``at_most``."""
+    """Several readings of the same thing, ``at_least`` of them; ``outside`` as in ``Quantity``."""
 
     TEXTS = ("labels",)
 
     unit: str
     labels: tuple[str, ...]
     at_least: int = 1
+    outside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

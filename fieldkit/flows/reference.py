@@ -17,7 +17,8 @@ from fieldkit.tables.cautions import cautions
 from fieldkit.tables.fittings import fit_windows, joints
 from fieldkit.tables.joining import sockets
 from fieldkit.tables.materials import heat_factors
-from fieldkit.tables.pipes import Pipe, pipes
+from fieldkit.tables.other_kinds import water_pipes
+from fieldkit.tables.pipes import Pipe
 from fieldkit.tables.threads import taper_threads
 
 #: One temperature inside each band of the set and cure tables, and its ends. [°F]
@@ -77,7 +78,7 @@ def _what(row: Pipe) -> Text:
 
 
 def _pipe_rows(keep: Callable[[Pipe], bool]) -> list[Pipe]:
-    return sorted((row for row in pipes().values() if keep(row)), key=lambda row: row.od_in)
+    return sorted((row for row in water_pipes() if keep(row)), key=lambda row: row.od_in)
 
 
 def rigid_sizes() -> Sheet:

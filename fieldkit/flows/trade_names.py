@@ -4,6 +4,12 @@ from __future__ import annotations
 
 import re
 
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Figure, say
+from fieldkit.tables.pipes import ips_pvc
+from fieldkit.typed.answers import read_nominal, read_quantity
+from fieldkit.typed.given import kept, shown
+
 
 def key_of(text: str) -> str:
     """A word as a program compares it: small letters, one ``_`` between words.
@@ -25,6 +31,49 @@ def by_name(names: dict[str, str]) -> dict[str, str]:
     {'darcy': 'darcy', 'darcy_weisbach': 'darcy', 'dw': 'darcy'}
     """
     return {name: one for one, said in names.items() for name in (one, *said.split())}
+
+
+def refuse_trade_size(given: object, field: str) -> None:
+    """Ask again where a trade size was typed for an outside diameter: ``1/2`` is 0.840 across.
+
+    Anything with a point or in millimetres is taken as measured.
+
+    Raises
+    ------
+    Problem
+        It is a trade size of rigid pipe; the sentence offers the outside and the plain reading.
+
+    Examples
+    --------
+    >>> refuse_trade_size("1/2 in", "od")
+    Traceback (most recent call last):
+        ...
+    fieldkit.engine.problems.Problem: “1/2 in” is a trade size: that pipe is 0.840 in across. \
+Type 0.840 in if you mean that size, or 0.500 in if it really measures that.
+    """
+    if not isinstance(given, str) or "." in given or "," in given:
+        return
+    try:
+        size = read_nominal(given, field=field)
+    except Problem:
+        return
+    row = ips_pvc().get((size, "Sch 40"))
+    if row is None:
+        return
+    raise Problem(
+        field,
+        kept(given),
+        say(
+            "“{given}” is a trade size: that pipe is {od} across.",
+            given=shown(given),
+            od=Figure(row.od_in, "in", 3),
+        ),
+        say(
+            "Type {od} if you mean that size, or {plain} if it really measures that.",
+            od=Figure(row.od_in, "in", 3),
+            plain=Figure(read_quantity(given, "in", field=field), "in", 3),
+        ),
+    )
 
 
 #: Names of materials, by their ids in materials.csv.

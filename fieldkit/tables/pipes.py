@@ -35,6 +35,18 @@ FAMILIES = (
     "sewer",
     "hose",
     "rural-pe",
+    "gas-pe-ips",
+    "gas-pe-cts",
+    "drain",
+    "drain-foam",
+    "drain-thin",
+    "abs",
+    "cpvc-ips",
+    "as-pvc",
+    "bs-pvc",
+    "jis-pvc",
+    "cts-pb",
+    "pexal",
 )
 
 #: Where a product is sold: North America, Oceania, anywhere that works in mm, or everywhere.

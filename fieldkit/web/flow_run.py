@@ -16,9 +16,12 @@ from typing import Any
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import Answer, plain
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
+from fieldkit.flows.stops import stop_of
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
+from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.web.idempotent import keep, once
 from fieldkit.web.ids import following_id
 
@@ -35,11 +38,12 @@ class Passage:
     prices: Mapping[str, Any] | str = field(default_factory=dict)
     history: Mapping[str, int] = field(default_factory=dict)
     added: Mapping[str, Any] = field(default_factory=dict)
+    shared: Mapping[str, Any] = field(default_factory=dict)
 
     @cached_property
     def facts(self) -> dict[str, Any]:
         """What the flow may know: the joint's facts, the time, the price list."""
-        facts = {**self.joint.facts, "now": self.now}
+        facts = {**self.joint.facts, **self.shared, "now": self.now}
         if self.prices:
             facts["prices"] = self.prices
         if self.history:
@@ -106,6 +110,11 @@ class Passage:
         """
         return self.flow.work_out(self.given, self.facts)
 
+    @property
+    def stop(self) -> OtherKind | None:
+        """The kind of pipe that this flow refuses to work on, where the joint has one."""
+        return stop_of(self.facts, self.flow.goes_on)
+
     @cached_property
     def trouble(self) -> Problem | None:
         """What stops a passage whose questions are all answered from being worked out."""
@@ -150,7 +159,9 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
     history = causes_found(log, joint_id) if flow.uses_history else {}
-    return Passage(flow, joint, run_id, run, now, prices, history)
+    joints = (one.facts for one in log.joints(joint.job)) if flow.shares else ()
+    shared = shared_facts(flow.shares, joints, now)
+    return Passage(flow, joint, run_id, run, now, prices, history, shared=shared)
 
 
 def closed_joints(log: JobLog) -> list[JointNow]:

@@ -10,12 +10,13 @@ from urllib.parse import urlsplit
 JOB: dict[str, dict[str, Any]] = {
     "measure-pipe": {
         "tool": "caliper",
+        "zero": "0.000 in",
         "readings": ["0.840", "0.841", "0.839", "0.841"],
         "temperature": "68 F",
         "wall": None,
     },
     "identify-pipe": {
-        "print_line": "1/2 IN PVC 1120 SCH 40",
+        "print_line": "1/2 IN PVC 1120 SCH 40 ASTM D1785",
         "wall": None,
         "bore": None,
         "region": "na",

@@ -90,9 +90,23 @@ WRONG = """
     group Why we ask
 """  # noqa: E501  -- spoken as one line
 
-TEMPERATURE = """
+ZERO = """
     main
     paragraph Measure the tubing · question 3
+    heading 1 What does the caliper show with its jaws closed? zero of the caliper
+    paragraph Wipe the jaws, close them gently and read. Once a day is enough.
+    group Usual answers
+    button 0.000 in
+    paragraph or type it
+    textbox What does the caliper show with its jaws closed? zero of the caliper
+    button Continue
+    button I can’t tell
+    group Why we ask
+"""
+
+TEMPERATURE = """
+    main
+    paragraph Measure the tubing · question 4
     heading 1 How warm is the tubing itself? wall temperature
     paragraph Lay a hand on it. Shade it for ten minutes if you can.
     group Usual answers
@@ -109,7 +123,7 @@ TEMPERATURE = """
 
 BORE = """
     main
-    paragraph Measure the tubing · question 4
+    paragraph Measure the tubing · question 5
     text Take care:
     list
     listitem Shut the valve and the supply, then open the lowest point and watch it run dry. A closed valve is no proof.
@@ -332,7 +346,8 @@ def test_measuring_and_naming_a_tube_is_heard_in_this_order(small_phone):
     words = " ".join(reader.page.locator(f"#{one}").inner_text() for one in described)
     assert words == "Fix this: “0,7” can be read as 0.7 or as 7. Use a point and no comma: 0.7. in"
     reader.types(value__0="0.701", value__1="0.699", value__2="0.700", value__3="0.700")
-    reader.enters().hears(TEMPERATURE)
+    reader.enters().hears(ZERO)
+    reader.types(value="0").enters().hears(TEMPERATURE)
     reader.types(value="70 F").enters().hears(BORE)
     reader.types(value__bore="0.6").enters().hears(MEASURED, outline)
     reader.enters(".act a.main").hears(KNOWN)

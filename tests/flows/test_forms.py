@@ -115,3 +115,45 @@ def test_a_slip_in_a_gauge_reading_is_asked_again_before_it_is_kept():
         read_answer(step, {box: ["2130 bar"], **others})
     assert slip.value.field == box
     assert read_answer(step, {box: ["2.13 bar"], **others})[box.removeprefix("value-")] > 30
+
+
+# ── Sizes that cannot be, and trade sizes ───────────────────────────────────────────────────
+
+
+def _boxes_of_an_outside():
+    for flow_id in ("measure-pipe", "measure-tube", "identify-pipe", "identify-tube"):
+        for step in flows()[flow_id].steps:
+            if getattr(step.kind, "unit", "") == "in":
+                yield pytest.param(step, id=f"{flow_id} {step.id}")
+
+
+@pytest.mark.parametrize("step", list(_boxes_of_an_outside()))
+@pytest.mark.parametrize("typed", ["-1", "0", "1e9", "-0.84 in", "70"])
+def test_a_size_that_cannot_be_is_refused_beside_its_box(step, typed):
+    if step.id == "zero" and typed == "0":
+        pytest.skip("closed jaws may well show 0")
+    box = next(iter(boxes(step)))
+    form = {key: ["0.7"] for key in boxes(step)} | {box: [typed]}
+    with pytest.raises(Problem) as caught:
+        read_answer(step, form)
+    assert caught.value.field == box
+    assert caught.value.instead
+
+
+@pytest.mark.parametrize(
+    ("typed", "outside"), [("1/2", 0.840), ('3/4"', 1.050), ("1 in", 1.315), ("1-1/2", 1.900)]
+)
+def test_a_trade_size_is_no_outside(typed, outside):
+    """Outside diameters of ASTM D1785; the box asks which of the two was meant."""
+    for flow_id, step_id in (("identify-pipe", "od"), ("measure-tube", "readings")):
+        step = flows()[flow_id].step(step_id)
+        form = {key: ["0.7"] for key in boxes(step)} | {next(iter(boxes(step))): [typed]}
+        with pytest.raises(Problem, match=f"{outside:.3f} in") as caught:
+            read_answer(step, form)
+        assert caught.value.given == typed
+
+
+@pytest.mark.parametrize("typed", ["0.500", "1.0 in", "21.34 mm", "11/16", "5/8 in", "25 mm"])
+def test_a_measured_outside_passes(typed):
+    step = flows()["identify-pipe"].step("od")
+    assert read_answer(step, {"value": [typed]}) > 0

@@ -48,6 +48,7 @@ COLUMNS = {
     "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo"),
     "materials": ("name",),
     "measuring_ways": ("way", "how"),
+    "other_kinds": ("name",),
     "pipes": ("family_name", "note"),
     "proving_rules": ("name",),
     "question_options": ("label", "trade"),

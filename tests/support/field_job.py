@@ -18,6 +18,7 @@ WHOLE_JOINT = (
         "flow": "measure-tube",
         "answers": {
             "tool": "caliper",
+            "zero": "0.000 in",
             "readings": ["0.681", "0.679", "0.680", "0.680"],
             "temperature": "72 F",
             "bore": {"bore": "0.581"},
@@ -32,7 +33,7 @@ WHOLE_JOINT = (
             "wall": "0.111",
         },
     },
-    {"flow": "identify-pipe", "answers": {}},
+    {"flow": "identify-pipe", "answers": {"print_line": "PVC 1120 SCH 40 ASTM D1785"}},
     {
         "flow": "choose",
         "answers": {

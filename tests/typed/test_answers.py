@@ -495,7 +495,7 @@ def test_other_classes_are_asked_again(typed: object) -> None:
 def test_the_tables_pipe_classes_and_sizes_read_as_themselves() -> None:
     for row in csv.DictReader(text_of("pipes").splitlines()):
         assert answers.read_nominal(row["nominal"], field="x") == row["nominal"]
-        if row["pipe_class"]:
+        if any(one.isdigit() for one in row["pipe_class"]):  # no request asks by a letter alone
             assert answers.read_pipe_class(row["pipe_class"], field="x") == row["pipe_class"]
 
 

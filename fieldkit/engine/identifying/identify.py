@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypedDict
 
-from fieldkit.engine.identifying.model import Reading, Size
+from fieldkit.engine.identifying.model import Product, Reading, Size
 from fieldkit.engine.identifying.next_measurement import (
     Rival,
     best_look,
@@ -28,6 +28,7 @@ from fieldkit.engine.identifying.words import (
     chance_words,
     headline_for,
     how_to_look,
+    look_alike,
     notes_for,
     same_outside,
 )
@@ -35,6 +36,7 @@ from fieldkit.engine.identifying.working import working_of
 from fieldkit.engine.problems import OutOfRange, Problem, require
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer
+from fieldkit.tables.other_kinds import OtherKind
 
 #: Expanded uncertainty (k = 2) taken for an outside that comes without one: four caliper
 #: readings of soft, and of hard pipe. Soft is taken when the stiffness is not known. [in]
@@ -51,6 +53,13 @@ SURE = 0.9
 
 #: Rows less likely than this are not listed but counted with "unlisted".
 LISTED_FROM = 0.001
+
+#: Readings make another row possible within this many standard deviations; one of another kind,
+#: for which it would be dangerous to be taken, within the larger. Ours, after gum.
+POSSIBLE, POSSIBLE_OTHER_KIND = 2.0, 3.0
+
+#: Polyethylene gas pipe of this trade size and over does not give in the hand. Ours. [in]
+STIFF_FROM_IN = 1.0
 
 #: The next look is weighed over this many rivals at most, each at least this likely.
 WEIGHED, WEIGHED_FROM = 6, 0.005
@@ -90,12 +99,21 @@ class Look(TypedDict):
 class Identified(Answer):
     """What it may be. ``candidates`` sum to 1; "unlisted" holds the rest.
 
+    ``stops`` is ``"gas"`` where nothing may be cut or joined. ``not_for_pressure`` says what the
+    print calls it where that is not made for pressure. ``other_kind`` is the id of either, and of
+    pipe that no fitting here is made for, in ``other_kinds.csv``. ``look_alikes`` have the same
+    readings as the likeliest, and no more than a print line can rule them out.
+
     ``od_in`` and ``bore_in`` are what was measured. ``od_tool`` and ``bore_tool`` say with what,
     where the one who asked told it.
     """
 
     candidates: tuple[Candidate, ...]
     decided: bool
+    stops: str | None
+    not_for_pressure: str | None
+    other_kind: str | None
+    look_alikes: tuple[dict[str, object], ...]
     next_measurement: str | None
     settled: dict[str, str | None]
     next: Look
@@ -161,7 +179,12 @@ def identify(
     ('drip-0700x0600', True)
     """
     line = read_print_line(print_line) if print_line else None
-    if od_in is None and wall_in is None and bore_in is None and not (line and line.clues):
+    if (
+        od_in is None
+        and wall_in is None
+        and bore_in is None
+        and not (line and (line.clues or line.kind))
+    ):
         raise Problem(
             "od" if line is None else "print_line",
             print_line[:80] or None,
@@ -223,21 +246,28 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     candidates.sort(key=lambda one: -one["probability"])
     agree = _readings_agree(evidence)
     leader = shown[0] if shown else None
+    kind = _kind(evidence, shown)
+    alikes = _look_alikes(rivals, evidence)
     settled = _settled(shown if agree else [])
     decided = (
         agree
         and leader is not None
         and leader.probability >= SURE
-        and not _rests_on_outside(shown, evidence)
+        and not alikes
+        and not _leaves_another(shown, evidence)
     )
-    gains = {} if decided else _gains(rivals, evidence)
-    measure = best_look(gains)
-    clues = evidence.line.clues if evidence.line else ()
+    gains = {} if decided or kind is not None else _gains(rivals, evidence)
+    measure = "print" if alikes and "print" in gains else best_look(gains)
+    clues = _clues(evidence)
     nowhere = next(one.probability for one in rivals if one.product is None)
-    if not agree:
+    if kind is not None:
+        verdict = "gas" if kind.effect == "gas" else "other kind"
+    elif not agree:
         verdict = "measure again"
     elif decided:
         verdict = "decided"
+    elif alikes and leader is not None and leader.probability >= SURE:
+        verdict = "look-alikes"
     elif leader is None or rest >= 0.5:
         verdict = "unlisted"
     else:
@@ -245,17 +275,21 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     rivals_by_od = same_outside(shown, od) if od is not None else ()
     return Identified(
         verdict=verdict,
-        headline=headline_for(verdict, leader, od),
-        cautions=cautions_for(shown, measure, clues),
+        headline=headline_for(verdict, leader, od, kind=kind, alikes=alikes),
+        cautions=cautions_for(shown, measure, clues, kind=kind, alikes=alikes),
         working=working_of(evidence, assumed, leader),
         candidates=tuple(candidates),
         decided=decided,
+        stops="gas" if kind is not None and kind.effect == "gas" else None,
+        not_for_pressure=kind.name if kind is not None and kind.effect == "no pressure" else None,
+        other_kind=kind.id if kind is not None else None,
+        look_alikes=tuple(look_alike(one) for one in alikes),
         next_measurement=measure,
         settled=settled,
-        next={"measure": measure, "how": how_to_look(measure, shown), "gains_bits": gains},
+        next={"measure": measure, "how": how_to_look(measure, shown, kind), "gains_bits": gains},
         cannot_by_od=rivals_by_od,
         print_clues=tuple(_clue(clue, leader) for clue in clues),
-        notes=notes_for(shown, od, verdict),
+        notes=() if kind is not None else notes_for(shown, od, verdict),
         od_in=od.value_in if od else None,
         u_od_in=2 * od.u_in if od else None,
         bore_in=bore.value_in if bore else None,
@@ -348,23 +382,68 @@ def _gains(rivals: Sequence[Rival], evidence: Evidence) -> dict[str, float]:
     return gains
 
 
-def _rests_on_outside(shown: Sequence[Rival], evidence: Evidence) -> bool:
-    """Whether only the outside was read, and it leaves another row possible (z of 2 or less).
+def _kind(evidence: Evidence, shown: Sequence[Rival]) -> OtherKind | None:
+    """The kind that nothing may be joined to: what the print says, else what the leader is."""
+    if evidence.line is not None and evidence.line.kind is not None:
+        return evidence.line.kind if evidence.line.kind.takes_no_joint else None
+    leads = shown[0].product.kind if shown and shown[0].product is not None else None
+    if leads is None:
+        return None
+    kinds = ((one.product.kind, one.probability) for one in shown if one.product is not None)
+    same = math.fsum(p for kind, p in kinds if kind is not None and kind.effect == leads.effect)
+    return leads if same >= SURE else None
 
-    Then how common each is would decide alone, and that is a judgement: take one more look.
+
+def _clues(evidence: Evidence) -> tuple[Clue, ...]:
+    return evidence.line.clues if evidence.line is not None else ()
+
+
+def _leaves_another(shown: Sequence[Rival], evidence: Evidence) -> bool:
+    """Whether what was read leaves a second row possible, or the print speaks against the first.
+
+    How common each is would then decide alone, and that is a judgement: take one more look.
     """
-    od = evidence.of("od")
-    if od is None or len(evidence.readings) > 1 or evidence.line is not None:
+    leader = shown[0].product if shown else None
+    if leader is None:
+        return True
+    if any(clue.fits(leader.pipe) is False for clue in _clues(evidence)):
+        return True
+    return any(
+        one.probability >= NAMED_FROM
+        and one.product is not None
+        and _fits_too(one.product, leader, evidence, POSSIBLE)
+        for one in shown[1:]
+    )
+
+
+def _look_alikes(rivals: Sequence[Rival], evidence: Evidence) -> tuple[Product, ...]:
+    """Rows of another kind or cement that all readings fit as they fit the likeliest.
+
+    However rare they are: how rare is a judgement, and taking gas pipe for water pipe is not
+    made safe by it.
+    """
+    leader = next((one.product for one in rivals if one.product is not None), None)
+    if leader is None or leader.kind is not None or not evidence.readings:
+        return ()
+    found = {
+        one.product.pipe.family_name: one.product
+        for one in rivals
+        if one.product is not None
+        and leader.may_be_taken_for(one.product)
+        and _fits_too(one.product, leader, evidence, POSSIBLE_OTHER_KIND)
+    }
+    return tuple(found.values())
+
+
+def _fits_too(other: Product, leader: Product, evidence: Evidence, reach: float) -> bool:
+    """Whether neither readings nor hand nor print tell ``other`` from the likeliest."""
+    stiff_gas = other.is_gas and other.pipe.nominal_in >= STIFF_FROM_IN
+    if evidence.rigid is not None and other.pipe.rigid is not evidence.rigid and not stiff_gas:
         return False
-    for one in shown[1:]:
-        if one.product is None or one.probability < NAMED_FROM:
-            continue
-        if evidence.rigid is not None and one.product.pipe.rigid is not evidence.rigid:
-            continue
-        made = one.product
-        if (od.value_in - made.od_mean) ** 2 <= 4 * (od.u_in**2 + made.od_var):
-            return True
-    return False
+    for clue in _clues(evidence):
+        if clue.fits(other.pipe) is False and clue.fits(leader.pipe):
+            return False
+    return other.reads_as(evidence.readings, reach)
 
 
 def _readings_agree(evidence: Evidence) -> bool:

@@ -12,8 +12,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from fieldkit.tables.other_kinds import OtherKind, kind_of_family
 from fieldkit.tables.pipes import Pipe, pipes
 
 Size = Literal["od", "wall", "bore"]
@@ -30,8 +31,7 @@ class Reading:
     u_in: float
 
 
-@dataclass(frozen=True, slots=True)
-class Belief:
+class Belief(NamedTuple):
     """Normal belief about (controlled diameter, wall): means, variances, covariance. [in, in²]"""
 
     diameter: float
@@ -64,6 +64,26 @@ class Product:
     belief: Belief
     od_mean: float
     od_var: float
+    kind: OtherKind | None
+
+    @property
+    def is_gas(self) -> bool:
+        """Whether it is gas pipe."""
+        return self.kind is not None and self.kind.effect == "gas"
+
+    def may_be_taken_for(self, other: Product) -> bool:
+        """Whether taking one for the other would do harm: another kind, or another cement."""
+        if self.kind is not other.kind:
+            return True
+        return self.pipe.rigid and other.pipe.rigid and self.pipe.material != other.pipe.material
+
+    def reads_as(self, readings: tuple[Reading, ...], reach: float) -> bool:
+        """Whether each reading lies within ``reach`` standard deviations of this product."""
+        for one in readings:
+            mean, var = self.expect(self.belief, one.size)
+            if (one.value_in - mean) ** 2 > reach**2 * (var + one.u_in**2):
+                return False
+        return True
 
     def expect(self, belief: Belief, size: Size) -> tuple[float, float]:
         """Mean and variance of a size under a belief about this product. [in, in²]"""
@@ -115,7 +135,7 @@ def product(pipe: Pipe) -> Product:
         wall = ((od[0] - bore[0]) / 2, max(od[1] - bore[1], 0.0) / 4)
     belief = Belief(controlled[0], wall[0], controlled[1], wall[1])
     factors = BY_BORE if by_bore else BY_OUTSIDE
-    made = Product(pipe, pipe.name, factors, belief, 0.0, 0.0)
+    made = Product(pipe, pipe.name, factors, belief, 0.0, 0.0, kind_of_family(pipe.family))
     od_mean, od_var = made.expect(belief, "od")
     return replace(made, od_mean=od_mean, od_var=od_var)
 

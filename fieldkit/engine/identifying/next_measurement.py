@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from fieldkit.engine.identifying.model import Belief, Product, Size
 
@@ -29,8 +29,7 @@ CELLS = 20
 LEAST_GAIN = 0.02
 
 
-@dataclass(frozen=True, slots=True)
-class Rival:
+class Rival(NamedTuple):
     """One thing it may still be: a product with what is believed of its sizes, or unlisted."""
 
     product: Product | None

@@ -8,6 +8,7 @@ error rates stated beside them, and a region by how much of a row is sold there.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -63,9 +64,18 @@ def _log_priors(region: str | None, rigid: bool | None) -> tuple[tuple[float, ..
     return tuple(logs), unlisted
 
 
+#: Outsides that spread no more than this are looked up in order; hose spreads more. [in]
+_NARROW_IN = 0.02
+
+
 @cache
-def _outsides() -> tuple[tuple[float, ...], tuple[float, ...]]:
-    return tuple(p.od_mean for p in products()), tuple(p.od_var for p in products())
+def _outsides() -> tuple[tuple[float, ...], tuple[int, ...], tuple[int, ...]]:
+    """Narrow outsides in order, the row of each, and the rows whose outside spreads more."""
+    narrow = sorted(
+        (p.od_mean, i) for i, p in enumerate(products()) if math.sqrt(p.od_var) <= _NARROW_IN
+    )
+    rows = tuple(i for _, i in narrow)
+    return tuple(od for od, _ in narrow), rows, tuple(set(range(len(products()))) - set(rows))
 
 
 def posterior(evidence: Evidence) -> tuple[Rival, ...]:
@@ -90,6 +100,8 @@ def posterior(evidence: Evidence) -> tuple[Rival, ...]:
     weighed: list[tuple[float, int, Belief]] = []
     for i in _within_reach(evidence.of("od")):
         made, belief, log = rows[i], rows[i].belief, logs[i]
+        if log == -math.inf:  # the print says another kind
+            continue
         for reading in evidence.readings:
             belief, more = made.see(belief, reading)
             log += more
@@ -107,9 +119,15 @@ def posterior(evidence: Evidence) -> tuple[Rival, ...]:
 
 def _within_reach(od: Reading | None) -> Sequence[int]:
     """Rows whose outside could give this reading at all: most drop out before any exponent."""
-    means, variances = _outsides()
+    rows = products()
     if od is None:
-        return range(len(means))
+        return range(len(rows))
     value, var, reach = od.value_in, od.u_in**2, REACH**2
-    columns = enumerate(zip(means, variances, strict=True))
-    return [i for i, (mean, v) in columns if (value - mean) ** 2 <= reach * (v + var)]
+    means, in_order, wide = _outsides()
+    far = REACH * math.sqrt(var + _NARROW_IN**2)
+    near = in_order[bisect_left(means, value - far) : bisect_right(means, value + far)]
+    return [
+        i
+        for i in (*near, *wide)
+        if (value - rows[i].od_mean) ** 2 <= reach * (rows[i].od_var + var)
+    ]

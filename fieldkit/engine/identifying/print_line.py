@@ -1,7 +1,11 @@
 """What the line printed along a pipe says, as clues that fit some rows of the table.
 
 Strong evidence, not proof. A single clue is misread, or printed on another product, 3 times in
-100; the line as a whole belongs to another piece 2 times in 100. Both rates are ours.
+100; the line as a whole belongs to another piece 2 times in 100. Both rates are ours. But a word
+that forbids, such as gas, is never outweighed: whatever else is read, only rows of its kind stay.
+
+White space is made single first and every pattern has bounded parts, so a line of any length is
+read in time that grows with its length alone.
 """
 
 from __future__ import annotations
@@ -10,8 +14,9 @@ import math
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
+from fieldkit.tables.other_kinds import OtherKind, kind_of_family, other_kinds
 from fieldkit.tables.pipes import Pipe, pipes
 
 #: Chance of one clue on a product that would carry it, would not, and might; and on something
@@ -37,9 +42,13 @@ class Clue:
 
 @dataclass(frozen=True, slots=True)
 class PrintLine:
-    """The clues of a line, and the log chance of the line on each row and on none of them."""
+    """The clues of a line, and the log chance of the line on each row and on none of them.
+
+    ``kind`` is the kind of pipe that the line names and that is no PVC pressure pipe.
+    """
 
     clues: tuple[Clue, ...]
+    kind: OtherKind | None
     log_chance: tuple[float, ...]
     log_chance_unlisted: float
 
@@ -53,14 +62,57 @@ def read_print_line(line: str) -> PrintLine:
     >>> [clue.says for clue in read_print_line('1/2" SCH 40 PVC ASTM D1785 600 PSI').clues]
     ['ASTM D1785', 'Sch 40', '600 psi', 'PVC', '1/2 in.']
     """
-    clues = tuple(_clues(line))
+    clues, kind = tuple(_clues(line)), printed_kind(line)
     return PrintLine(
         clues,
+        kind,
         tuple(
-            _log_chance([_chance(clue.fits(pipe)) for clue in clues]) for pipe in pipes().values()
+            -math.inf
+            if kind is not None and pipe.family not in kind.families
+            else _log_chance([_chance(clue.fits(pipe)) for clue in clues])
+            for pipe in pipes().values()
         ),
         _log_chance([CLUE_UNLISTED] * len(clues)),
     )
+
+
+# ── What forbids ────────────────────────────────────────────────────────────────────────────
+
+_NOT_A_SIGN = re.compile(r"[^A-Z0-9]+")
+_LETTERS_THEN_DIGITS = re.compile(r"(?<=[A-Z])(?=\d)|(?<=\d)(?=[A-Z])")
+_NOT_FOR = re.compile(
+    r"\bNOT (?:SUITABLE )?FOR (?:USE )?(?:WITH |IN |AS )?(?:NATURAL )?(?!PRESSURE)[A-Z]+"
+)
+
+
+def _words_of(line: str) -> str:
+    """A line as words and numbers, a space about each: ``ASTM D-2513`` is `` ASTM D 2513 ``."""
+    return f" {_LETTERS_THEN_DIGITS.sub(' ', _NOT_A_SIGN.sub(' ', line.upper()).strip())} "
+
+
+@cache
+def _marks() -> tuple[tuple[OtherKind, tuple[str, ...], tuple[str, ...]], ...]:
+    return tuple(
+        (kind, tuple(map(_words_of, kind.marks)), tuple(map(_words_of, kind.unless)))
+        for kind in other_kinds().values()
+    )
+
+
+def printed_kind(line: str) -> OtherKind | None:
+    """The gravest kind of pipe, other than PVC pressure pipe, that a print line names.
+
+    Examples
+    --------
+    >>> printed_kind("WARNING GAS 3/4 IPS SDR 11 ASTM D2513").id
+    'gas'
+    >>> printed_kind("PVC 1120 SCH 40 ASTM D1785 D2665 NSF-PW DWV") is None
+    True
+    """
+    text = _NOT_FOR.sub(" ", _words_of(line))
+    for kind, marks, unless in _marks():
+        if any(one in text for one in marks) and not any(one in text for one in unless):
+            return kind
+    return None
 
 
 def _chance(fits: bool | None) -> float:
@@ -113,7 +165,7 @@ Found = tuple[list[Clue], str]
 #: Standards printed on pipe, and the standards of the table that such pipe stands under.
 STANDARDS: dict[str, tuple[str, ...]] = {
     "ASTM D1785": ("ASTM D1785",),
-    "ASTM D2665": ("ASTM D1785",),
+    "ASTM D2665": ("ASTM D1785", "ASTM D2665"),
     "ASTM D2672": ("ASTM D1785", "ASTM D2241"),
     "ASTM D2241": ("ASTM D2241",),
     "ASTM D2239": ("ASTM D2239",),
@@ -132,16 +184,29 @@ STANDARDS: dict[str, tuple[str, ...]] = {
     "EN 12201": ("ISO 4427-2",),
     "ISO 8779": ("ISO 8779",),
     "IS 12786": ("ISO 8779",),
-    "NEMA TC2": ("NEMA TC 2",),
-    "UL 651": ("NEMA TC 2",),
+    "NEMA TC2": ("NEMA TC 2", "UL 651"),
+    "UL 651": ("NEMA TC 2", "UL 651"),
+    "ASTM D2513": ("ASTM D2513",),
+    "ASTM F891": ("ASTM F891",),
+    "ASTM D2661": ("ASTM D2661",),
+    "ASTM F628": ("ASTM D2661",),
+    "ASTM D2729": ("ASTM D2729",),
+    "ASTM F441": ("ASTM F441",),
+    "ASTM F442": (),
+    "ASTM D3309": ("ASTM D3309",),
+    "ASTM F1281": ("ASTM F1281",),
+    "BS 3505": ("BS 3505",),
+    "AS 1477": ("AS/NZS 1477",),
+    "NZS 1477": ("AS/NZS 1477",),
+    "K 6742": ("JIS K 6742",),
 }
 
 #: Printed too, and no help: compounds, and joints.
 _NOT_A_PIPE_STANDARD = {"ASTM D1784", "ASTM D3350", "ASTM D1248", "ASTM D2774", "ASTM D3139"}
 
 _STANDARD = re.compile(
-    r"\b(?:(?P<body>ASTM)[\s-]{0,4})?(?P<letter>[DFB])[\s-]?(?P<number>\d{2,4})(?:-\d{2}[A-Z]?)?\b"
-    r"|\b(?P<other>ISO|IS|DIN|EN|UL|NEMA\s{0,3}TC)[\s-]{0,4}(?P<digits>\d{1,5})(?:-\d)?\b"
+    r"\b(?:(?P<body>ASTM)[ -]{0,3})?(?P<letter>[DFB])[ -]?(?P<number>\d{2,4})(?:-\d{2}[A-Z]?)?\b"
+    r"|\b(?P<other>ISO|IS|DIN|EN|UL|BS|AS|NZS|K|NEMA ?TC)[ -]{0,3}(?P<digits>\d{1,5})(?:-\d)?\b"
 )
 
 
@@ -164,13 +229,14 @@ def _standards(text: str) -> Found:
     if not names:
         return [], text
     allowed = {table for name in names for table in STANDARDS.get(name, ())}
+    if allowed & {"ASTM D1785", "ASTM D2241"} and set(names) & {"ASTM D1785", "ASTM D2241"}:
+        allowed.discard("ASTM D2665")  # marked for both: it is the pressure pipe
     return [Clue("standard", ", ".join(names), lambda p: p.standard in allowed)], text
 
 
-_FLOW = re.compile(
-    r"(?<!\d)\d{0,5}\.?\d{1,5}\s{0,3}(?:GPH|LPH|L/H)\b"
-    r"|\b\d{1,5}\s{0,3}(?:\"|IN|INCH|CM)?\s{0,3}SPACING\b"
-)
+#: A number that starts where a number can start, so that no run of digits is tried twice.
+_NUMBER = r"(?<![\d.])\d{0,4}\.?\d{1,4}"
+_FLOW = re.compile(rf"{_NUMBER} ?(?:GPH|LPH|L/H)\b|(?<!\d)\d{{1,4}} ?(?:\"|IN|INCH|CM)? ?SPACING\b")
 
 
 def _flow_marks(text: str) -> Found:
@@ -182,11 +248,11 @@ def _flow_marks(text: str) -> Found:
 
 
 _CLASSES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = (
-    (re.compile(r"\bSCH(?:EDULE|ED)?\.?\s{0,3}-?(\d{2,3})\b"), ("Sch {}",)),
-    (re.compile(r"\bSIDR\s{0,3}-?\s{0,3}(\d{1,4}(?:\.\d{1,4})?)"), ("SIDR-{}",)),
-    (re.compile(r"\bS?DR\s{0,3}-?\s{0,3}(\d{1,4}(?:\.\d{1,4})?)"), ("SDR {}", "DR {}")),
+    (re.compile(r"\bSCH(?:EDULE|ED)?\.? ?-?(\d{2,3})\b"), ("Sch {}",)),
+    (re.compile(r"\bSIDR ?-? ?(\d{1,3}(?:\.\d{1,2})?)"), ("SIDR-{}",)),
+    (re.compile(r"\bS?DR ?-? ?(\d{1,3}(?:\.\d{1,2})?)"), ("SDR {}", "DR {}")),
 )
-_PN = re.compile(r"\bPN\s{0,3}-?(\d{1,4}(?:\.\d{1,4})?)")
+_PN = re.compile(r"\bPN ?-?(\d{1,3}(?:\.\d{1,2})?)")
 
 
 def _classes(text: str) -> Found:
@@ -215,12 +281,12 @@ def _fits_pn(grade: str) -> Callable[[Pipe], bool | None]:
             return True
         if pipe.family == "metric-pe" and pipe.pipe_class == "SDR 11":
             return grade in {"12.5", "16"}  # the weaker and the stronger grade at this wall
-        return None if pipe.family in {"metric-pvc", "metric-lateral"} else False
+        return None if pipe.family in {"metric-pvc", "metric-lateral", "jis-pvc"} else False
 
     return fits
 
 
-_PSI = re.compile(r"\b(?:PR|CLASS|CL)\.?\s{0,3}-?(\d{2,3})\b|\b(\d{2,4})\s{0,3}PSI\b")
+_PSI = re.compile(r"\b(?:PR|CLASS|CL)\.? ?-?(\d{2,3})\b|\b(\d{2,4}) ?PSI\b")
 
 
 def _ratings(text: str) -> Found:
@@ -230,7 +296,7 @@ def _ratings(text: str) -> Found:
 
     def fits(pipe: Pipe) -> bool | None:
         if pipe.rating_psi is None:
-            return None
+            return None if kind_of_family(pipe.family) is None else False
         listed = [pipe.rating_psi]
         if pipe.material == "pe":
             listed.append(pipe.rating_psi * 1.25)  # the newer grade, 1000 psi against 800
@@ -253,6 +319,12 @@ _PRESSURE = {
     "ips-pe",
     "metric-pvc",
     "metric-pe",
+    "cpvc-ips",
+    "as-pvc",
+    "bs-pvc",
+    "jis-pvc",
+    "cts-pb",
+    "pexal",
 }
 
 _WORDS: tuple[tuple[str, str, re.Pattern[str], Callable[[Pipe], bool | None]], ...] = (
@@ -268,17 +340,26 @@ _WORDS: tuple[tuple[str, str, re.Pattern[str], Callable[[Pipe], bool | None]], .
     (
         "material",
         "polyethylene",
-        re.compile(r"\b(?:PE\s?-?\d{0,4}|HDPE|L?LDPE|POLY(?:ETHYLENE)?)\b"),
+        re.compile(r"\b(?:PE ?-?\d{0,4}|HDPE|L?LDPE|POLY(?:ETHYLENE)?)\b"),
         lambda p: p.material in {"pe", "drip"},
     ),
     ("material", "copper", re.compile(r"\bCOPPER\b"), lambda p: p.material == "copper"),
+    ("use", "gas", re.compile(r"\bGAS\b"), lambda p: p.family.startswith("gas-pe")),
     ("use", "conduit", re.compile(r"\bCONDUIT\b|\bELECTRIC"), lambda p: p.family == "conduit"),
-    ("use", "sewer", re.compile(r"\bSEWER\b|\bDRAIN(?:AGE)?\b"), lambda p: p.family == "sewer"),
+    (
+        "use",
+        "sewer",
+        re.compile(r"\bSEWER\b|\bDRAIN(?:AGE)?\b"),
+        lambda p: p.family in {"sewer", "drain", "drain-foam", "drain-thin", "abs"},
+    ),
     (
         "use",
         "drain and vent",
         re.compile(r"\bDWV\b"),
-        lambda p: None if p.pipe_class == "Sch 40" and p.family == "ips-pvc" else False,
+        lambda p: (
+            p.family in {"drain", "drain-foam", "abs"}
+            or (None if p.pipe_class == "Sch 40" and p.family == "ips-pvc" else False)
+        ),
     ),
     (
         "use",
@@ -293,12 +374,15 @@ _WORDS: tuple[tuple[str, str, re.Pattern[str], Callable[[Pipe], bool | None]], .
         re.compile(r"\bNSF[\s-]{0,4}PW\b|\bPOTABLE\b"),
         lambda p: p.family in _PRESSURE,
     ),
-    ("series", "CTS", re.compile(r"\bCTS\b"), lambda p: p.family.startswith("cts")),
+    ("series", "CTS", re.compile(r"\bCTS\b"), lambda p: "cts" in p.family),
     (
         "series",
         "IPS",
         re.compile(r"\bIPS\b"),
-        lambda p: p.family in {"ips-pvc", "ips-pe", "conduit"},
+        lambda p: (
+            p.family in {"ips-pvc", "ips-pe", "conduit", "gas-pe-ips"}
+            or p.family in {"drain", "drain-foam", "abs", "cpvc-ips"}
+        ),
     ),
 )
 
@@ -308,14 +392,13 @@ def _words(text: str) -> Found:
     return [Clue(k, says, fits) for k, says, word, fits in _WORDS if word.search(text)], text
 
 
-_MM = re.compile(r"(?<!\d)(\d{1,5}(?:\.\d{1,5})?)\s{0,3}MM\b")
+_MM = re.compile(rf"({_NUMBER}) ?MM\b")
 _DECIMAL = re.compile(
-    r"(?:(OD|ID|WALL)\s{0,3})?(?<![\d./])(\d?\.\d{2,3})(?!\d)"
-    r"\s{0,3}(?:\"|IN(?:CH)?\b)?\s{0,3}(OD|ID|WALL)?\b"
+    r"(?:(OD|ID|WALL) ?)?(?<![\d./])(\d?\.\d{2,3})(?!\d) ?(?:\"|IN(?:CH)?\b)? ?(OD|ID|WALL)?\b"
 )
 _NOMINAL = re.compile(
-    r"(?<![\d./])(?:(\d)\s{0,3}[-\s]\s{0,3})?(\d)/(\d{1,2})(?!\d)"
-    r"|(?<![\d./-])(\d)\s{0,3}(?:\"|''|IN(?:CH)?\b|NPS\b|IPS\b|CTS\b)"
+    r"(?<![\d./])(?:(\d) ?[- ] ?)?(\d)/(\d{1,2})(?!\d)"
+    r"|(?<![\d./-])(\d) ?(?:\"|''|IN(?:CH)?\b|NPS\b|IPS\b|CTS\b)"
 )
 
 

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.identifying.model import Reading
+from fieldkit.engine.identifying.model import Product, Reading
 from fieldkit.engine.identifying.next_measurement import Rival, sixty_fourths, splitting_drill
 from fieldkit.engine.identifying.print_line import Clue
-from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.tables.pipes import Pipe, pipes
 
 #: A rival this likely is worth naming.
 NAMED_FROM = 0.01
 
 #: Chances as a person says them, each used from its lower edge up.
-_CHANCES = (
+_CHANCES: tuple[tuple[float, Text], ...] = (
     (0.99, say("all but certain")),
     (0.93, say("about 19 in 20")),
     (0.85, say("about 9 in 10")),
@@ -33,6 +35,10 @@ _CHANCES = (
 )
 
 
+_EDGES = tuple(edge for edge, _ in reversed(_CHANCES))
+_WORDS = (say("less than 1 in 100"), *(words for _, words in reversed(_CHANCES)))
+
+
 def chance_words(probability: float) -> Text:
     """A probability as a person says it.
 
@@ -41,14 +47,29 @@ def chance_words(probability: float) -> Text:
     >>> chance_words(0.74), chance_words(0.004)
     ('about 3 in 4', 'less than 1 in 100')
     """
-    for edge, words in _CHANCES:
-        if probability >= edge:
-            return words
-    return say("less than 1 in 100")
+    return _WORDS[bisect_right(_EDGES, probability)]
 
 
-def headline_for(verdict: str, leader: Rival | None, od: Reading | None) -> Text:
+def headline_for(
+    verdict: str,
+    leader: Rival | None,
+    od: Reading | None,
+    *,
+    kind: OtherKind | None = None,
+    alikes: Sequence[Product] = (),
+) -> Text:
     """One plain sentence for the verdict."""
+    if kind is not None:
+        return {
+            "gas": say("This is {kind}. Do not cut it and join nothing to it.", kind=kind.name),
+            "no pressure": say(
+                "This is {kind}: not made to hold pressure. Join no water line to it.",
+                kind=kind.name,
+            ),
+        }.get(
+            kind.effect,
+            say("This is {kind}. No cement and no fitting here is made for it.", kind=kind.name),
+        )
     if verdict == "measure again":
         return say("Outside, wall and bore do not add up. Measure them again.")
     if leader is None or leader.product is None:
@@ -62,6 +83,12 @@ def headline_for(verdict: str, leader: Rival | None, od: Reading | None) -> Text
     pipe, chance = leader.product.pipe, chance_words(leader.probability)
     if verdict == "decided":
         return say("This is {name}: {chance}.", name=leader.product.name, chance=chance)
+    if verdict == "look-alikes":
+        return say(
+            "This has the sizes of {name}. Only its print tells it from {others}.",
+            name=leader.product.name,
+            others=_others(alikes),
+        )
     if verdict == "unlisted":
         return say(
             "It is likely something not listed here. Nearest: {name}, {chance}.",
@@ -130,8 +157,35 @@ def same_outside(shown: Sequence[Rival], od: Reading) -> tuple[dict[str, object]
     return tuple(found)
 
 
-def how_to_look(measure: str | None, shown: Sequence[Rival]) -> Text:
+def look_alike(product: Product) -> dict[str, object]:
+    """A row that only the print can tell from the likeliest, and why that matters."""
+    pipe, kind = product.pipe, product.kind
+    if kind is None:
+        why = say("{name} takes another cement.", name=product.name)
+    elif kind.effect == "gas":
+        why = say("{name} must not be cut.", name=product.name)
+    elif kind.effect == "no pressure":
+        why = say("{name} is not made to hold pressure.", name=product.name)
+    else:
+        why = say("No fitting here is made for {name}.", name=product.name)
+    return {
+        "id": pipe.id,
+        "family": pipe.family,
+        "name": product.name,
+        "kind": kind.id if kind is not None else pipe.material,
+        "stops": "gas" if product.is_gas else None,
+        "why": why,
+    }
+
+
+def _others(alikes: Sequence[Product]) -> Text:
+    return strung(list(dict.fromkeys(one.pipe.family_name for one in alikes))[:3], ", ")
+
+
+def how_to_look(measure: str | None, shown: Sequence[Rival], kind: OtherKind | None = None) -> Text:
     """How to take the look that is proposed, with what a person has at hand."""
+    if kind is not None:
+        return say("Measure nothing more: leave it as it is.")
     if measure == "rigid":
         return say("Squeeze and bend it by hand: does it give, or stay hard?")
     if measure == "print":
@@ -183,25 +237,36 @@ def notes_for(shown: Sequence[Rival], od: Reading | None, verdict: str) -> tuple
     return tuple(notes)
 
 
-_NOT_WATER = {"conduit", "sewer"}
-
-
 def cautions_for(
-    shown: Sequence[Rival], measure: str | None, clues: Sequence[Clue]
+    shown: Sequence[Rival],
+    measure: str | None,
+    clues: Sequence[Clue],
+    *,
+    kind: OtherKind | None = None,
+    alikes: Sequence[Product] = (),
 ) -> tuple[Text, ...]:
     """The cautions that go with what it may be, and with the look proposed."""
+    if kind is not None:
+        return caution(*kind.cautions, "local_code")
     named = [
         one.product.pipe
         for one in shown
         if one.product is not None and one.probability >= NAMED_FROM
     ]
     said: list[Text] = []
-    dry = [pipe for pipe in named if pipe.family in _NOT_WATER]
+    if any(one.is_gas for one in alikes):
+        said.extend(caution("gas_unknown"))
+    likely = [one.product for one in shown if one.probability >= NAMED_FROM]
+    dry = [
+        one
+        for one in (*alikes, *likely)
+        if one is not None and one.kind is not None and one.kind.effect == "no pressure"
+    ]
     if dry:
         said.append(
             say(
                 "It may be {name}. That is not made to hold water under pressure.",
-                name=dry[0].name,
+                name=_others(dry),
             )
         )
     if named and named[0].material == "cpvc":

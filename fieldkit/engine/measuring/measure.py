@@ -50,6 +50,8 @@ class Measured(Answer):
     material: str
     temperature_f: float
     temperature_assumed: bool
+    zero_in: float | None = None
+    zero_at: str | None = None
     wall_in: float | None = None
     bore_in: float | None = None
     u_bore_in: float | None = None
@@ -152,6 +154,7 @@ def measure_with_caliper(
     temperature_f: float | None = None,
     resolution_in: float | None = None,
     paired: bool = False,
+    zero_in: float | None = None,
 ) -> Measured:
     """Mean outside diameter from caliper readings round the pipe.
 
@@ -168,6 +171,11 @@ def measure_with_caliper(
     paired : bool
         The readings come two by two, a quarter turn apart. An oval of two lobes then cancels in
         each pair, so only what the pairs differ by counts as scatter, not the oval itself.
+        Four or more in any order that differ by far more than a caliper scatters are taken as an
+        oval too: the widest goes with the narrowest, and how evenly they lie round it is doubted.
+    zero_in : float or None
+        What the caliper shows with its jaws closed, −0.05 to 0.05; it is taken off each reading.
+        None: it was not read, with more doubt. [in]
 
     Returns
     -------
@@ -187,7 +195,8 @@ def measure_with_caliper(
 
     Examples
     --------
-    >>> found = measure_with_caliper((0.700, 0.702, 0.698, 0.700), "pe", temperature_f=73.0)
+    >>> four = (0.701, 0.703, 0.699, 0.701)
+    >>> found = measure_with_caliper(four, "pe", temperature_f=73.0, zero_in=0.001)
     >>> str(found.headline)
     'The outside is 0.700 in across, give or take 0.004 in.'
     """
@@ -197,14 +206,14 @@ def measure_with_caliper(
     step = rules["caliper_step"]
     step_in = step.value if resolution_in is None else resolution_in
     require(step_in, "resolution", above=0.0, at_most=0.1, unit="in", places=4)
+    outsides_in = _without_zero(readings_in, zero_in)
     kind = WALLS[material]
     floor = rules[f"repeat_{kind}"]
     count = len(readings_in)
     parts = (
-        _scatter_of_pairs(readings_in, floor)
-        if paired and count >= 4 and count % 2 == 0
-        else _scatter(sample_deviation(readings_in), count, floor),
+        *_scatter_of_caliper(outsides_in, floor, paired=paired),
         half_width(rules["caliper_accuracy"]),
+        _doubt_of_zero(rules["caliper_zero"], zero_in, step_in),
         Part(
             name=step.name,
             formula="step / √12",
@@ -219,7 +228,7 @@ def measure_with_caliper(
     )
     odd = odd_readings(readings_in, floor.value)
     ovality_in = max(readings_in) - min(readings_in)
-    found = _measured(readings_in, readings_in, parts, wall, "caliper")
+    found = _measured(readings_in, outsides_in, parts, wall, "caliper")
     cautions = (
         *(_about(one) for one in odd),
         *about_ovality(ovality_in, found.od_in, kind),
@@ -244,6 +253,7 @@ def measure_with_caliper(
         found,
         verdict="look_again" if odd else "measured",
         ovality_in=ovality_in,
+        zero_in=zero_in,
         odd_readings=odd,
         cautions=cautions,
         working=(*found.working, *(more if count > 1 else ())),
@@ -392,6 +402,64 @@ def _scatter(deviation_in: float, count: int, floor: UncertaintyRow | None) -> P
         sensitivity=1.0,
         source=floor.source if floor is not None and ruled else "gum",
         status=floor.status if floor is not None and ruled else "computed",
+    )
+
+
+def _without_zero(readings_in: tuple[float, ...], zero_in: float | None) -> tuple[float, ...]:
+    """The readings less what the caliper shows when it is closed."""
+    if zero_in is None:
+        return readings_in
+    require(zero_in, "zero", at_least=-0.05, at_most=0.05, unit="in")
+    for at, one in enumerate(readings_in):
+        require(one - zero_in, f"readings[{at}]", above=0.0, unit="in")
+    return tuple(one - zero_in for one in readings_in)
+
+
+def _doubt_of_zero(row: UncertaintyRow, zero_in: float | None, step_in: float) -> Part:
+    """A zero that was read is as fine as the display; one that was not may be anything near 0."""
+    if zero_in is None:
+        return half_width(row)
+    return Part(
+        name=say("how finely the zero was read: {zero}, taken off", zero=Figure(zero_in, "in", 4)),
+        formula="step / √12",
+        spread=step_in,
+        unit="in",
+        divisor=FULL_STEP,
+        sensitivity=1.0,
+        source="gum",
+        status="computed",
+    )
+
+
+#: Readings that differ by more than this many least scatters are an oval, not scatter. Ours.
+_OVAL_FROM = 4.0
+
+
+def _scatter_of_caliper(
+    outsides_in: tuple[float, ...], floor: UncertaintyRow, *, paired: bool
+) -> tuple[Part, ...]:
+    """Scatter of the mean, without the oval where four or more readings can tell it.
+
+    An oval of two lobes puts as much on one reading as it takes from the one a quarter turn on.
+    Where the order is not known, the widest is paired with the narrowest; if they do not lie
+    evenly round, by half-width a each, the mean of n is off by δ sin 2θ · a, of which the root
+    mean square is δ a / √(2 n).
+    """
+    count, oval_in = len(outsides_in), max(outsides_in) - min(outsides_in)
+    if count < 4 or count % 2:
+        return (_scatter(sample_deviation(outsides_in), count, floor),)
+    if paired:
+        return (_scatter_of_pairs(outsides_in, floor),)
+    if oval_in <= _OVAL_FROM * floor.value:
+        return (_scatter(sample_deviation(outsides_in), count, floor),)
+    in_order, half = sorted(outsides_in), count // 2
+    facing = zip(in_order[:half], reversed(in_order[half:]), strict=True)
+    return (
+        _scatter_of_pairs(tuple(one for pair in facing for one in pair), floor),
+        half_width(
+            uncertainty()["oval_placing"],
+            sensitivity=oval_in * math.radians(1.0) / math.sqrt(2.0 * count),
+        ),
     )
 
 

@@ -18,8 +18,8 @@ from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
 from fieldkit.tables.materials import materials
+from fieldkit.tables.other_kinds import water_pipes
 from fieldkit.tables.pipes import Pipe as Row
-from fieldkit.tables.pipes import pipes
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept, shown
 from fieldkit.typed.request import Request
@@ -247,7 +247,7 @@ def _thick_row(od_in: float, bore_in: float) -> Row | None:
     """Pipe of higher-density polyethylene with that outside and bore, which is held by clamps."""
     near = [
         row
-        for row in pipes().values()
+        for row in water_pipes()
         if row.material == "pe"
         and row.bore_in is not None
         and abs(row.od_in - od_in) <= 0.006

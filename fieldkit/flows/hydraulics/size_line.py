@@ -44,6 +44,7 @@ from fieldkit.flows.localize import tell
 from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.materials import materials
+from fieldkit.tables.other_kinds import water_pipes
 from fieldkit.tables.pipes import Pipe, pipes
 
 #: The sizes of drip tubing that are offered where another is wanted, smallest first.
@@ -177,7 +178,7 @@ def _chosen(given: Known, facts: Known, owned: list[Line]) -> Tubing | None:
     if known is not None and known.bore_in is not None and "bore" not in given:
         return _tubing(known)
     near = min(
-        (row for row in pipes().values() if not row.rigid and row.bore_in is not None),
+        (row for row in water_pipes() if not row.rigid and row.bore_in is not None),
         key=lambda row: (abs((row.bore_in or 0.0) - float(bore)), row.material != "drip"),
     )
     owned.append(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,13 +16,16 @@ from fieldkit.engine.identifying.identify import Identified, identify
 from fieldkit.engine.identifying.next_measurement import SIXTY_FOURTH_IN, best_look, sixty_fourths
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.block import Block, Card, Cards, Drawing, Facts, Notes, Table
+from fieldkit.flows.block import Block, Card, Cards, Drawing, Facts, Notes, Steps, Table
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.figures import amount
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.measures import UnitName, bare
 from fieldkit.flows.pipe_names import family_name
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Step, Words
+from fieldkit.flows.stops import kind_on, refusal
+from fieldkit.flows.trade_names import refuse_trade_size
+from fieldkit.tables.other_kinds import EFFECTS, kind_of_family
 from fieldkit.tables.pipes import pipes
 from fieldkit.typed.request import Request
 
@@ -48,6 +51,7 @@ def ask_identify(request: Request) -> Identified:
     region = REGIONS.get(place)
     stiffness = request.raw("rigid")
     rigid = _STIFF.get(stiffness.strip().lower()) if isinstance(stiffness, str) else None
+    refuse_trade_size(request.raw("od"), "od")
     found = identify(
         od_in=request.quantity("od", "in"),
         u_od_in=request.quantity("u_od", "in"),
@@ -139,7 +143,7 @@ def _steps(side: Side) -> tuple[Step, ...]:
         Step(
             "od",
             f"How far across is the outside of the {side.thing}?",
-            Quantity("in", at_least=0.1, at_most=12.0),
+            Quantity("in", at_least=0.1, at_most=12.0, outside=True),
             trade="outside diameter, OD",
             why="The outside tells most sizes apart.",
             hint="Close the caliper until it just drags. Take the mean of two ways across.",
@@ -211,7 +215,10 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
     ------
     Problem
         ``field`` is the id of the step to go back to.
+    Refused
+        The log has it as a pipe that nothing may be joined to, and no print was read since.
     """
+    named = kind_on(facts, side.name)
 
     def size(step: str) -> float | None:
         value = given.get(step)
@@ -237,11 +244,21 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         if step == "bore" and by_drill:
             step = "drill"
         raise problem.at(step) from None
+    if named is not None and found.other_kind is None and not _print_agrees(found.print_clues):
+        raise refusal(named)
     # This flow's own question asks for a caliper.
     od_tool = facts.get(f"{side.name}.od_tool") if given.get("od") is None else "caliper"
     return dataclasses.replace(
         found, od_tool=str(od_tool or ""), bore_tool="drill" if by_drill else ""
     )
+
+
+def _print_agrees(clues: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether a print was read that says something, and nothing against what was measured.
+
+    Only such a print takes away a stop that the log has: "worn off" does not.
+    """
+    return bool(clues) and all(one["fits_likeliest"] is not False for one in clues)
 
 
 def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Known], Step | None]:
@@ -252,6 +269,8 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
                 return False
             return not (step.fact and facts.get(step.fact) is not None)
 
+        if kind_on(facts, side.name) is not None:  # only its print can show that to be wrong
+            return steps["print_line"] if open_to_ask("print_line") else None
         if open_to_ask("od"):
             return steps["od"]
         try:
@@ -262,13 +281,19 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
             # Nothing to go by yet: ask on while there is a look left.
             looks = (one for one in side.looks if one != "region")
             return next((steps[one] for one in looks if open_to_ask(one)), None)
-        if found.decided:
+        if found.decided or found.other_kind is not None:
             return None
+        if found.look_alikes and open_to_ask("print_line"):
+            return steps["print_line"]
+        may_be_gas = any(one["stops"] for one in found.look_alikes)
         gains = dict(found.next["gains_bits"])
         while (look := best_look(gains)) is not None:
             for step_id in _STEPS_OF_LOOK.get(look, ()):
                 if open_to_ask(step_id) and _worth_asking(step_id, given):
-                    return steps[step_id]
+                    step = steps[step_id]
+                    if may_be_gas:  # a wall or a bore tempts to cut
+                        return dataclasses.replace(step, caution=("gas_unknown", *step.caution))
+                    return step
             del gains[look]
         if open_to_ask("region") and _sold_apart(found):
             return steps["region"]
@@ -296,7 +321,32 @@ def _inches(value: float | None) -> Text:
     return amount(value, "in", 3, missing="")
 
 
+def _show_other_kind(answer: Known) -> tuple[Block, ...]:
+    """What a pipe is called that nothing may be joined to, and what to do about it."""
+    do: tuple[Text, ...]
+    if answer["stops"]:
+        do = (
+            say("Leave it as it is. Fill in again by hand only."),
+            say("Walk away from it. Then call the gas utility and say what is printed on it."),
+            say("Mark the place, so that nobody else works on it."),
+        )
+    else:
+        do = (
+            say("Join nothing to it that has to hold water."),
+            say("Look for the pipe that brings the water, and name that one."),
+        )
+    return (
+        Steps(say("What to do"), do),
+        Notes(
+            say("If the print was read wrong"),
+            (say("Go back, type it again as it stands, and this is worked out anew."),),
+        ),
+    )
+
+
 def _show(answer: Known) -> tuple[Block, ...]:
+    if answer.get("other_kind"):  # an older version wrote none
+        return _show_other_kind(answer)
     listed = [one for one in answer["candidates"] if one["id"] != "unlisted"]
     blocks: list[Block] = []
     if listed:
@@ -335,6 +385,9 @@ def _show(answer: Known) -> tuple[Block, ...]:
     )
     if answer["next_measurement"] or answer["verdict"] in {"unlisted", "measure again"}:
         blocks.append(Notes(say("To be surer"), (answer["next"]["how"],)))
+    if answer.get("look_alikes"):
+        alikes = tuple(one["why"] for one in answer["look_alikes"][:6])
+        blocks.append(Notes(say("Has the same sizes, and only the print tells"), alikes))
     why = [rival["why"] for rival in answer["cannot_by_od"][:4]] + list(answer["notes"])
     if why:
         blocks.append(Notes(say("Why"), tuple(why)))
@@ -403,6 +456,10 @@ def _learn(side: Side) -> Callable[[Known, Known], dict[str, Any]]:
             if given.get("od") is not None:
                 gained[f"{side.name}.u_od_in"] = answer["u_od_in"]
                 gained[f"{side.name}.od_tool"] = answer["od_tool"]
+        if answer["other_kind"] or _print_agrees(answer["print_clues"]):
+            gained[f"{side.name}.other_kind"] = answer["other_kind"]
+        if answer["other_kind"]:
+            return gained
         likeliest = next((one for one in answer["candidates"] if one["id"] != "unlisted"), None)
         if likeliest is None:
             return gained
@@ -428,7 +485,11 @@ def _learn(side: Side) -> Callable[[Known, Known], dict[str, Any]]:
 def _pick(side: Side) -> Callable[[Known, str], dict[str, Any]]:
     def pick(answer: Known, chosen: str) -> dict[str, Any]:
         offered = {one["id"] for one in answer["candidates"]} & set(pipes())
-        return _facts_of(side, chosen) if chosen in offered else {}
+        if chosen not in offered:
+            return {}
+        kind = kind_of_family(pipes()[chosen].family)
+        named = {f"{side.name}.other_kind": kind.id if kind is not None else None}
+        return _facts_of(side, chosen) | named
 
     return pick
 
@@ -452,6 +513,7 @@ def _flow(side: Side, flow_id: str, title: str, trade: str, then: tuple[str, ...
         pick=_pick(side),
         then=then,
         choose_next=_choose_next(side, by_id),
+        goes_on=EFFECTS,
     )
 
 

@@ -22,6 +22,7 @@ from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.measures import other_units, plain_inches
 from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step
+from fieldkit.flows.trade_names import refuse_trade_size
 from fieldkit.typed.request import Request
 
 #: What people call each way of measuring, and each wall.
@@ -52,13 +53,18 @@ def ask_measure(request: Request) -> Measured:
 
     With the method ``strip`` each reading is the length of a strip round the pipe, or of a
     thread wound ``turns`` times round it, and ``paper`` is the thickness of either. ``paired``
-    says that caliper readings come two by two, a quarter turn apart.
+    says that caliper readings come two by two, a quarter turn apart, and ``zero`` is what the
+    caliper shows with its jaws closed.
     """
     material = _named(request, "material", _MATERIALS, "pvc, pe")
     if material is None:
         raise request.missing("material", "pvc")
     named = _named(request, "method", _METHODS, "caliper, strip")
     method = named or "caliper"
+    typed = request.raw("readings")
+    if method == "caliper":
+        for at, one in enumerate(typed if isinstance(typed, list | tuple) else [typed]):
+            refuse_trade_size(one, f"readings[{at}]")
     readings_in = request.quantities("readings", "in")
     temperature_f = request.quantity("temperature", "°F")
     resolution_in = request.quantity("resolution", "in")
@@ -79,6 +85,7 @@ def ask_measure(request: Request) -> Measured:
             temperature_f=temperature_f,
             resolution_in=resolution_in,
             paired=request.flag("paired", default=False) or False,
+            zero_in=request.quantity("zero", "in"),
         )
     if named is not None:
         return found
@@ -168,10 +175,20 @@ def _steps(side: str) -> tuple[Step, ...]:
             hint="Measure an inch from the cut, clear of print and flare. "
             "Close the jaws until they just drag."
             + (" Soft tubing dents." if side == "tube" else ""),
-            kind=Readings("in", _FOUR_WAYS, at_least=2),
+            kind=Readings("in", _FOUR_WAYS, at_least=2, outside=True),
             when=lambda known: _tool(known) == "caliper",
             sources=("iso-3126",),
             picture=lambda known: four_ways(),
+        ),
+        Step(
+            id="zero",
+            ask="What does the caliper show with its jaws closed?",
+            trade="zero of the caliper",
+            why="Few calipers close at zero. What yours shows is taken off each reading.",
+            hint="Wipe the jaws, close them gently and read. Once a day is enough.",
+            kind=Quantity("in", at_least=-0.05, at_most=0.05, common=(("0", "0.000"),)),
+            when=lambda known: _tool(known) == "caliper" and bool(_lengths(known)),
+            fact="caliper.zero_in",
         ),
         Step(
             id="strips",
@@ -258,7 +275,7 @@ def _bore_step() -> Step:
     )
 
 
-def _work_out(side: str, given: Known) -> Answer:
+def _work_out(side: str, given: Known, facts: Known) -> Answer:
     strip = _tool(given) == "strip"
     lengths_in = tuple(_lengths(given))
     if not lengths_in:
@@ -274,7 +291,9 @@ def _work_out(side: str, given: Known) -> Answer:
                 material,
                 temperature_f=temperature_f,
                 paired=len(lengths_in) == len(_FOUR_WAYS),
+                zero_in=given["zero"] if "zero" in given else facts.get("caliper.zero_in"),
             )
+            found = replace(found, zero_at=facts.get("now"))
     except Problem as problem:
         if problem.field.startswith("readings"):
             problem.field = "strips" if strip else "readings"
@@ -286,6 +305,7 @@ def _with_wall(found: Measured, given: Known) -> Measured:
     wall_in = given.get("wall")
     if wall_in is None:
         return found
+    wall_in -= found.zero_in or 0.0
     if wall_in >= found.od_in / 2:
         raise OutOfRange(
             "wall",
@@ -315,6 +335,8 @@ def _with_bore(found: Measured, given: Known) -> Measured:
                 say("Give both: the largest that slides in and the next that does not."),
             )
         bore_in, u_bore_in = bore_between(goes, stops)
+    else:
+        bore_in -= found.zero_in or 0.0
     if not 0 < bore_in < found.od_in:
         raise OutOfRange(
             "bore",
@@ -426,11 +448,13 @@ def _show_ways(result: Known) -> tuple[Block, ...]:
     )
 
 
-def _learn(side: str, result: Known) -> dict[str, Any]:
+def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
     if result["verdict"] == "no_measurement":
         return {}
     keys = ("od_in", "u_od_in", "ovality_in", "wall_in", "bore_in")
     learned = {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
+    if given.get("zero") is not None and _tool(given) == "caliper":
+        learned |= {"caliper.zero_in": given["zero"], "caliper.zero_at": result["zero_at"]}
     return learned | {f"{side}.od_tool": result["method"]}
 
 
@@ -450,11 +474,13 @@ def _flow(side: str, title: str, about: str) -> Flow:
             f"Once round the {thing}",
         ),
         steps=_steps(side),
-        work_out=lambda given, facts: _work_out(side, _with_tool(given, facts)),
+        work_out=lambda given, facts: _work_out(side, _with_tool(given, facts), facts),
         show=_show,
-        learn=lambda given, result: _learn(side, result),
+        learn=lambda given, result: _learn(side, given, result),
         then=(f"identify-{side}",),
         straight_on=lambda answer: "" if answer.get("od_in") is None else f"identify-{side}",
+        shares=("caliper.zero_in", "caliper.zero_at"),
+        goes_on=("no pressure", "no joint"),  # measuring gas pipe tempts to cut it
     )
 
 

@@ -301,7 +301,10 @@ def document() -> Schema:
             "version": "1",
             "summary": "The calculations for joints between polyethylene tubing and PVC pipe.",
             "description": "Every answer carries its cautions, and its working with a source for"
-            " each figure. Local code, the maker’s instructions and licensed practice come first.",
+            " each figure. Local code, the maker’s instructions and licensed practice come first."
+            " Any request but one to measure or identify may carry, wherever a pipe stands in it,"
+            " stops, not_for_pressure, other_kind or print_line as identify has them; it is refused"
+            " where they name a pipe that takes no joint.",
         },
         "paths": {"/api/": {"get": _names()}, **paths},
         "components": {

@@ -18,6 +18,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "temperature": "95 F",
             "resolution": "0.001 in",
             "paired": True,
+            "zero": "0.001 in",
         },
         "strip": {
             "readings": ["2.66 in"],

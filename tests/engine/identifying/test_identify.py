@@ -155,18 +155,44 @@ def test_schedule_is_open_by_outside_alone_and_settled_by_the_wall():
     assert not alone.decided
     assert alone.settled == {"family": "ips-pvc", "nominal": "1/2", "class": None}
     assert alone.next_measurement in {"wall", "bore", "print"}
+    print_of = {"Sch 40": "SCH 40 ASTM D1785 600 PSI", "Sch 80": "SCH 80 ASTM D1785 850 PSI",
+                "SDR 13.5": "SDR 13.5 PVC 1120 ASTM D2241 315 PSI"}  # fmt: skip
     for wall_in, pipe_class in ((0.115, "Sch 40"), (0.153, "Sch 80"), (0.070, "SDR 13.5")):
         found = identify(od_in=0.840, u_od_in=0.0024, rigid=True, wall_in=wall_in)
-        assert found.decided
         assert found.settled["class"] == pipe_class
+        # Conduit has these sizes too (UL 651 and NEMA TC 2): only the print rules it out.
+        assert not found.decided
+        assert found.next_measurement == "print"
+        assert {one["family"] for one in found.look_alikes} >= {"conduit"}
+        read = identify(
+            od_in=0.840,
+            u_od_in=0.0024,
+            rigid=True,
+            wall_in=wall_in,
+            print_line=print_of[pipe_class],
+        )
+        assert read.decided, pipe_class
+        assert read.look_alikes == ()
 
 
 def test_a_lone_odd_outside_is_unlisted():
-    for od_in in (1.45, 1.02, 5.0, 0.56):
+    for od_in in (1.45, 1.085, 5.0, 0.56):
         found = identify(od_in=od_in, u_od_in=0.0024, rigid=True)
         assert found.candidates[0]["id"] == "unlisted", od_in
         assert found.verdict == "unlisted"
         assert not found.decided
+
+
+def test_thick_gas_pipe_passes_for_rigid_and_is_named_still():
+    # ASTM D2513 SDR 11 at 2 in. IPS has a wall of 0.216, schedule 80 of PVC one of 0.218.
+    found = identify(od_in=2.375, u_od_in=0.003, rigid=True, wall_in=0.226)
+    assert "gas" in {one["stops"] for one in found.look_alikes}
+    assert not found.decided
+    assert any("Gas pipe comes in this size" in one for one in found.cautions)
+    line = "2 IN SCH 80 PVC 1120 ASTM D1785 400 PSI"
+    read = identify(od_in=2.375, u_od_in=0.003, rigid=True, wall_in=0.226, print_line=line)
+    assert read.look_alikes == ()
+    assert read.decided
 
 
 def test_conduit_is_named_as_no_water_pipe():
@@ -174,7 +200,8 @@ def test_conduit_is_named_as_no_water_pipe():
     assert any("not made to hold water" in one for one in found.cautions)
     sewer = identify(od_in=4.215, u_od_in=0.006, rigid=True)
     assert sewer.candidates[0]["id"] == "sewer-4000-sdr35"
-    assert any("not made to hold water" in one for one in sewer.cautions)
+    assert sewer.not_for_pressure == "sewer or drain-field pipe"
+    assert "not made to hold pressure" in sewer.headline
 
 
 def test_readings_that_do_not_add_up_are_never_decided():

@@ -1,0 +1,67 @@
+"""Gas pipe on the pages: a stop that looks like one, on every page that would go on."""
+
+from __future__ import annotations
+
+import pytest
+
+GAS = "WARNING GAS 3/4 IPS SDR 11 PE2708 ASTM D2513"
+
+
+@pytest.fixture
+def joint(hand):
+    return hand.send(hand.read("/"), "/start", what="new").path.split("/")[2]
+
+
+def named(hand, joint, print_line):
+    page = hand.answer(hand.read(f"/joint/{joint}/identify-tube"), "1.050 in")
+    return hand.answer(page, print_line)
+
+
+def test_a_gas_print_ends_in_a_stop_with_whom_to_call(hand, joint):
+    page = named(hand, joint, GAS)
+    assert page.path.endswith("/answer")
+    assert "gas pipe" in page.heading
+    assert "band--stop" in page.html
+    assert "call the gas utility" in page.words
+    assert "Next:" not in page.words
+    assert "It is this one" not in page.words  # no card to pick it all the same
+
+
+@pytest.mark.parametrize(
+    "flow", ["choose", "join-cement", "join-tube", "plan-test", "prove", "hold", "surge",
+             "leak-now", "popped-off", "measure-tube"],
+)  # fmt: skip
+def test_each_later_page_is_the_same_stop(hand, joint, flow):
+    named(hand, joint, GAS)
+    page = hand.read(f"/joint/{joint}/{flow}")
+    assert page.status == 422
+    assert "band--stop" in page.html
+    assert "nothing may be cut or joined" in page.heading
+    assert "Smell or hiss" in page.words
+
+
+def test_the_joint_says_so_and_a_print_read_anew_takes_it_away(hand, joint):
+    named(hand, joint, GAS)
+    page = hand.read(f"/joint/{joint}")
+    assert "It is gas pipe." in page.words
+    assert "Next:" not in page.words
+    page = hand.answer(
+        hand.read(f"/joint/{joint}/identify-tube"), "3/4 IN SIDR 7 PE3608 200 PSI ASTM D2239 NSF-PW"
+    )
+    assert "gas" not in page.heading
+    assert "It is gas pipe." not in hand.read(f"/joint/{joint}").words
+    assert hand.read(f"/joint/{joint}/measure-tube").status == 200
+
+
+def test_the_zero_is_asked_once_for_all_joints_of_a_job(hand):
+    first = hand.send(hand.read("/"), "/start", what="new").path.split("/")[2]
+
+    def up_to_the_heat(joint, flow):
+        page = hand.answer(hand.read(f"/joint/{joint}/{flow}"), "caliper")
+        return hand.send(page, answer="give", **{"value-0": "0.701", "value-1": "0.699"})
+
+    page = up_to_the_heat(first, "measure-tube")
+    assert "jaws closed" in page.heading
+    page = hand.answer(hand.answer(hand.answer(page, "0.002 in"), "73 F"))
+    assert "0.698 in" in page.heading
+    assert "jaws closed" not in up_to_the_heat(first, "measure-pipe").heading
