@@ -187,8 +187,9 @@ def _steps(side: str) -> tuple[Step, ...]:
             why="Few calipers close at zero. What yours shows is taken off each reading.",
             hint="Wipe the jaws, close them gently and read. Once a day is enough.",
             kind=Quantity("in", at_least=-0.05, at_most=0.05, common=(("0", "0.000"),)),
-            when=lambda known: _tool(known) == "caliper" and bool(_lengths(known)),
+            when=lambda known: _tool(known) == "caliper",
             fact="caliper.zero_in",
+            short="Jaws closed, it shows",
         ),
         Step(
             id="strips",
@@ -466,7 +467,7 @@ def _flow(side: str, title: str, about: str) -> Flow:
         trade="outside diameter" if side == "pipe" else "outside and inside diameter",
         about=about,
         together=(
-            ("readings", "temperature", "wall", "bore"),
+            ("readings", "zero", "temperature", "wall", "bore"),
             ("strips", "temperature"),
         ),
         pages=(
