@@ -41,6 +41,7 @@ FACTS: dict[str, str] = {
     "site.pressure_psi": "highest static pressure at the joint [psi]",
     "site.temperature_f": "hottest that joint and water get in use [°F]",
     "site.place": "where the tubing starts (end, inline, riser)",
+    "site.regulator_psi": "pressure regulator that the parts need [psi]",
     "site.buried": "whether it will be buried out of reach",
     # The parts
     "parts.assembly": "the assembly chosen, as transition answers it",
@@ -83,7 +84,10 @@ FACTS: dict[str, str] = {
     # Why it failed
     "leak.cause": "what the diagnosis put first (id of causes.csv)",
     "leak.probability": "how likely the cause put first was thought to be",
+    "leak.joint": "type of the joint that failed (option of fitting_type)",
     "leak.really": "what it was found to be in the end",
+    "leak.remake": "how the joint is made anew (join-cement, join-thread, join-tube)",
+    "leak.mended_at": "when it was mended (ISO 8601, UTC)",
 }
 
 

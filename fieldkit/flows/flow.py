@@ -63,6 +63,9 @@ class Flow(Spoken):
     #: What such a page is called, in the order of ``together``; else by its first question.
     pages: tuple[str, ...] = ()
 
+    #: Blocks that stand under each of its questions, from the answers and facts so far.
+    aside: Callable[[Known, Known], tuple[Block, ...]] | None = None
+
     #: What leads on from this answer, where that is not the next stage: after "leaks", why.
     onward: Callable[[Known, Known], Onward | None] | None = None
 

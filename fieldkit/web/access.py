@@ -100,7 +100,7 @@ LEAST: dict[str, Role | None] = {
 }
 
 #: The flows that a guest may go through.
-GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test"})
+GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test", "mend"})
 
 #: A guest who comes to these is shown the page of the one job instead.
 _TO_GUEST = frozenset({"home.show", "jobs.show", "joints.show"})

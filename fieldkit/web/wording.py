@@ -48,6 +48,9 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "too_much": ("stop", say("Too much for this end")),
     "moved": ("look", say("It moved")),
     "not_tugged": ("look", say("Not tugged yet")),
+    "mended": ("look", say("Not proven yet")),
+    "make_anew": ("look", say("Make it anew")),
+    "elsewhere": ("look", say("Look elsewhere")),
     "look_again": ("look", say("Look again")),
     "even": ("holds", say("Even")),
     "uneven": ("look", say("Uneven")),
@@ -171,8 +174,8 @@ def _picked(entry: Entry) -> Text | str:
     assembly = entry.facts.get("parts.assembly")
     if isinstance(assembly, Mapping):
         return strung((as_text(one["name"]) for one in assembly["parts"]), " + ")
-    named = (one for one in entry.facts.values() if isinstance(one, str))
-    return next(named, str(entry.understood))
+    named = (fact_told(*fact, entry.facts) for fact in entry.facts.items())
+    return next((one for one in named if one), Quote(entry.understood))
 
 
 def _answered(step: Step, value: Any) -> Text:

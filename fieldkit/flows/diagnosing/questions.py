@@ -19,7 +19,7 @@ from fieldkit.flows.choosing.questions import ask_transition
 from fieldkit.flows.diagnosing.request import JobSays, ask_diagnose, from_facts, joint_said
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.figures import counted
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
 from fieldkit.tables.diagnosis import Question, causes, options, questions
 from fieldkit.typed.request import Request
@@ -28,6 +28,9 @@ __all__ = ["FLOWS", "ask_diagnose", "outcomes"]
 
 #: What is stored when it was none of the causes named.
 SOMETHING_ELSE = "something_else"
+
+#: The one cause that says the joint itself is in order.
+SOUND = "water_from_elsewhere"
 
 #: The least and most that can be typed for a number, in the question's unit.
 _BOUNDS: Mapping[str, tuple[float, float]] = {
@@ -279,11 +282,19 @@ def _reasons(answer: Known) -> list[Block]:
 
 
 def learn(given: Known, answer: Known) -> dict[str, Any]:
-    """The leader and its probability."""
+    """The leader and its probability. What was known of an earlier leak or test holds no more."""
     if not answer.get("causes"):
         return {}
     first = answer["causes"][0]
-    return {"leak.cause": first["id"], "leak.probability": first["probability"]}
+    learned = {
+        "leak.cause": first["id"],
+        "leak.probability": first["probability"],
+        "leak.joint": answer.get("joint"),
+        "leak.really": None,
+        "leak.mended_at": None,
+        "leak.remake": None,
+    }
+    return learned if first["id"] == SOUND else learned | {"test.verdict": None}
 
 
 def pick(answer: Known, chosen: str) -> dict[str, Any]:
@@ -305,6 +316,7 @@ def _flow(way: WayIn) -> Flow:
         cautions=SAFE_FIRST,
         pick=pick,
         choose_next=partial(choose_next, way),
+        onward=lambda answer, facts: Onward("mend", say("Mend it")),
     )
 
 
