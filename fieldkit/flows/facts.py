@@ -104,3 +104,19 @@ def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]
 
 #: What most flows ask of the site, by their steps.
 SITE_FACTS = {"pressure": "site.pressure_psi", "temperature": "site.temperature_f"}
+
+
+#: What a joint has in common with one like it: sizes, parts and site. What is made and tested at
+#: each joint is never taken over.
+SHARED = ("pipe.", "tube.", "parts.", "site.", "thread.size", "tube_end.kind")
+
+
+def shared(facts: Mapping[str, Any]) -> dict[str, Any]:
+    """The facts of a joint that hold for another like it.
+
+    Examples
+    --------
+    >>> shared({"pipe.nominal": "3/4", "weld.made_at": "2026-05-18", "test.verdict": "holds"})
+    {'pipe.nominal': '3/4'}
+    """
+    return {name: value for name, value in facts.items() if name.startswith(SHARED)}

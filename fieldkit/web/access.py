@@ -42,6 +42,8 @@ LEAST: dict[str, Role | None] = {
     "steps.take": "guest",
     "steps.answer": "guest",
     "steps.pick": "guest",
+    "steps.change": "guest",
+    "card.show": "guest",
     "steps.work_out": "guest",
     "pocket.show": "guest",
     "pocket.sheet": "guest",

@@ -24,6 +24,8 @@ from fieldkit.flows.question import (
     Step,
 )
 from fieldkit.joblog import Entry, Hit, JointNow
+from fieldkit.joblog.signing import Point, points
+from fieldkit.web import clock
 from fieldkit.web.localize import units
 
 #: verdict → (tone, words). Tones: holds (square), look (triangle), stop (octagon), none.
@@ -136,6 +138,12 @@ def entry_words(entry: Entry) -> Text:
     match entry.kind:
         case "job":
             return say("Job opened: {name}", name=Quote(said.get("name", "")))
+        case "joint" if entry.note:
+            return say(
+                "Joint added: {name}, like {other}",
+                name=Quote(said.get("name", "")),
+                other=Quote(entry.note),
+            )
         case "joint":
             return say("Joint added: {name}", name=Quote(said.get("name", "")))
         case "note":
@@ -241,7 +249,13 @@ def lower_first(text: str) -> str:
     return told[:1].lower() + told[1:]
 
 
+def asked_of(joint: JointNow) -> tuple[Point, ...]:
+    """What this joint needs, done or not: the one count of the joint, the job and the signing."""
+    return points(joint, clock.now())
+
+
 FILTERS = {
+    "points": asked_of,
     "tone": tone,
     "entry_words": entry_words,
     "hit_words": hit_words,

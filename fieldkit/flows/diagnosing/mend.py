@@ -169,6 +169,7 @@ def _fix_steps(cause: Cause) -> tuple[Step, ...]:
             Confirm(),
             caution=tuple(at.get(number, ())),
             when=_is(cause.id),
+            cant_tell="",
             sources=(cause.source,),
         )
         for number, text in enumerate(texts)
@@ -187,6 +188,7 @@ _GROUPS = (
             text,
             Confirm(),
             when=_not_told,
+            cant_tell="",
             caution=() if number else ("depressurise", "stand_clear", "blade"),
         )
         for number, text in enumerate(_ANEW)

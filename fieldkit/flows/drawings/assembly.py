@@ -48,6 +48,19 @@ def assembly_drawing(assembly: Mapping[str, Any]) -> Drawing | None:
     return Drawing(say("The parts in a row."), sheet.markup(), words)
 
 
+def together_drawing(assembly: Mapping[str, Any]) -> Drawing | None:
+    """The parts of one way put together, at their proportions; None where ends are not known."""
+    made = in_one_row(assembly["joints"])
+    pieces = pieces_of(made)
+    if pieces is None:
+        return None
+    widest = max(piece.widest for piece in pieces)
+    unit = _together_unit(pieces, min(52.0, 104.0 / widest))
+    sheet = Sheet(58 + widest * unit)
+    _draw_together(sheet, pieces, made, unit, 20)
+    return Drawing(say("Put together, each size to scale."), sheet.markup(), _words(pieces, made))
+
+
 # ── Taken apart, from top to bottom ──────────────────────────────────────────────────────────
 
 _AXIS, _LABEL_X, _GAP, _LEAST = 56.0, 118.0, 42.0, 30.0
