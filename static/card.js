@@ -54,11 +54,12 @@ async function picture() {
   const high = image ? ((WIDE - 2 * EDGE) * image.height) / image.width : 0;
   const rows = [card.querySelector("h1"), ...card.querySelectorAll("[data-line]")].map((line) => ({
     font: `${/^H/.test(line.tagName) ? "700 34px" : "400 25px"} ${looks.fontFamily}`,
-    text: line.textContent,
+    texts: line.innerText.replace(/^(\S+(?: ×)?)\n/, "$1 ").split("\n"),
   }));
-  const lines = rows.flatMap(({ font, text }) => {
+  const lines = rows.flatMap(({ font, texts }) => {
     pen.font = font;
-    return [...broken(pen, text).map((words) => ({ font, words, step: 34 })), { step: 12 }];
+    const parts = texts.flatMap((text) => broken(pen, text));
+    return [...parts.map((words) => ({ font, words, step: 34 })), { step: 12 }];
   });
   canvas.width = WIDE;
   canvas.height = 2 * EDGE + high + lines.reduce((sum, line) => sum + line.step, 0);

@@ -20,7 +20,7 @@ from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
 from fieldkit.web.idempotent import keep, once
-from fieldkit.web.ids import following_id
+from fieldkit.web.ids import ANSWER, following_id
 
 
 @dataclass
@@ -184,7 +184,7 @@ def save_answers(
     for number, one in enumerate(answers):
         after = after.with_answer(one.step, one.value)
         made = passage.entry(
-            following_id(entry_id, one.step) if number else entry_id,
+            following_id(entry_id, one.step, ANSWER) if number else entry_id,
             "answer",
             step=one.step,
             typed=dict(one.typed),

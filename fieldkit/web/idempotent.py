@@ -9,7 +9,7 @@ from dataclasses import replace
 from flask import request
 
 from fieldkit.joblog import Entry, JobLog
-from fieldkit.web.ids import following_id, fresh_id, is_id
+from fieldkit.web.ids import ANSWER, following_id, fresh_id, is_id
 
 
 def entry_id_of_form() -> str:
@@ -48,7 +48,7 @@ def once(log: JobLog, made: Entry, current: Entry | None = None) -> Entry | None
     if says_the_same(standing, made):
         return None
     said = json.dumps([made.step, made.understood, made.note], sort_keys=True)
-    new_id = following_id(standing.id, said)
+    new_id = following_id(standing.id, said, ANSWER)
     # A job and a joint go by the id of the entry that opened them.
     job = new_id if made.job == made.id else made.job
     joint = new_id if made.joint == made.id else made.joint

@@ -16,7 +16,11 @@ def fresh_id() -> str:
     return new_id(now_ms(), secrets.token_bytes(10))
 
 
-def following_id(entry_id: str, mark: str) -> str:
+#: Where a following id sorts among those of its instant: an answer before the result of it.
+ANSWER, RESULT = 0x800, 0xFFF
+
+
+def following_id(entry_id: str, mark: str, place: int = RESULT) -> str:
     """The id that always follows from ``entry_id`` and ``mark``, at the same time as it.
 
     What is sent twice makes the same following id twice, so it is still stored once.
@@ -30,4 +34,4 @@ def following_id(entry_id: str, mark: str) -> str:
     False
     """
     at_ms = int(entry_id.replace("-", "")[:12], 16)
-    return new_id(at_ms, sha256(f"{entry_id} {mark}".encode()).digest(), 0xFFF)
+    return new_id(at_ms, sha256(f"{entry_id} {mark}".encode()).digest(), place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.forms import read_answer
+from fieldkit.web.ids import ANSWER, following_id, fresh_id
 
 #: A pipe and a tubing for which nothing that comes apart holds 40 psi at 100 °F.
 SIZES = {
@@ -178,3 +179,11 @@ def test_the_cause_that_was_found_leads_to_the_mend_and_stands_on_the_joint(app,
     assert "What it really was" in shown.words
     assert "mended" in shown.words
     assert "_" not in shown.words.split("Picked: ")[1].split(".")[0][:40]
+
+
+def test_a_result_stands_after_all_answers_of_its_page():
+    """Their times are the same, so their ids must tell which came last."""
+    first = fresh_id()
+    for n in range(50):
+        another = following_id(first, f"step {n}", ANSWER)
+        assert first < another < following_id(another, "result")

@@ -17,7 +17,7 @@ from fieldkit.tables.fittings import TUBE_ENDS, fittings
 from fieldkit.tables.hydraulics import figure
 
 #: Most near misses that the card names: it is one screen.
-MOST_AVOIDED = 4
+MOST_AVOIDED = 3
 
 
 @dataclass(frozen=True, slots=True)

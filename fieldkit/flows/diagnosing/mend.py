@@ -13,7 +13,7 @@ from typing import Any
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.words import Text, say
 from fieldkit.engine.working import Answer, Line
-from fieldkit.flows.block import Block, Lead, Notes
+from fieldkit.flows.block import Block, Notes, Steps
 from fieldkit.flows.diagnosing.questions import SOUND
 from fieldkit.flows.figures import amount, counted
 from fieldkit.flows.flow import Flow
@@ -260,7 +260,7 @@ def show(answer: Known) -> tuple[Block, ...]:
     """What keeps it mended, and when to call somebody."""
     blocks: list[Block] = []
     if answer["prevent"]:
-        blocks.append(Lead(do=say("So that it stays mended: {how}", how=answer["prevent"])))
+        blocks.append(Steps(say("So that it stays mended"), (answer["prevent"],)))
         blocks.append(Notes(say("When to stop and call a licensed person"), (answer["stop"],)))
     return tuple(blocks)
 

@@ -106,7 +106,7 @@ def _value(name: str, facts: Facts, state: str) -> Text:
             return say("to be put right")
         if facts.get("leak.cause") and facts.get("test.verdict") != "holds":
             mended = facts.get("leak.mended_at") is not None
-            return say("mended, not proven") if mended else say("to be mended")
+            return say("mended") if mended else say("to be mended")
         if not facts.get("parts.assembly"):
             return say("not chosen")
         return say("made") if state == "done" else say("chosen")

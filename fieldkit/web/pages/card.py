@@ -8,7 +8,8 @@ from typing import Any
 from flask import Blueprint, abort, render_template
 
 from fieldkit.engine.working import tellable
-from fieldkit.flows.checklist import next_of, standing
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.checklist import next_after, standing
 from fieldkit.flows.choosing.card import store_card
 from fieldkit.joblog import JobLog, JointNow
 from fieldkit.web.localize import language, told_in
@@ -31,7 +32,7 @@ def show(joint: str) -> str:
         "card.html",
         joint=found,
         card=store_card(found.facts, transition, riser),
-        next_stage=next_of(standing(found.facts)),
+        next_stage=next_after("choose", flows()["choose"].then, standing(found.facts)),
         other=other,
         in_other=lambda words: told_in(other, words),
     )
