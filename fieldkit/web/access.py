@@ -144,6 +144,12 @@ def may(person: Person | None, endpoint: str) -> bool:
     return least is None or (person is not None and ROLES.index(person.role) >= ROLES.index(least))
 
 
+def may_enter(flow: str) -> bool:
+    """Whether who is asking may go on with a flow, or with the card; a guest keeps to a few."""
+    person = asker()
+    return person is None or person.role != "guest" or flow in GUEST_FLOWS | {"card"}
+
+
 def attach(app: Flask) -> None:
     """Let every request pass the gate, and tell the pages who is there."""
 
@@ -171,7 +177,11 @@ def attach(app: Flask) -> None:
     def who() -> dict[str, object]:
         beyond = app.config["LISTENS_BEYOND"]
         person = asker() if beyond else OWNER
-        return {"asker": person if beyond else None, "allowed": lambda name: may(person, name)}
+        return {
+            "asker": person if beyond else None,
+            "allowed": lambda name: may(person, name),
+            "may_enter": may_enter,
+        }
 
 
 def guest_gate(person: Person, endpoint: str) -> Response | None:

@@ -37,7 +37,7 @@ from support.chromium import launch_options
 from support.screens import serving
 
 from fieldkit.app import make_app
-from fieldkit.web.commands.demo import load_demo
+from fieldkit.cli.demo import load_demo
 
 SIZE = {"width": 390, "height": 844}
 
