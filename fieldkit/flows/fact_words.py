@@ -11,7 +11,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.localize import as_text
 from fieldkit.flows.pipe_names import name_on_side
 from fieldkit.flows.question import Choice, Several
-from fieldkit.tables.diagnosis import causes
+from fieldkit.tables.diagnosis import causes, options
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import pipes
 
@@ -66,6 +66,8 @@ def fact_told(name: str, value: Any, facts: Mapping[str, Any]) -> Text | None:
     --------
     >>> fact_told("last.verdict", "lets_go", {}), fact_told("site.place", "riser", {})
     ('it would let go', 'From a pipe that comes up')
+    >>> fact_told("leak.remake", "join-cement", {})
+    'Glue the rigid joints'
     >>> fact_told("site.pressure_psi", 40.0, {}) is None
     True
     """
@@ -101,6 +103,10 @@ def _words(name: str) -> Mapping[str, Text]:
     if name in _CAUSES:
         titles = {row.id: as_text(row.title) for row in causes().values()}
         return titles | {"something_else": say("Something else")}
+    if name == "leak.joint":
+        return {one.option_id: as_text(one.label) for one in options()["fitting_type"]}
+    if name == "leak.remake":
+        return {one: as_text(flow.title) for one, flow in flows().items()}
     if name not in _ASKED:
         return {}
     flow, step_id = _ASKED[name]
