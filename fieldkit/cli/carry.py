@@ -13,9 +13,12 @@ import click
 from fieldkit.cli.common import Stop, any_log, db_option, existing_log, log_path, plainly
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import JobLog, JobNow, exchange
+from fieldkit.joblog import JobLog, JobNow, acceptance, exchange
+from fieldkit.joblog.acceptance import OF_NOBODY, Rules
+from fieldkit.joblog.marks import NOT_REPRODUCED
 from fieldkit.web import clock
 from fieldkit.web.create import photo_folder
+from fieldkit.web.pages.jobs import written_by
 from fieldkit.web.photos import FolderPhotos, take_carried
 
 #: How many refused entries are named one by one.
@@ -111,24 +114,35 @@ def _write_whole(path: Path, lines: Iterable[str]) -> None:
 
 @click.command("import")
 @click.argument("file", type=click.File("rb"))
+@click.option("--elsewhere", is_flag=True, help="Also what belongs to another company’s log.")
 @db_option
-def import_command(file: BinaryIO, db: Path | None) -> None:
+def import_command(file: BinaryIO, elsewhere: bool, db: Path | None) -> None:
     """Bring in a FILE that fieldkit export wrote.
 
     JSON or CSV; - reads standard input. What is here already stays as it is, so doing it
-    twice does no harm.
+    twice does no harm. The rules are those of the page. Each new entry says that it
+    came from a file. A log that holds nothing yet takes any company's file.
     """
     with plainly(), any_log(db) as (log, path):
-        data = file.read()
-        done = exchange.import_file(log, data, clock.now())
-        carried = exchange.carried_by(data).photos if exchange.is_json(data) else ()
+        brought = exchange.carried_by(file.read())
+        company = "" if elsewhere or not log.count() else log.company
+        rules = Rules(company=company, from_company=brought.company, refused_kinds=OF_NOBODY,
+                      brought_from="file")  # fmt: skip
+        done = acceptance.take_in(log, brought.entries, rules, clock.now())
+        carried = brought.photos
         photos_refused = take_carried(log, FolderPhotos(photo_folder(path)), carried)
+        written = written_by(log, done.stored)
+        doubted = {one.entry for one in log.marks(NOT_REPRODUCED)} & set(done.stored)
     refused = [*done.refused, *photos_refused]
     photos = f", {len(carried) - len(photos_refused)} photos" if carried else ""
     click.echo(
         f"{len(done.stored)} new, {len(done.already)} here already,"
         f" {len(refused)} refused{photos}, in {path}."
     )
+    for who, count, signed in written:
+        click.echo(f"  {who or 'nobody named'}: {count}{', with a signature' if signed else ''}")
+    if doubted:
+        click.echo(f"  {len(doubted)} results come out otherwise when worked out again.")
     for where, problem in refused[:_NAMED]:
         click.echo(f"  {where}, {problem.field}: {problem.wrong} {problem.instead}", err=True)
     if len(refused) > _NAMED:

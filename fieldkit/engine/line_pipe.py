@@ -108,3 +108,33 @@ def thinnest_bore_in(pipe: Pipe) -> float:
     if pipe.sized_by == "ID" and pipe.bore_in is not None:
         return pipe.bore_in
     return pipe.od_in - 2 * pipe.wall_in
+
+
+def mean_bore_in(pipe: Pipe) -> float:
+    """The bore that the table prints as the mean, the likeliest. [in]
+
+    Examples
+    --------
+    >>> mean_bore_in(line_pipe("pvc", "1", "Sch 40"))
+    1.029
+    """
+    return thinnest_bore_in(pipe) if pipe.bore_in is None else pipe.bore_in
+
+
+def least_bore_in(pipe: Pipe) -> float:
+    """The smallest bore that the standard lets through: what a loss is promised for. [in]
+
+    The least outside with the thickest wall; for pipe sized by its bore, the least bore.
+
+    Examples
+    --------
+    >>> round(least_bore_in(line_pipe("pvc", "1", "Sch 40")), 3)
+    1.004
+    """
+    bores = [mean_bore_in(pipe)]
+    if pipe.bore_in is not None:
+        bores.append(pipe.bore_in - (pipe.bore_minus_in or 0.0))
+    if pipe.sized_by == "OD" and pipe.wall_in is not None:
+        thickest = pipe.wall_in + (pipe.wall_plus_in or 0.0)
+        bores.append(pipe.od_in - pipe.od_minus_in - 2 * thickest)
+    return min(bores)

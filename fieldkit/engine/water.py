@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from functools import cache
+from functools import cache, lru_cache
 
 from fieldkit.engine.problems import require
 from fieldkit.tables.materials import Water, water
@@ -15,6 +15,7 @@ def _columns() -> tuple[tuple[float, ...], tuple[Water, ...]]:
     return tuple(row.temperature_f for row in rows), rows
 
 
+@lru_cache(maxsize=1024)
 def water_at(temperature_f: float) -> Water:
     """Water at ``temperature_f``, between the rows of ``water.csv`` by straight lines.
 

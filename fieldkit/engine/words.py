@@ -182,8 +182,11 @@ def _part_noted(part: object) -> Any:
     return str(part)
 
 
-def recalled(kept: Mapping[str, Any]) -> Text:
-    """The text that ``noted`` took down.
+def recalled(kept: Mapping[str, Any], longest: int = 20_000, deepest: int = 8) -> Text:
+    """The text that ``noted`` took down, if it is no longer than ``longest`` characters.
+
+    Texts may stand in texts, and the same part twice in a template, so what is short when kept
+    could be gigabytes when told; it is measured before it is made.
 
     Raises
     ------
@@ -198,7 +201,17 @@ def recalled(kept: Mapping[str, Any]) -> Text:
     template = str(kept["template"])
     if "{" in (bare := _BRACES.sub("", template)) or "}" in bare:
         raise ValueError("a template holds names in braces and nothing else")
-    parts = {str(name): _part_recalled(part) for name, part in kept["parts"].items()}
+    if deepest == 0:
+        raise ValueError("no text of ours stands in so many others")
+    parts = {
+        str(name): _part_recalled(part, longest, deepest - 1)
+        for name, part in kept["parts"].items()
+    }
+    length = len(template) + sum(
+        template.count(f"{{{name}}}") * len(str(part)) for name, part in parts.items()
+    )
+    if length > longest + 40 * len(parts):  # the names in braces are counted, too
+        raise ValueError("it is longer than it should be")
     return Text(template, parts)
 
 
@@ -216,17 +229,17 @@ def retold(sentence: str, kept: Mapping[str, Any] | None) -> Text:
     if kept is None:
         return Text(sentence, {})
     try:
-        found = recalled(kept)
+        found = recalled(kept, 2 * len(sentence) + 200)
     except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError, RecursionError):
         return Text(sentence, {})
     return found if found == sentence else Text(sentence, {})
 
 
-def _part_recalled(part: Any) -> object:
+def _part_recalled(part: Any, longest: int, deepest: int) -> object:
     if not isinstance(part, Mapping):
         return part
     if "template" in part:
-        return recalled(part)
+        return recalled(part, longest, deepest)
     if "minutes" in part:
         return Span(float(part["minutes"]))
     if "quote" in part:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from fieldkit.engine.words import Capital, Figure, Noted, Quote, Span, Text, noted, retold
@@ -130,16 +131,21 @@ def tellable(answer: Mapping[str, Any]) -> dict[str, Any]:
     """
     said = answer.get("said")
     kept = said if isinstance(said, Mapping) else {}
+
+    @cache  # a sentence that stands there often is told once
+    def told(sentence: str) -> Text:
+        return retold(sentence, kept.get(sentence))
+
     return {
-        key: item if key == "said" else _retold(key, item, kept) for key, item in answer.items()
+        key: item if key == "said" else _retold(key, item, told) for key, item in answer.items()
     }
 
 
-def _retold(key: str, value: Any, said: Mapping[str, Any]) -> Any:
+def _retold(key: str, value: Any, told: Callable[[str], Text]) -> Any:
     if isinstance(value, str):
-        return value if key in OWN_WORDS else retold(value, said.get(value))
+        return value if key in OWN_WORDS else told(value)
     if isinstance(value, Mapping):
-        return {name: _retold(name, item, said) for name, item in value.items()}
+        return {name: _retold(name, item, told) for name, item in value.items()}
     if isinstance(value, list):
-        return [_retold(key, item, said) for item in value]
+        return [_retold(key, item, told) for item in value]
     return value

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, say, strung
 from fieldkit.flows.figures import amount, counted
 from fieldkit.flows.measures import bare
@@ -207,7 +208,7 @@ STAGES: tuple[Stage, ...] = (
         say("test pressure"),
         _has("test.pressure_psi"),
         lambda facts: (
-            say("{pressure} at the gauge", pressure=Figure(facts["test.pressure_psi"], "psi"))
+            say("{pressure} at the gauge", pressure=rating_figure(facts["test.pressure_psi"]))
             if facts.get("test.pressure_psi") is not None
             else ""
         ),

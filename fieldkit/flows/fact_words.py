@@ -21,6 +21,8 @@ _ASKED = {
     "tube.od_tool": ("measure-tube", "tool"),
     "site.place": ("choose", "place"),
     "parts.joints": ("plan-test", "joints"),
+    "test.restraint": ("plan-test", "restraint"),
+    "test.thermometer": ("plan-test", "water"),
     "weld.dry_fit": ("join-cement", "dry_fit"),
     "thread.sealant": ("join-thread", "sealant"),
     "tube_end.kind": ("join-tube", "kind"),

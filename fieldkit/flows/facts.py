@@ -8,87 +8,134 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-#: Each fact in words: a label, in brackets what a program needs to know, and the unit.
-FACTS: dict[str, str] = {
+from fieldkit.engine.choosing.assembly import Assembly
+from fieldkit.flows.shapes import (
+    FLAG,
+    TEXT,
+    ListOf,
+    Maybe,
+    Moment,
+    Number,
+    Parts,
+    Shape,
+    Wording,
+    shape_of,
+)
+
+CODE = Wording(80)
+INCHES, PSI, MINUTES = Number(0, 10_000), Number(-15, 1e6), Number(0, 1e8)
+DEGREES_F = Number(-460, 2000)
+
+_READING = Parts(
+    {"at": Moment(), "pressure_psi": PSI, "water_temperature_f": Maybe(DEGREES_F)},
+    ("at", "pressure_psi"),
+)
+_PIECE = Parts(
+    {
+        "bore_in": INCHES,
+        "length_ft": Number(0, 1e7),
+        "material": CODE,
+        "name": TEXT,
+        "wall_in": INCHES,
+    },
+    ("bore_in", "length_ft", "material", "name", "wall_in"),
+)
+
+#: Each fact in words (a label, in brackets what a program needs to know, and the unit), and the
+#: shape of its value. Null, which strikes it out, is always allowed.
+_DECLARED: dict[str, tuple[str, Shape]] = {
     # Found by measuring and identifying
-    "pipe.od_in": "mean outside diameter of the rigid pipe (at 73 °F) [in]",
-    "pipe.u_od_in": "expanded uncertainty of the rigid pipe’s diameter (k = 2) [in]",
-    "pipe.od_tool": "what the rigid pipe was measured with (caliper, strip)",
-    "pipe.ovality_in": "largest less smallest reading of the rigid pipe [in]",
-    "pipe.bore_in": "inside diameter of the rigid pipe [in]",
-    "pipe.wall_in": "wall of the rigid pipe [in]",
-    "pipe.id": "row of pipes.csv that the rigid pipe was taken to be",
-    "pipe.name": "name of the rigid pipe",
-    "pipe.family": "family of the rigid pipe (ips-pvc, cts-cpvc, …)",
-    "pipe.material": "material of the rigid pipe (pvc, cpvc, …)",
-    "pipe.nominal": "trade size of the rigid pipe (1/2, 3/4, …)",
-    "pipe.class": "class of the rigid pipe (Sch 40, SDR 21, …)",
-    "pipe.rating_psi": "published rating of the rigid pipe (at 73 °F) [psi]",
-    "tube.od_in": "mean outside diameter of the tubing (at 73 °F) [in]",
-    "tube.u_od_in": "expanded uncertainty of the tubing’s diameter (k = 2) [in]",
-    "tube.od_tool": "what the tubing was measured with (caliper, strip)",
-    "tube.ovality_in": "largest less smallest reading of the tubing [in]",
-    "tube.bore_in": "inside diameter of the tubing [in]",
-    "tube.wall_in": "wall of the tubing [in]",
-    "tube.id": "row of pipes.csv that the tubing was taken to be",
-    "tube.name": "name of the tubing",
-    "tube.family": "family of the tubing (drip, sidr-pe, …)",
-    "tube.material": "material of the tubing (pe, drip, …)",
-    "tube.nominal": "trade size of the tubing as sold",
-    "tube.class": "class of the tubing, where it has one",
-    "tube.rating_psi": "published rating of the tubing (at 73 °F) [psi]",
+    "pipe.od_in": ("mean outside diameter of the rigid pipe (at 73 °F) [in]", INCHES),
+    "pipe.u_od_in": ("expanded uncertainty of the rigid pipe’s diameter (k = 2) [in]", INCHES),
+    "pipe.od_tool": ("what the rigid pipe was measured with (caliper, strip)", CODE),
+    "pipe.ovality_in": ("largest less smallest reading of the rigid pipe [in]", INCHES),
+    "pipe.bore_in": ("inside diameter of the rigid pipe [in]", INCHES),
+    "pipe.wall_in": ("wall of the rigid pipe [in]", INCHES),
+    "pipe.id": ("row of pipes.csv that the rigid pipe was taken to be", CODE),
+    "pipe.name": ("name of the rigid pipe", TEXT),
+    "pipe.family": ("family of the rigid pipe (ips-pvc, cts-cpvc, …)", CODE),
+    "pipe.material": ("material of the rigid pipe (pvc, cpvc, …)", CODE),
+    "pipe.nominal": ("trade size of the rigid pipe (1/2, 3/4, …)", CODE),
+    "pipe.class": ("class of the rigid pipe (Sch 40, SDR 21, …)", CODE),
+    "pipe.rating_psi": ("published rating of the rigid pipe (at 73 °F) [psi]", PSI),
+    "tube.od_in": ("mean outside diameter of the tubing (at 73 °F) [in]", INCHES),
+    "tube.u_od_in": ("expanded uncertainty of the tubing’s diameter (k = 2) [in]", INCHES),
+    "tube.od_tool": ("what the tubing was measured with (caliper, strip)", CODE),
+    "tube.ovality_in": ("largest less smallest reading of the tubing [in]", INCHES),
+    "tube.bore_in": ("inside diameter of the tubing [in]", INCHES),
+    "tube.wall_in": ("wall of the tubing [in]", INCHES),
+    "tube.id": ("row of pipes.csv that the tubing was taken to be", CODE),
+    "tube.name": ("name of the tubing", TEXT),
+    "tube.family": ("family of the tubing (drip, sidr-pe, …)", CODE),
+    "tube.material": ("material of the tubing (pe, drip, …)", CODE),
+    "tube.nominal": ("trade size of the tubing as sold", CODE),
+    "tube.class": ("class of the tubing, where it has one", CODE),
+    "tube.rating_psi": ("published rating of the tubing (at 73 °F) [psi]", PSI),
     # The site
-    "site.pressure_psi": "highest static pressure at the joint [psi]",
-    "site.temperature_f": "hottest that joint and water get in use [°F]",
-    "site.place": "where the tubing starts (end, inline, riser)",
-    "site.regulator_psi": "pressure regulator that the parts need [psi]",
-    "site.buried": "whether it will be buried out of reach",
+    "site.pressure_psi": ("highest static pressure at the joint [psi]", PSI),
+    "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
+    "site.place": ("where the tubing starts (end, inline, riser)", CODE),
+    "site.regulator_psi": ("pressure regulator that the parts need [psi]", PSI),
+    "site.buried": ("whether it will be buried out of reach", FLAG),
     # The parts
-    "parts.assembly": "the assembly chosen, as transition answers it",
-    "parts.joints": "kinds of joint in the assembly (ids of joints.csv)",
-    "parts.holds_psi": "what the weakest joint holds at the site’s temperature [psi]",
-    "parts.count": "how many such joints the job has",
+    "parts.assembly": ("the assembly chosen, as transition answers it", shape_of(Assembly)),
+    "parts.joints": ("kinds of joint in the assembly (ids of joints.csv)", ListOf(CODE)),
+    "parts.holds_psi": ("what the weakest joint holds at the site’s temperature [psi]", PSI),
+    "parts.count": ("how many such joints the job has", Number(1, 100_000, whole=True)),
     # Cemented joints
-    "weld.made_at": "when the last cemented joint was closed (ISO 8601, UTC)",
-    "weld.temperature_f": "coldest temperature while it set and cured [°F]",
-    "weld.humidity_pct": "relative humidity [%]",
-    "weld.set_minutes": "time before careful handling [min]",
-    "weld.cure_minutes": "time before pressure [min]",
-    "weld.pressure_psi": "pressure that the cure was looked up for [psi]",
-    "weld.ready_at": "when it may be pressurised (ISO 8601, UTC)",
-    "weld.primer": "whether primer was used",
-    "weld.dry_fit": "how the dry fit was judged",
+    "weld.made_at": ("when the last cemented joint was closed (ISO 8601, UTC)", Moment()),
+    "weld.temperature_f": ("coldest temperature while it set and cured [°F]", DEGREES_F),
+    "weld.humidity_pct": ("relative humidity [%]", Number(0, 100)),
+    "weld.set_minutes": ("time before careful handling [min]", MINUTES),
+    "weld.cure_minutes": ("time before pressure [min]", MINUTES),
+    "weld.pressure_psi": ("pressure that the cure was looked up for [psi]", PSI),
+    "weld.ready_at": ("when it may be pressurised (ISO 8601, UTC)", Moment()),
+    "weld.primer": ("whether primer was used", CODE),
+    "weld.dry_fit": ("how the dry fit was judged", CODE),
     # Threads
-    "thread.size": "size of the thread (1/2, 3/4, …)",
-    "thread.turns": "turns past hand tight",
-    "thread.sealant": "what seals the thread (tape, paste, none, washer)",
-    "thread.verdict": "how the make-up was judged",
+    "thread.size": ("size of the thread (1/2, 3/4, …)", CODE),
+    "thread.turns": ("turns past hand tight", Number(0, 100)),
+    "thread.sealant": ("what seals the thread (tape, paste, none, washer)", CODE),
+    "thread.verdict": ("how the make-up was judged", CODE),
     # Tube ends
-    "tube_end.kind": "kind of end that the tubing was put on (id of joints.csv)",
-    "tube_end.clamps": "clamps on the tube’s end",
-    "tube_end.verdict": "how the tube’s end was judged (ok, too_much, moved, not_tugged)",
+    "tube_end.kind": ("kind of end that the tubing was put on (id of joints.csv)", CODE),
+    "tube_end.clamps": ("clamps on the tube’s end", Number(0, 20, whole=True)),
+    "tube_end.verdict": ("how the tube’s end was judged (ok, too_much, moved, not_tugged)", CODE),
     # The test
-    "test.pressure_psi": "planned test pressure at the gauge [psi]",
-    "test.hold_minutes": "planned hold [min]",
-    "test.limited_by": "the part that limits the test",
-    "test.override": "reason given for testing before the cure was over",
-    "test.readings": "readings of the test (list of {at, pressure_psi, water_temperature_f})",
-    "test.line": "the line that was tested",
-    "test.verdict": "how the test was judged (holds, leaks, repeat)",
-    "test.leak_ml_per_min": "size of the leak, where there is one [mL/min]",
+    "test.pressure_psi": ("planned test pressure at the gauge [psi]", PSI),
+    "test.hold_minutes": ("planned hold [min]", MINUTES),
+    "test.limited_by": ("the part that limits the test", TEXT),
+    "test.length_ft": ("rigid pipe under test [ft]", Number(0, 1e7)),
+    "test.restraint": ("how the line under test lies (buried, free, gasketed)", CODE),
+    "test.gauge_division_psi": ("division of the gauge [psi]", PSI),
+    "test.thermometer": ("how the water is measured (fine, yes)", CODE),
+    "test.override": ("reason given for testing before the cure was over", Wording(300)),
+    "test.readings": (
+        "readings of the test (list of {at, pressure_psi, water_temperature_f})",
+        ListOf(_READING, 500),
+    ),
+    "test.line": ("the line that was tested", ListOf(_PIECE, 200)),
+    "test.verdict": ("how the test was judged (holds, leaks, repeat)", CODE),
+    "test.leak_ml_per_min": ("size of the leak, where there is one [mL/min]", Number()),
     # Will it last
-    "last.peak_psi": "highest pressure with surge [psi]",
-    "last.verdict": "whether it will last (holds, marginal, lets_go)",
-    "last.surge_psi": "what the knock of a valve adds [psi]",
-    "last.longest_ft": "longest run of the drip line [ft]",
+    "last.peak_psi": ("highest pressure with surge [psi]", PSI),
+    "last.verdict": ("whether it will last (holds, marginal, lets_go)", CODE),
+    "last.surge_psi": ("what the knock of a valve adds [psi]", PSI),
+    "last.longest_ft": ("longest run of the drip line [ft]", Number(0, 1e7)),
     # Why it failed
-    "leak.cause": "what the diagnosis put first (id of causes.csv)",
-    "leak.probability": "how likely the cause put first was thought to be",
-    "leak.joint": "type of the joint that failed (option of fitting_type)",
-    "leak.really": "what it was found to be in the end",
-    "leak.remake": "how the joint is made anew (join-cement, join-thread, join-tube)",
-    "leak.mended_at": "when it was mended (ISO 8601, UTC)",
+    "leak.cause": ("what the diagnosis put first (id of causes.csv)", CODE),
+    "leak.probability": ("how likely the cause put first was thought to be", Number(0, 1)),
+    "leak.joint": ("type of the joint that failed (option of fitting_type)", CODE),
+    "leak.really": ("what it was found to be in the end", TEXT),
+    "leak.remake": ("how the joint is made anew (join-cement, join-thread, join-tube)", CODE),
+    "leak.mended_at": ("when it was mended (ISO 8601, UTC)", Moment()),
 }
+
+#: Each fact in words.
+FACTS: dict[str, str] = {name: meaning for name, (meaning, _) in _DECLARED.items()}
+
+#: What its value may be.
+FACT_SHAPES: dict[str, Shape] = {name: Maybe(shape) for name, (_, shape) in _DECLARED.items()}
 
 
 def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]:

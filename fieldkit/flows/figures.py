@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.flows.localize import as_text
 
@@ -17,6 +18,17 @@ def amount(value: float | None, unit: str = "", places: int = 1, *, missing: str
     if value is None:
         return as_text(missing)
     return say("{figure}", figure=Figure(value, unit, places))
+
+
+def rating(psi: float | None) -> Text:
+    """A pressure that something bears: whole psi, rounded down, the same on every page.
+
+    Examples
+    --------
+    >>> rating(166.9)
+    '166 psi'
+    """
+    return amount(None) if psi is None else say("{figure}", figure=rating_figure(psi))
 
 
 def number(value: float) -> Text:

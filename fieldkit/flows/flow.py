@@ -8,13 +8,31 @@ out. Adding a flow is adding a ``Flow``: the web side renders any of them.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, is_dataclass
+from datetime import datetime
 from typing import Any
 
+from fieldkit.engine.words import Figure, Span
 from fieldkit.engine.working import Answer
-from fieldkit.flows.block import Block
+from fieldkit.flows.block import Block, Clock
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
+
+
+def _require_tellable(value: object) -> None:
+    """Fail here, not in the middle of a page, where a block holds what cannot be told."""
+    if isinstance(value, Figure | Span):
+        str(value)
+    elif isinstance(value, tuple | list):
+        for one in value:
+            _require_tellable(one)
+    elif isinstance(value, Clock):
+        datetime.fromisoformat(value.until).astimezone()
+    elif is_dataclass(value):
+        for part in fields(value):
+            _require_tellable(getattr(value, part.name))
+    elif not (value is None or isinstance(value, str | int | float)):
+        raise TypeError("a block holds texts and figures")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +105,9 @@ class Flow(Spoken):
     #: Blocks that stand under each of its questions, from the answers and facts so far.
     aside: Callable[[Known, Known], tuple[Block, ...]] | None = None
 
+    #: The flow that is begun at once after this answer, without showing it; "" to show it. For
+    #: answers that the strip tells whole.
+    straight_on: Callable[[Known], str] | None = None
     #: What leads on from this answer, where that is not the next stage: after "leaks", why.
     onward: Callable[[Known, Known], Onward | None] | None = None
 
@@ -143,9 +164,11 @@ class Flow(Spoken):
     def blocks(self, answer: Known) -> tuple[Block, ...]:
         """The answer laid out; of one that another version wrote, nothing but its sentence."""
         try:
-            return self.show(answer)
-        except (LookupError, TypeError, ValueError, AttributeError):
+            laid_out = tuple(self.show(answer))
+            _require_tellable(laid_out)
+        except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError):
             return ()
+        return laid_out
 
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""

@@ -174,7 +174,7 @@ def with_units(step: Step, form: Form, *, metric: bool) -> dict[str, list[str]]:
 
 
 #: A number whose one comma stands where others write a point, and what may follow: its unit.
-_DECIMAL_COMMA = re.compile(r"(?P<whole>[-−+]?\d+),(?P<part>\d+)(?P<rest>\s*[^\d.,/]*)")
+_DECIMAL_COMMA = re.compile(r"(?P<whole>[-−+]?\d+),(?P<part>\d+)(?P<rest>[^\d.,/]*)")
 
 
 def with_points(step: Step, form: Form) -> dict[str, list[str]]:

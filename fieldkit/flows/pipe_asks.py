@@ -83,6 +83,7 @@ def riser_top(order: Iterable[str]) -> Step:
         Choice(tuple(_TOPS[top] for top in order)),
         trade="end of the riser",
         why="A thread takes an adapter without cement.",
+        short="Top of the riser",
     )
 
 
@@ -104,4 +105,5 @@ TUBE_OD = Step(
     hint="Use a caliper on a clean, round end. Do not squeeze.",
     fact="tube.od_in",
     sources=("drip-market",),
+    short="Outside",
 )

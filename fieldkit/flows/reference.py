@@ -183,7 +183,8 @@ def thread_turns() -> Sheet:
         say("Tapered pipe threads"),
         say("NPT"),
         say(
-            "Plastic: hand tight, then one to two turns more. Never past two. Tape winds clockwise."
+            "Plastic: hand tight, then one turn or a little more: 1½ at most in ½ in, "
+            "never past two. Tape winds clockwise."
         ),
         (say("Size"), say("Threads per inch"), _in_inches(say("Outside")), say("Turns by hand")),
         _whole(
@@ -264,7 +265,12 @@ def joint_ceilings() -> Sheet:
 
 def heat_shares() -> Sheet:
     """How much strength is left in the heat."""
-    names = {"pvc": say("PVC, drip tubing"), "pe3608": "PE 3408/3608", "pe4710": "PE 4710"}
+    names = {
+        "pvc": say("PVC, drip tubing"),
+        "pe3608": "PE 3408/3608",
+        "pe4710": "PE 4710",
+        "cpvc": "CPVC",
+    }
     series = heat_factors()
     grid = [row.temperature_f for row in series["pvc"]]
     return Sheet(

@@ -7,18 +7,20 @@ what a phone said and why it did not count.
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Quote, say
 from fieldkit.engine.working import sentences
+from fieldkit.joblog import rework
 from fieldkit.joblog.append import Appended
+from fieldkit.joblog.door import require_fit
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.marks import BROUGHT_IN, Mark
 from fieldkit.typed.given import kept
 
 #: A phone's clock may run ahead by so much.
@@ -26,11 +28,6 @@ AHEAD = timedelta(days=1)
 
 #: Largest refused entry that is kept whole. [characters]
 _SHOWN = 20_000
-
-#: Largest photo that an entry may name. [bytes]
-LARGEST_PHOTO_BYTES = 15_000_000
-
-_DIGEST = re.compile("[0-9a-f]{64}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +46,9 @@ class Rules:
         Whose log this is; empty: nobody's in particular, so what comes may be anybody's.
     from_company : str or None
         Whose log the sender says it comes from; None: nothing is said, as by an older phone.
+    brought_from : str
+        ``file`` or ``refused`` where a person brings in on purpose what others wrote: each entry
+        then says so. Empty: it comes from the sender's own phone.
     """
 
     who: str = ""
@@ -56,6 +56,7 @@ class Rules:
     for_others: bool = True
     company: str = ""
     from_company: str | None = None
+    brought_from: str = ""
 
 
 #: What only a lead may bring in; people are made where they log in, and nowhere else.
@@ -83,7 +84,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
     ------
     Problem
         It comes from another company's log, its time is absurd, it is not the sender's to send,
-        or it names no photo where it should.
+        or it holds what its kind does not.
     """
     if rules.company and rules.from_company not in {None, rules.company}:
         raise another_company(rules.from_company)
@@ -101,6 +102,14 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("An entry of the kind {kind} is not yours to send.", kind=entry.kind),
             say("A crew lead can make it here."),
         )
+    own = entry.who == rules.who or not rules.who
+    if entry.kind == "signature" and not (own or rules.brought_from):
+        raise Problem(
+            "who",
+            entry.who,
+            say("This signature is {who}’s, and not yours to send.", who=Quote(entry.who)),
+            say("Who signed can send it, or a crew lead can bring it in from a file."),
+        )
     if not rules.for_others and entry.who != rules.who:
         raise Problem(
             "who",
@@ -108,13 +117,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry was made by {who}, not by you.", who=entry.who or say("nobody named")),
             say("Its writer can send it, or a crew lead can bring it in."),
         )
-    if entry.kind == "photo" and not _names_a_photo(entry.understood):
-        raise Problem(
-            "understood",
-            None,
-            say("This entry does not name its photo."),
-            say("Take the photo again."),
-        )
+    require_fit(entry)
 
 
 def another_company(given: str | None) -> Problem:
@@ -124,19 +127,6 @@ def another_company(given: str | None) -> Problem:
         given,
         say("This belongs to another company’s log."),
         say("A crew lead can bring it in here on purpose, from a file."),
-    )
-
-
-def _names_a_photo(said: object) -> bool:
-    if not isinstance(said, Mapping):
-        return False
-    digest, size, about = said.get("digest"), said.get("bytes"), said.get("about", "")
-    return (
-        isinstance(digest, str)
-        and _DIGEST.fullmatch(digest) is not None
-        and type(size) is int
-        and 0 < size <= LARGEST_PHOTO_BYTES
-        and isinstance(about, str)
     )
 
 
@@ -164,6 +154,11 @@ def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) ->
         else:
             good.append(entry)
     done = log.append(good, received)
+    rework.mark_new(log, done.stored)
+    if rules.brought_from:
+        said = {"by": rules.who, "from": rules.brought_from}
+        new = set(done.stored)
+        log.mark([Mark(one.id, one.job, BROUGHT_IN, said) for one in good if one.id in new])
     everything = (*refused, *done.refused)
     log.set_aside(
         [(name, _text(bodies.get(name)), reason(why), rules.who) for name, why in everything],

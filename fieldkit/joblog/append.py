@@ -50,6 +50,9 @@ def add(
     refused: list[tuple[str, Problem]] = []
     last = 0
     for one, row in good:
+        if one.joint and _job_of_joint(conn, one.joint) not in {None, one.job}:
+            refused.append((one.id, _anothers_joint(one.joint)))
+            continue
         try:
             last = conn.execute(_INSERT, (*row, received)).lastrowid or 0
         except sqlite3.IntegrityError:
@@ -64,6 +67,21 @@ def add(
     if last and last // fold.SEARCH_LOT > (last - len(stored)) // fold.SEARCH_LOT:
         fold.catch_up_search(conn)
     return stored, already, refused
+
+
+def _job_of_joint(conn: sqlite3.Connection, joint: str) -> str | None:
+    """The job in which a joint was made; None where it is new."""
+    row = conn.execute("SELECT job FROM joints WHERE id = ? ORDER BY rowid", (joint,)).fetchone()
+    return None if row is None else str(row[0])
+
+
+def _anothers_joint(joint: str) -> Problem:
+    return Problem(
+        "joint",
+        joint,
+        say("This joint belongs to another job."),
+        say("Name the job in which the joint was made."),
+    )
 
 
 def _conflict(entry_id: str) -> Problem:

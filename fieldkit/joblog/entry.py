@@ -42,6 +42,9 @@ FIELD_LIMIT = 64 * 1024
 #: Longest result: a long line has a row for each of its outlets. [bytes]
 RESULT_LIMIT = 1024 * 1024
 
+#: Deepest nesting of one field; the deepest answer of ours has nine levels.
+DEEPEST = 40
+
 _ID_FORM = "[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}"
 _AT_FORM = r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}\.[0-9]{3}Z"
 _NAME_FORM = "[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
@@ -275,6 +278,47 @@ def entry_of(row: Row | sqlite3.Row) -> Entry:
     return Entry(**read)
 
 
+def wary_entry_of(row: Row | sqlite3.Row) -> tuple[Entry, tuple[str, ...]]:
+    """The same of a row that nobody has looked through, and the fields that were left out.
+
+    Those are nested so deep that they could not be worked on, or written again.
+    """
+    read: dict[str, Any] = dict(zip(COLUMNS, row, strict=False))
+    left_out = []
+    for name in JSON_COLUMNS:
+        text = read[name]
+        if text is None:
+            continue
+        try:
+            read[name] = json.loads(text)
+        except RecursionError:
+            left_out.append(name)
+        else:
+            if too_deep(text, read[name]):
+                left_out.append(name)
+        if name in left_out:
+            read[name] = {} if name in {"typed", "facts"} else None
+    return Entry(**read), tuple(left_out)
+
+
+def too_deep(text: str, value: Any) -> bool:
+    """Whether JSON, as text and as what that means, is nested deeper than ``DEEPEST``."""
+    if text.count("[") + text.count("{") <= DEEPEST:
+        return False
+    level = [value]
+    for _ in range(DEEPEST + 1):
+        inner: list[Any] = []
+        for one in level:
+            if isinstance(one, Mapping):
+                inner.extend(one.values())
+            elif isinstance(one, list | tuple):
+                inner.extend(one)
+        if not inner:
+            return False
+        level = inner
+    return True
+
+
 def _check_words(entry: Entry) -> None:
     try:
         fits = _ALL_FORMS.fullmatch("\n".join(_SHORT_FIELDS(entry)))
@@ -383,6 +427,13 @@ def _json_text(name: str, value: object, kind: type) -> str:
             say("Use text, finite numbers, true, false, null, lists and objects."),
         ) from None
     _check_size(name, text, RESULT_LIMIT if name == "result" else FIELD_LIMIT)
+    if too_deep(text, value):
+        raise Problem(
+            name,
+            None,
+            say("{name} is nested too deep.", name=name),
+            say("Nest it {n} levels deep or less.", n=DEEPEST),
+        )
     return text
 
 

@@ -42,7 +42,7 @@ def entries_of(log: JobLog, job: str = "") -> Iterator[Entry]:
 
 @dataclass(frozen=True, slots=True)
 class Carried:
-    """What a JSON file brings: entries as they stand there, and photos by their digest.
+    """What a file brings: entries as they stand there, and photos by their digest.
 
     ``company`` says whose log it comes from; empty where the file does not say.
     """
@@ -109,26 +109,18 @@ def export_csv(log: JobLog, job: str = "") -> str:
     return "".join(csv_lines(entries_of(log, job)))
 
 
-def import_json(log: JobLog, data: str | bytes, received: str) -> Appended:
-    """Take in a JSON file.
-
-    Raises
-    ------
-    Problem
-        It is not a file of entries. An entry that cannot be kept is in ``refused`` instead.
-    """
-    return _take_in(log, _read_json(_text_of(data)), received)
-
-
 def carried_by(data: str | bytes) -> Carried:
-    """What a JSON file brings, to be taken in under rules.
+    """What a file of either form brings, to be taken in under rules; CSV names no company.
 
     Raises
     ------
     Problem
         It is not a file of entries, or a photo in it is cut short.
     """
-    body = _json_body(_text_of(data))
+    text = _text_of(data)
+    if not _is_json(text):
+        return Carried(tuple(body for _, body in _read_csv(text)))
+    body = _json_body(text)
     company = body.get("company", "")
     return Carried(
         tuple(body["entries"]),
@@ -146,27 +138,21 @@ def _photo_of(body: object) -> tuple[str, bytes]:
     raise _unreadable(say("A photo in this file is cut short."))
 
 
-def import_csv(log: JobLog, data: str | bytes, received: str) -> Appended:
-    """Take in a CSV file.
+def import_file(log: JobLog, data: str | bytes, received: str) -> Appended:
+    """Take in a file of ours of either form as it stands, under no rules.
 
     Raises
     ------
     Problem
         It is not a file of entries. An entry that cannot be kept is in ``refused`` instead.
     """
-    return _take_in(log, _read_csv(_text_of(data)), received)
-
-
-def import_file(log: JobLog, data: str | bytes, received: str) -> Appended:
-    """Take in a file of either form, told apart by how it begins."""
     text = _text_of(data)
-    rows = _read_json(text) if is_json(text) else _read_csv(text)
+    rows = _read_json(text) if _is_json(text) else _read_csv(text)
     return _take_in(log, rows, received)
 
 
-def is_json(data: str | bytes) -> bool:
-    """Whether a file is the JSON form, told by how it begins."""
-    return _text_of(data).lstrip()[:1] in {"{", "["}
+def _is_json(text: str) -> bool:
+    return text.lstrip()[:1] in {"{", "["}
 
 
 def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str) -> Appended:

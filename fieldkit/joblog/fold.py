@@ -11,7 +11,8 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, entry_of, json_text
+from fieldkit.joblog import door, marks
+from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, json_text, wary_entry_of
 
 #: name → {value, at, entry}: what is held, and which entry said so.
 Held = dict[str, dict[str, Any]]
@@ -23,11 +24,16 @@ SEARCH_LOT = 256
 _WORDS_LIMIT = 4000
 
 
-def apply(conn: sqlite3.Connection, entry: Entry) -> None:
+def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()) -> None:
     """Fold one entry, already in the table, into the read models.
 
     Saving on a server, saving on a phone and taking in another phone's entries all pass here.
+    What in it does not fit its kind counts nowhere, and its name is kept.
     """
+    entry, wrong = door.fitted(entry)
+    if wrong or left_out:
+        said = {"parts": ", ".join((*left_out, *wrong))}
+        marks.put(conn, [marks.Mark(entry.id, entry.job, marks.UNFIT, said)])
     if entry.job:
         new_joint = _apply_to_joint(conn, entry) if entry.joint else False
         _apply_to_job(conn, entry, new_joint)
@@ -208,7 +214,7 @@ def catch_up_search(conn: sqlite3.Connection) -> None:
         nonlocal upto
         for row in rows:
             upto = row["seq"]
-            if text := words_of(entry_of(row)):
+            if text := words_of(door.fitted(wary_entry_of(row)[0])[0]):
                 yield upto, text
 
     conn.executemany("INSERT INTO search (rowid, words) VALUES (?, ?)", words())
@@ -228,11 +234,26 @@ def rebuild(conn: sqlite3.Connection) -> int:
     """
     conn.execute("DELETE FROM jobs")
     conn.execute("DELETE FROM joints")
+    conn.execute("DELETE FROM marks WHERE mark = ?", (marks.UNFIT,))
     conn.execute("INSERT INTO search (search) VALUES ('delete-all')")
     conn.execute("UPDATE searched SET seq = 0")
     count = 0
     for row in conn.execute(f"SELECT {ENTRY_COLUMNS} FROM entries ORDER BY seq"):  # noqa: S608
-        apply(conn, entry_of(row))
+        apply(conn, *wary_entry_of(row))
         count += 1
     catch_up_search(conn)
+    conn.execute("UPDATE looked_through SET form = ?", (door.FORM,))
     return count
+
+
+def look_through(conn: sqlite3.Connection) -> None:
+    """Make the read models again where they were made by other shapes than those of now."""
+    if conn.execute("SELECT form FROM looked_through").fetchone()[0] == door.FORM:
+        return
+    conn.execute("BEGIN IMMEDIATE")
+    try:
+        rebuild(conn)
+    except BaseException:
+        conn.execute("ROLLBACK")
+        raise
+    conn.execute("COMMIT")

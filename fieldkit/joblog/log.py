@@ -15,9 +15,10 @@ from sqlite_utils import Database
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
-from fieldkit.joblog import fold, read, schema
+from fieldkit.joblog import fold, marks, read, schema
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import Entry, json_text
+from fieldkit.joblog.marks import Mark
 from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
 
 
@@ -38,6 +39,7 @@ class JobLog:
         self._closed = False
         with self._connection() as conn:
             schema.migrate(conn)
+            fold.look_through(conn)
 
     @classmethod
     def open(cls, path: str | Path, *, wal: bool = True) -> Self:
@@ -127,6 +129,31 @@ class JobLog:
         with self.writing() as conn:
             conn.execute("DELETE FROM refused WHERE name = ? AND body = ?", (name, body))
 
+    def mark(self, said: Sequence[Mark]) -> None:
+        """Say something of entries that stands in no entry."""
+        if said:
+            with self.writing() as conn:
+                marks.put(conn, said)
+
+    def unmark(self, mark: str, entries: Sequence[str]) -> None:
+        """Say no more of entries what was said under a mark."""
+        if entries:
+            with self.writing() as conn:
+                conn.executemany(
+                    "DELETE FROM marks WHERE entry = ? AND mark = ?",
+                    ((entry, mark) for entry in entries),
+                )
+
+    def marks(self, mark: str = "", job: str | None = None) -> tuple[Mark, ...]:
+        """What is said of entries, under one mark and of one job if they are named."""
+        with self.reading() as conn:
+            return marks.found(conn, mark=mark, job=job)
+
+    def marks_of(self, entries: Sequence[str]) -> tuple[Mark, ...]:
+        """What another copy should know of these entries."""
+        with self.reading() as conn:
+            return marks.of_entries(conn, entries)
+
     def price_history(self, limit: int = 100) -> tuple[Entry, ...]:
         """The price lists that were ever saved, the newest first."""
         with self.reading() as conn:
@@ -164,10 +191,10 @@ class JobLog:
         with self.reading() as conn:
             return read.joint(conn, joint_id, job_id)
 
-    def run(self, run_id: str) -> RunNow | None:
-        """One going through of a flow as it is now."""
+    def run(self, run_id: str, job_id: str, joint_id: str, flow_id: str) -> RunNow | None:
+        """One going through of a flow at a joint as it is now."""
         with self.reading() as conn:
-            return read.run(conn, run_id)
+            return read.run(conn, run_id, job_id, joint_id, flow_id)
 
     def history(
         self,

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldkit.engine.words import Text, retold
-from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of
+from fieldkit.joblog import door
+from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
+from fieldkit.joblog.marks import NOT_REPRODUCED
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +67,7 @@ class JointNow:
     """A joint as it is now: what is known about it and how each flow stands.
 
     ``fact_entries`` names the entry that each fact came from, ``fact_times`` when it was made.
+    ``doubted`` are those of its facts and flows whose entry was not reproduced.
     """
 
     job: str
@@ -77,6 +80,7 @@ class JointNow:
     fact_entries: Mapping[str, str]
     fact_times: Mapping[str, str]
     states: Mapping[str, State]
+    doubted: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,12 +145,28 @@ ILLUSTRATIVE = "illustrative, invented"
 
 
 #: What every reading of entries selects, in the order that ``stored`` takes it.
-_STORED = f"SELECT {ENTRY_COLUMNS}, seq, received FROM entries"  # noqa: S608  -- our own names
+_UNFIT = (
+    "EXISTS (SELECT 1 FROM marks WHERE marks.entry = entries.id AND marks.mark = 'unfit') AS unfit"
+)
+_STORED = f"SELECT {ENTRY_COLUMNS}, seq, received, {_UNFIT} FROM entries"  # noqa: S608  -- our own names
+
+
+def fitting(row: sqlite3.Row) -> Entry:
+    """The entry of a row as pages work with it: what does not fit its kind is set aside."""
+    if row["unfit"]:
+        return door.fitted(wary_entry_of(row)[0])[0]
+    return entry_of(row)
 
 
 def stored(row: sqlite3.Row) -> Stored:
     """The row as an entry with its place in the file."""
-    return Stored(row["seq"], row["received"], entry_of(row))
+    return Stored(row["seq"], row["received"], fitting(row))
+
+
+def stored_whole(row: sqlite3.Row) -> Stored:
+    """The same with all that is kept, fitting or not, as it is carried on and sealed."""
+    whole = wary_entry_of(row)[0] if row["unfit"] else entry_of(row)
+    return Stored(row["seq"], row["received"], whole)
 
 
 def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) -> tuple[JobNow, ...]:
@@ -169,7 +189,16 @@ def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
 def joints(conn: sqlite3.Connection, job_id: str) -> tuple[JointNow, ...]:
     """The joints of a job, oldest first."""
     rows = conn.execute("SELECT * FROM joints WHERE job = ? ORDER BY opened_at, id", (job_id,))
-    return tuple(map(_joint, rows))
+    doubts = _doubts(conn, job_id)
+    return tuple(_joint(row, doubts) for row in rows)
+
+
+def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
+    """The entries of a job that were not reproduced."""
+    rows = conn.execute(
+        "SELECT entry FROM marks WHERE job = ? AND mark = ?", (job_id, NOT_REPRODUCED)
+    )
+    return frozenset(row[0] for row in rows)
 
 
 def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
@@ -182,12 +211,15 @@ def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
 
 
 def joint(conn: sqlite3.Connection, joint_id: str, job_id: str) -> JointNow | None:
-    """One joint; ``job_id`` may be empty, as ids of joints do not meet by chance."""
+    """One joint. Without ``job_id`` the job in which its first entry arrived: no other can have it.
+
+    Only a log that an older version wrote may know the same joint in two jobs.
+    """
     row = conn.execute(
-        "SELECT * FROM joints WHERE id = ?1 AND (?2 = '' OR job = ?2) ORDER BY opened_at, job",
+        "SELECT * FROM joints WHERE id = ?1 AND (?2 = '' OR job = ?2) ORDER BY rowid LIMIT 1",
         (joint_id, job_id),
     ).fetchone()
-    return None if row is None else _joint(row)
+    return None if row is None else _joint(row, _doubts(conn, row["job"]))
 
 
 def history(
@@ -210,27 +242,33 @@ def history(
 
 
 def since(conn: sqlite3.Connection, seq: int, job_id: str, limit: int) -> tuple[Stored, ...]:
-    """Entries, of one job if it is named, that arrived after ``seq``, in order of arrival."""
+    """Whole entries, of one job if it is named, that arrived after ``seq``, in that order."""
     if job_id:
         rows = conn.execute(
             _STORED + " WHERE job = ? AND seq > ? ORDER BY seq LIMIT ?", (job_id, seq, limit)
         )
     else:
         rows = conn.execute(_STORED + " WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
-    return tuple(map(stored, rows))
+    return tuple(map(stored_whole, rows))
 
 
 def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
-    """One entry by its id."""
+    """One whole entry by its id."""
     row = conn.execute(_STORED + " WHERE id = ?", (entry_id,)).fetchone()
-    return None if row is None else stored(row)
+    return None if row is None else stored_whole(row)
 
 
-def run(conn: sqlite3.Connection, run_id: str) -> RunNow | None:
-    """One going through of a flow, folded from its entries."""
+def run(
+    conn: sqlite3.Connection, run_id: str, job_id: str, joint_id: str, flow_id: str
+) -> RunNow | None:
+    """One going through of a flow at a joint, folded from its entries there; no other counts."""
     if not run_id:
         return None
-    rows = conn.execute(_STORED + " WHERE run = ? AND run <> '' ORDER BY seq", (run_id,))
+    rows = conn.execute(
+        _STORED + " WHERE run = ? AND run <> '' AND job = ? AND joint = ? AND flow = ?"
+        " ORDER BY seq",
+        (run_id, job_id, joint_id, flow_id),
+    )
     entries = tuple(map(stored, rows))
     return fold_run(entries) if entries else None
 
@@ -283,7 +321,7 @@ def photos(conn: sqlite3.Connection, job_id: str, joint_id: str) -> tuple[Entry,
         _STORED + " WHERE joint = ? AND joint <> '' AND job = ? AND kind = 'photo' ORDER BY seq",
         (joint_id, job_id),
     )
-    found = sorted(map(entry_of, rows), key=lambda one: (one.at, one.id))
+    found = sorted(map(fitting, rows), key=lambda one: (one.at, one.id))
     return tuple(
         one
         for one in found
@@ -292,13 +330,13 @@ def photos(conn: sqlite3.Connection, job_id: str, joint_id: str) -> tuple[Entry,
 
 
 def photo_named(conn: sqlite3.Connection, digest: str) -> Entry | None:
-    """The first entry that names a photo by its digest and says how large it is."""
+    """The first entry that names a photo by its digest, as an entry should."""
     row = conn.execute(
         _STORED + " WHERE kind = 'photo' AND json_extract(understood, '$.digest') = ?"
-        " AND json_type(understood, '$.bytes') = 'integer' ORDER BY seq LIMIT 1",
+        " AND NOT unfit ORDER BY seq LIMIT 1",
         (digest,),
     ).fetchone()
-    return None if row is None else entry_of(row)
+    return None if row is None else fitting(row)
 
 
 def prices(conn: sqlite3.Connection) -> Prices:
@@ -308,7 +346,7 @@ def prices(conn: sqlite3.Connection) -> Prices:
     ).fetchone()
     if row is None:
         return Prices({})
-    made = entry_of(row)
+    made = fitting(row)
     listed = made.understood if isinstance(made.understood, dict) else {}
     return Prices(listed, made.at, made.id, illustrative=made.note == ILLUSTRATIVE)
 
@@ -318,7 +356,7 @@ def price_history(conn: sqlite3.Connection, limit: int) -> tuple[Entry, ...]:
     rows = conn.execute(
         _STORED + " WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT ?", (limit,)
     )
-    return tuple(map(entry_of, rows))
+    return tuple(map(fitting, rows))
 
 
 def count(conn: sqlite3.Connection) -> int:
@@ -344,7 +382,7 @@ def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
     if not match:
         return ()
     rows = conn.execute(
-        f"SELECT {_FOUND},"  # noqa: S608  -- our own names
+        f"SELECT {_FOUND}, {_UNFIT},"  # noqa: S608  -- our own names
         " coalesce(jobs.name, '') AS job_name, coalesce(joints.name, '') AS joint_name"
         " FROM search JOIN entries ON entries.seq = search.rowid"
         " LEFT JOIN jobs ON jobs.id = entries.job"
@@ -352,7 +390,7 @@ def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
         " WHERE search MATCH ? ORDER BY search.rowid DESC LIMIT ?",
         (match, limit),
     )
-    return tuple(Hit(entry_of(row), row["job_name"], row["joint_name"]) for row in rows)
+    return tuple(Hit(fitting(row), row["job_name"], row["joint_name"]) for row in rows)
 
 
 _FOUND = ", ".join(f"entries.{name}" for name in COLUMNS)
@@ -372,7 +410,7 @@ def _job(row: sqlite3.Row) -> JobNow:
     )
 
 
-def _joint(row: sqlite3.Row) -> JointNow:
+def _joint(row: sqlite3.Row, doubts: frozenset[str] = frozenset()) -> JointNow:
     facts = {n: held for n, held in _held(row["facts"]) if held["value"] is not None}
     states = {flow: held for flow, held in _held(row["states"]) if held["verdict"] is not None}
     return JointNow(
@@ -386,6 +424,9 @@ def _joint(row: sqlite3.Row) -> JointNow:
         fact_entries={name: held["entry"] for name, held in facts.items()},
         fact_times={name: held["at"] for name, held in facts.items()},
         states={flow: State(flow=flow, **held) for flow, held in states.items()},
+        doubted=frozenset(
+            name for name, held in (*facts.items(), *states.items()) if held["entry"] in doubts
+        ),
     )
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fieldkit.engine.words import Text
 from fieldkit.engine.working import tellable
 from fieldkit.flows.block import Block, Cards, Clock, Notes, Table
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import STAGES
+from fieldkit.joblog.door import fitted
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.marks import words_of
 from fieldkit.joblog.read import JobNow, JointNow
 from fieldkit.joblog.signing import (
     Checked,
@@ -60,6 +63,7 @@ class Record:
     digest: str
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
+    marks: Mapping[str, tuple[Text, ...]]
 
     def name_of(self, joint: str) -> str:
         """The name of one of its joints."""
@@ -77,7 +81,7 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
     if job is None:
         return None
     entries = all_entries(log, job_id)
-    there = {one.id: one for one in entries}
+    there = {one.id: one for one in entries if one.kind == "result"}
     joints = tuple(
         JointRecord(
             joint=joint,
@@ -88,6 +92,9 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         )
         for joint in log.joints(job_id)
     )
+    told_of: dict[str, tuple[Text, ...]] = {}
+    for mark in log.marks(job=job_id):
+        told_of[mark.entry] = (*told_of.get(mark.entry, ()), words_of(mark))
     answers = [told.answer for joint in joints for told in joint.told]
     signed = check(entries)
     return Record(
@@ -100,6 +107,7 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         entries=len(entries),
         digest=whole_digest({one.id: entry_digest(one) for one in entries}),
         sources=tuple(dict.fromkeys(_sources(answers))),
+        marks=told_of,
         cautions=tuple(
             dict.fromkeys(one for answer in answers for one in answer.get("cautions") or ())
         ),
@@ -112,7 +120,8 @@ def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
     order = {stage.flow: n for n, stage in enumerate(STAGES)}
     states = sorted(joint.states.values(), key=lambda one: (order.get(one.flow, 99), one.at))
     for state in states:
-        entry, flow = there.get(state.entry), known.get(state.flow)
+        whole, flow = there.get(state.entry), known.get(state.flow)
+        entry = None if whole is None else fitted(whole)[0]
         if entry is None or flow is None or entry.result is None:
             continue
         answer = tellable(entry.result)
@@ -127,7 +136,7 @@ def _on_paper(block: Block) -> bool:
 
 
 def _notes(entries: tuple[Entry, ...], joint: str) -> tuple[Entry, ...]:
-    return tuple(one for one in entries if one.kind == "note" and one.joint == joint)
+    return tuple(fitted(one)[0] for one in entries if one.kind == "note" and one.joint == joint)
 
 
 def _sources(answers: list[dict[str, Any]]) -> Iterator[str]:

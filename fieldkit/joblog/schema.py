@@ -233,6 +233,26 @@ def make_company(conn: sqlite3.Connection) -> None:
 
 
 @migration
+def make_marks(conn: sqlite3.Connection) -> None:
+    """What this copy has to say of an entry that stands in no entry: see ``marks.py``."""
+    conn.execute(
+        """
+        CREATE TABLE marks (
+            entry TEXT NOT NULL,
+            job TEXT NOT NULL,
+            mark TEXT NOT NULL,
+            said TEXT NOT NULL,
+            PRIMARY KEY (entry, mark)
+        ) WITHOUT ROWID
+        """
+    )
+    conn.execute("CREATE INDEX marks_by_job ON marks (job, mark)")
+    # By which shapes the entries were looked through.
+    conn.execute("CREATE TABLE looked_through (form TEXT NOT NULL)")
+    conn.execute("INSERT INTO looked_through VALUES ('')")
+
+
+@migration
 def find_photos(conn: sqlite3.Connection) -> None:
     """A photo comes after its entry and is looked up by the digest that the entry names."""
     conn.execute(

@@ -15,6 +15,7 @@ from typing import Any
 
 from fieldkit.engine.words import say
 from fieldkit.flows.checklist import STAGES, standing
+from fieldkit.joblog.door import fitted
 from fieldkit.joblog.entry import Entry, json_text
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JointNow
@@ -23,7 +24,11 @@ from fieldkit.joblog.read import JointNow
 DIAGNOSES = ("leak-now", "popped-off", "failed-test")
 
 #: Points that are no stage of the checklist.
-_OWN_LABELS = {"cured": say("Let the cement cure"), "closed": say("Close the diagnosis")}
+_OWN_LABELS = {
+    "cured": say("Let the cement cure"),
+    "closed": say("Close the diagnosis"),
+    "reproduced": say("Work it out once more"),
+}
 
 _LOT = 2000
 
@@ -58,6 +63,8 @@ def points(joint: JointNow, now: str) -> tuple[Point, ...]:
     if asked:
         last = max(asked, key=lambda state: (state.at, state.entry))
         found.append(_closed(joint, last.at, last.flow))
+    if joint.doubted:
+        found.append(_doubted(joint))
     return tuple(found)
 
 
@@ -100,6 +107,15 @@ def _closed(joint: JointNow, asked_at: str, flow: str) -> Point:
     return Point("closed", point_label("closed"), met, words, flow)
 
 
+def _doubted(joint: JointNow) -> Point:
+    """Results that do not follow from their answers: gone once each is worked out anew."""
+    doubted = sorted(joint.doubted & joint.states.keys()) or [""]
+    words = say("A result here was not reproduced: its answers lead to another one.")
+    return Point(
+        "reproduced", point_label("reproduced"), False, words, doubted[0] or STAGES[0].flow
+    )
+
+
 def _moment(text: str) -> str:
     """A time cut to whole seconds in UTC, so that forms with and without fractions compare."""
     return text[:19]
@@ -138,10 +154,9 @@ def _held(signature: Entry) -> dict[str, str]:
 
 
 def signatures(entries: Iterable[Entry]) -> tuple[Entry, ...]:
-    """The signatures among entries, oldest first."""
-    return tuple(
-        sorted((one for one in entries if one.kind == "signature"), key=lambda e: (e.at, e.id))
-    )
+    """The signatures among entries, oldest first, without what does not fit one."""
+    found = (fitted(one)[0] for one in entries if one.kind == "signature")
+    return tuple(sorted(found, key=lambda e: (e.at, e.id)))
 
 
 def seal(entries: Sequence[Entry]) -> dict[str, Any]:
@@ -195,6 +210,8 @@ def check(entries: Sequence[Entry]) -> tuple[Checked, ...]:
             break
         if not wrong and (signature.result or {}).get("digest") != whole_digest(held):
             wrong, why = signature.id, say("does not hold the digest of what it lists")
-        after = tuple(one for key, one in there.items() if key not in held and one != signature)
+        after = tuple(
+            fitted(one)[0] for key, one in there.items() if key not in held and key != signature.id
+        )
         found.append(Checked(signature, len(held), after, wrong, why))
     return tuple(found)

@@ -20,6 +20,7 @@ from fieldkit.flows.reference import SHEETS
 from fieldkit.joblog import Entry, JobLog
 from fieldkit.joblog.entry import json_text
 from fieldkit.joblog.exchange import entries_of, photos_named
+from fieldkit.joblog.marks import is_told, read_marks
 from fieldkit.joblog.people import Person
 from fieldkit.phone.pages import phone_app
 from fieldkit.phone.photos import PhonePhotos
@@ -196,13 +197,18 @@ class Engine:
         One that this version of the program cannot understand is passed over: the phone keeps
         it all the same, for a later version.
         """
-        read = []
+        read, told = [], []
         for text in entries:
             try:
-                read.append(Entry.from_json(json.loads(text)))
-            except (ValueError, TypeError):
+                body = json.loads(text)
+                if is_told(body):
+                    told.append(body)
+                else:
+                    read.append(Entry.from_json(body))
+            except (ValueError, TypeError, RecursionError):
                 continue
         done = self._log.append(read, received=clock.now())
+        self._log.mark(read_marks(told))
         self._seen = self._last_seq()
         return len(done.stored)
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import JobLog, acceptance
+from fieldkit.joblog import JobLog, acceptance, marks
 from fieldkit.joblog.acceptance import Rules
 
 #: Entries of one page, either way.
@@ -44,9 +44,12 @@ def take_in(log: JobLog, body: object, received: str, rules: Rules = OWN) -> dic
         )
     company = body.get("company") if isinstance(body, dict) else None
     named = company if isinstance(company, str) else None
+    # A phone that sends all it has once more sends what this server said of entries, too.
+    told = [str(one["id"])[:120] for one in sent if marks.is_told(one)]
+    sent = [one for one in sent if not marks.is_told(one)]
     done = acceptance.take_in(log, sent, replace(rules, from_company=named), received)
     return {
-        "kept": [*done.stored, *done.already],
+        "kept": [*done.stored, *done.already, *told],
         "refused": [
             {"id": entry_id, "problem": problem.as_dict()} for entry_id, problem in done.refused
         ],
@@ -54,15 +57,16 @@ def take_in(log: JobLog, body: object, received: str, rules: Rules = OWN) -> dic
 
 
 def page_since(log: JobLog, seq: int, limit: int = PAGE) -> dict[str, Any]:
-    """The entries that arrived after ``seq``, in order.
+    """The entries that arrived after ``seq``, in order, then what this log says of them.
 
     ``upto`` is where the next page begins. ``last`` is the place of the last entry of all: when
     a phone has seen further than that, this log is an older copy, and the phone begins again.
     """
     last = log.count()
     page = log.since(seq, min(max(limit, 1), PAGE)) if seq <= last else ()
+    said = log.marks_of([one.entry.id for one in page])
     return {
-        "entries": [one.entry.as_json() for one in page],
+        "entries": [*(one.entry.as_json() for one in page), *(one.as_json() for one in said)],
         "upto": page[-1].seq if page else seq,
         "last": last,
     }

@@ -83,7 +83,11 @@ class Fitting:
 
 @dataclass(frozen=True, slots=True)
 class Joint:
-    """What a pair of mated ends asks of people, and what it bears."""
+    """What a pair of mated ends asks of people, and what it bears.
+
+    ``ceiling_psi`` stands where size or class is not known. ``pipe_share`` is what a moulded
+    fitting leaves of the rating of equal pipe, empty where nothing is published.
+    """
 
     id: str
     end_x: str
@@ -97,6 +101,8 @@ class Joint:
     skill: int
     ceiling_psi: float
     ceiling_note: str
+    pipe_share: float | None
+    share_source: str
     buried: str
     proneness: int
     sealant: str

@@ -21,13 +21,33 @@ class Hydraulic:
     note: str
 
 
-TABLES: dict[str, type] = {"hydraulics": Hydraulic}
+@dataclass(frozen=True, slots=True)
+class ValveLoss:
+    """Loss of a valve so far open, in velocity heads of its pipe; 1 is fully open."""
+
+    valve: str
+    open_share: float
+    loss_k: float
+    source: str
+    status: str
+    note: str
+
+
+TABLES: dict[str, type] = {"hydraulics": Hydraulic, "valve_closing": ValveLoss}
 
 
 @cache
 def hydraulics() -> dict[str, Hydraulic]:
     """All figures by id."""
     return {row.id: row for row in load("hydraulics", Hydraulic)}
+
+
+@cache
+def valve_closing() -> dict[str, tuple[ValveLoss, ...]]:
+    """Losses of each valve as it closes, fully open first."""
+    rows = sorted(load("valve_closing", ValveLoss), key=lambda row: -row.open_share)
+    names = dict.fromkeys(row.valve for row in load("valve_closing", ValveLoss))
+    return {name: tuple(row for row in rows if row.valve == name) for name in names}
 
 
 def figure(row_id: str) -> float:
@@ -57,6 +77,10 @@ def check() -> None:
         if row.value <= 0:
             raise BadTable("hydraulics", line, "value", row.value, "must be above 0")
         seen.add(row.id)
+    for valve, losses in valve_closing().items():
+        ks = [row.loss_k for row in losses]
+        if losses[0].open_share != 1 or ks != sorted(ks) or ks[0] <= 0:
+            raise BadTable("valve_closing", 1, "loss_k", valve, "must rise from fully open on")
     for low, high in (
         ("laminar_below", "turbulent_above"),
         ("surge_unknown_share", "marginal_share"),

@@ -12,9 +12,8 @@ from fieldkit.tables.load import load
 class Material:
     """One pipe or tube material; empty where a figure was not collected.
 
-    Three moduli for a slow load, because polyethylene creeps: ``modulus_psi`` of the first
-    minutes, ``modulus_hours_psi`` and ``modulus_low_psi`` the stiff and the soft end after
-    hours. ``dynamic_modulus_psi`` is the one for surge.
+    ``modulus_psi`` is for a slow load, in its first minutes and at 73 °F; ``SlowStretch`` says
+    how far that spreads and how a wall goes on stretching. ``dynamic_modulus_psi`` is for surge.
     """
 
     id: str
@@ -22,13 +21,31 @@ class Material:
     density_class: str
     design_stress_psi: float | None
     modulus_psi: float | None
-    modulus_hours_psi: float | None
-    modulus_low_psi: float | None
     dynamic_modulus_psi: float | None
     poisson: float | None
     alpha_per_f: float
     alpha_half_width_per_f: float
     heat: str
+    source: str
+    status: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class SlowStretch:
+    """How a wall gives under a steady pressure.
+
+    ``modulus_share`` is the half width of the modulus as a share of it; ``modulus_fall_per_f``
+    the share of it that is lost for each °F above 73. ``stretch_low`` and ``stretch_high`` are
+    the share by which the give of the wall grows each time the minutes under pressure grow
+    tenfold.
+    """
+
+    material: str
+    modulus_share: float
+    modulus_fall_per_f: float
+    stretch_low: float
+    stretch_high: float
     source: str
     status: str
     note: str
@@ -59,13 +76,24 @@ class Water:
     status: str
 
 
-TABLES: dict[str, type] = {"materials": Material, "heat_factors": HeatFactor, "water": Water}
+TABLES: dict[str, type] = {
+    "materials": Material,
+    "slow_stretch": SlowStretch,
+    "heat_factors": HeatFactor,
+    "water": Water,
+}
 
 
 @cache
 def materials() -> dict[str, Material]:
     """All materials by id."""
     return {row.id: row for row in load("materials", Material)}
+
+
+@cache
+def slow_stretch() -> dict[str, SlowStretch]:
+    """How each material's wall gives, by the id of the material."""
+    return {row.material: row for row in load("slow_stretch", SlowStretch)}
 
 
 @cache

@@ -78,8 +78,14 @@ def threads() -> dict[str, Thread]:
 
 @cache
 def taper_threads() -> dict[str, Thread]:
-    """Taper pipe threads by trade size."""
-    return {row.size: row for row in threads().values() if row.form == "npt"}
+    """NPT threads by trade size."""
+    return threads_of("npt")
+
+
+@cache
+def threads_of(form: str) -> dict[str, Thread]:
+    """The threads of a form that is the same on both sides, by trade size."""
+    return {row.size: row for row in threads().values() if row.form == form}
 
 
 @cache
@@ -103,7 +109,7 @@ def check() -> None:
         A row breaks a rule.
     """
     for line, row in enumerate(threads().values(), start=2):
-        if row.form != "npt":
+        if row.form not in ("npt", "r"):
             continue
         end, hand, length = row.pitch_dia_end_in, row.pitch_dia_hand_in, row.hand_length_in
         if end is None or hand is None or length is None or row.wrench_turns is None:

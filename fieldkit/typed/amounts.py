@@ -123,8 +123,8 @@ def _plain_character(one: str) -> str:
 
 _NUMBER = re.compile(
     r"(?P<sign>[-+]?) ?(?:"
-    r"(?:(?P<whole>\d+)(?:- ?| ))?(?P<top>\d+) ?/ ?(?P<bottom>\d+)"
-    r"|(?P<decimal>(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d{1,4}(?!\d))?)"
+    r"(?:(?P<whole>\d++)(?:- ?| ))?(?P<top>\d++) ?/ ?(?P<bottom>\d++)"
+    r"|(?P<decimal>(?:\d++\.?\d*+|\.\d++)(?:[eE][-+]?\d{1,4}(?!\d))?)"
     r")(?![\d./])"
 )
 # Commas with one reading only: two groups of three or more, or a point after them.
@@ -192,7 +192,7 @@ def json_number(asked: Asked) -> Fraction:
 
 # ── Units ────────────────────────────────────────────────────────────────────────────────────
 
-_CHAINED = re.compile(r"(?P<unit>[^\d]+?)[-, ]*(?P<tail>\.?\d.*)")
+_NEXT_NUMBER = re.compile(r"\.?\d")
 
 # A larger unit may be followed by these smaller ones; so many of them make one of the larger.
 _SMALLER = {
@@ -248,8 +248,8 @@ def _read_unit(rest: str, asked: Asked) -> tuple[Unit | None, str]:
     if found is None and rest[0] == "-":  # "1/2-inch"
         found = unit_of(rest[1:])
         found = found if found is not None and found.kind == "length" else None
-    if found is None and (chain := _CHAINED.fullmatch(rest)):
-        found, tail = unit_of(chain["unit"]), chain["tail"]
+    if found is None and (number := _NEXT_NUMBER.search(rest)):
+        found, tail = unit_of(rest[: number.start()].rstrip("-, ")), rest[number.start() :]
         found = found if found is not None and found.name in _SMALLER else None
     if found is None:
         raise _unknown_unit(rest, asked)

@@ -40,6 +40,7 @@ _REGISTRY: pint.UnitRegistry[float] = pint.UnitRegistry(
         "milliliter = 0.001 * liter",
         "cubic_meter = meter ** 3",
         "gallon = 231 * inch ** 3",
+        "quart = 0.25 * gallon",
         "kelvin = [temperature]; offset: 0",
         "degree_celsius = kelvin; offset: 273.15",
         "degree_fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9",
@@ -66,6 +67,7 @@ KINDS = {
     "pressure": say("a pressure"),
     "force": say("a force"),
     "flow": say("a flow"),
+    "volume": say("an amount of water"),
     "speed": say("a speed"),
     "temperature": say("a temperature"),
     "turns": say("a number of turns"),
@@ -108,6 +110,7 @@ _VOLUMES: tuple[tuple[str, str, str], ...] = (
     ("L", "liter", "l|liter|liters|litre|litres"),
     ("mL", "milliliter", "ml|milliliter|milliliters|millilitre|millilitres|cc"),
     ("m³", "cubic_meter", "m3|cubic meters|cubic metres"),
+    ("qt", "quart", "qt|qts|quart|quarts"),
 )
 
 #: The short names that a rate goes by in the trade.
@@ -121,6 +124,8 @@ def _spellings() -> dict[str, Unit]:
         unit = Unit(name, kind, registered)
         spelled[name] = text.split("|")
         found.update(dict.fromkeys(spelled[name], unit))
+    for volume, liquid, text in _VOLUMES:
+        found.update(dict.fromkeys(text.split("|"), Unit(volume, "volume", liquid)))
     for time, registered in (("s", "second"), ("min", "minute"), ("h", "hour")):
         for volume, liquid, text in _VOLUMES:
             name = _TRADE_NAMES.get(f"{volume}/{time}", f"{volume}/{time}")
@@ -147,6 +152,7 @@ OFFERED = {
     "pressure": "psi, bar, kPa, MPa",
     "force": "lbf, N",
     "flow": "gpm, gph, L/min, L/h, mL/min, m³/h",
+    "volume": "mL, L, qt, gal",
     "speed": "ft/s, m/s",
     "temperature": "°F, °C, K",
     "turns": "turns",
@@ -174,6 +180,7 @@ _EXAMPLES = {
     "L/min": Figure(20.0, "L/min"),
     "L/h": Figure(4.0, "L/h"),
     "mL/min": Figure(50.0, "mL/min"),
+    "mL": Figure(500.0, "mL"),
     "ft/s": Figure(5.0, "ft/s"),
     "m/s": Figure(1.5, "m/s", 1),
     "%": Figure(50.0, "%"),

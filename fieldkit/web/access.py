@@ -9,7 +9,7 @@ from __future__ import annotations
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
-from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
+from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.joblog.people import ROLES, People, Person, Role
 from fieldkit.web import clock
 from fieldkit.web.look import joblog

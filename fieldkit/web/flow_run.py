@@ -20,7 +20,7 @@ from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
 from fieldkit.web.idempotent import keep, once
-from fieldkit.web.ids import ANSWER, following_id
+from fieldkit.web.ids import following_id
 
 
 @dataclass
@@ -85,6 +85,7 @@ class Passage:
                 {**one.understood, "entry": one.id}
                 for one in entries
                 if one.kind == "reading" and one.step == step_id and one.id not in struck
+                if isinstance(one.understood, Mapping) and "at" in one.understood
             ),
             key=lambda reading: (reading["at"], reading["entry"]),
         )
@@ -148,9 +149,7 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     joint = log.joint(joint_id)
     if flow is None or joint is None:
         return None
-    run = log.run(run_id)
-    if run is not None and (run.flow != flow_id or run.joint != joint_id):
-        return None
+    run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
     return Passage(flow, joint, run_id, run, now, prices)
 
@@ -184,7 +183,7 @@ def save_answers(
     for number, one in enumerate(answers):
         after = after.with_answer(one.step, one.value)
         made = passage.entry(
-            following_id(entry_id, one.step, ANSWER) if number else entry_id,
+            following_id(entry_id, one.step, number) if number else entry_id,
             "answer",
             step=one.step,
             typed=dict(one.typed),

@@ -9,7 +9,8 @@ from dataclasses import replace
 from flask import request
 
 from fieldkit.joblog import Entry, JobLog
-from fieldkit.web.ids import ANSWER, following_id, fresh_id, is_id
+from fieldkit.joblog.door import require_fit
+from fieldkit.web.ids import following_id, fresh_id, is_id
 
 
 def entry_id_of_form() -> str:
@@ -48,7 +49,7 @@ def once(log: JobLog, made: Entry, current: Entry | None = None) -> Entry | None
     if says_the_same(standing, made):
         return None
     said = json.dumps([made.step, made.understood, made.note], sort_keys=True)
-    new_id = following_id(standing.id, said, ANSWER)
+    new_id = following_id(standing.id, said)
     # A job and a joint go by the id of the entry that opened them.
     job = new_id if made.job == made.id else made.job
     joint = new_id if made.joint == made.id else made.joint
@@ -63,6 +64,8 @@ def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
     Problem
         The log refuses an entry. One that is there already and says the same is no problem.
     """
+    for entry in entries:
+        require_fit(entry)
     for entry_id, problem in log.append(entries, received=received).refused:
         mine = next(entry for entry in entries if entry.id == entry_id)
         earlier = log.entry(entry_id)

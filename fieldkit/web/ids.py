@@ -16,13 +16,10 @@ def fresh_id() -> str:
     return new_id(now_ms(), secrets.token_bytes(10))
 
 
-#: Where a following id sorts among those of its instant: an answer before the result of it.
-ANSWER, RESULT = 0x800, 0xFFF
-
-
-def following_id(entry_id: str, mark: str, place: int = RESULT) -> str:
+def following_id(entry_id: str, mark: str, nth: int = 0xFFF) -> str:
     """The id that always follows from ``entry_id`` and ``mark``, at the same time as it.
 
+    ``nth`` puts it in order among those of the same instant; the last place if left out.
     What is sent twice makes the same following id twice, so it is still stored once.
 
     Examples
@@ -34,4 +31,4 @@ def following_id(entry_id: str, mark: str, place: int = RESULT) -> str:
     False
     """
     at_ms = int(entry_id.replace("-", "")[:12], 16)
-    return new_id(at_ms, sha256(f"{entry_id} {mark}".encode()).digest(), place)
+    return new_id(at_ms, sha256(f"{entry_id} {mark}".encode()).digest(), nth)

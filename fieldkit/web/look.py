@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from flask import Flask, current_app, request, url_for
+from flask import Flask, current_app, g, request, url_for
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
@@ -15,6 +15,7 @@ from fieldkit.flows.figures import dollars
 from fieldkit.flows.localize import as_text, tell
 from fieldkit.flows.measures import metric_figure, metric_unit
 from fieldkit.joblog import JobLog, JointNow
+from fieldkit.joblog.marks import words_of
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.typed.units import unit_of
@@ -140,6 +141,16 @@ def address(endpoint: str, filename: str = "") -> str:
     return known[key]
 
 
+def marks_beside(entry_id: str, job: str) -> list[Text]:
+    """What this copy has to say of an entry; all of a job's are read at once for a page."""
+    known: dict[str, dict[str, list[Text]]] = g.setdefault("marks", {})
+    if job not in known:
+        known[job] = {}
+        for one in joblog().marks(job=job):
+            known[job].setdefault(one.entry, []).append(words_of(one))
+    return known[job].get(entry_id, [])
+
+
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
     app.extensions["addresses"] = {}
@@ -154,6 +165,7 @@ def attach(app: Flask) -> None:
         told=in_reader_words,
         in_box_unit=in_box_unit,
         own=Quote,
+        marks=marks_beside,
     )
     app.jinja_env.globals.update(
         address=address,

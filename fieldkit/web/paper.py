@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from fieldkit.engine.words import Quote, say
 from fieldkit.flows.block import Block, Drawing, Facts, Notes, Steps, Table
 from fieldkit.flows.localize import as_text, tell
+from fieldkit.joblog import Entry
 from fieldkit.joblog.record import JointRecord, Record
 from fieldkit.tables.load import source_titles
 from fieldkit.web.wording import entry_words
@@ -61,7 +62,7 @@ def record_pdf(
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
     for joint in record.joints:
-        _joint(pdf, joint, photo, moment)
+        _joint(pdf, record, joint, photo, moment)
     _end(pdf, record, moment)
     return bytes(pdf.output())
 
@@ -127,6 +128,7 @@ def _head(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
 
 def _joint(
     pdf: FPDF,
+    record: Record,
     joint: JointRecord,
     photo: Callable[[str], bytes | None],
     moment: Callable[[str], str],
@@ -144,6 +146,7 @@ def _joint(
         by = f", {told.entry.who}" if told.entry.who else ""
         entry = tell(say("entry {id}", id=Quote(told.entry.id)))
         _line(pdf, f"{moment(told.entry.at)}{by}, {entry}", 7)
+        _marks(pdf, record, told.entry)
         for block in told.blocks:
             _block(pdf, block)
     for note in joint.notes:
@@ -237,6 +240,11 @@ def plain_svg(svg: str) -> str:
     return _printable(faced.replace("currentColor", "#17150f"))
 
 
+def _marks(pdf: FPDF, record: Record, entry: Entry) -> None:
+    for words in record.marks.get(entry.id, ()):
+        _line(pdf, words, 9, "B", gap=0)
+
+
 def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     pdf.ln(3)
     _heading(pdf, say("Take care"), 12)
@@ -249,21 +257,23 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
     )
     _heading(pdf, say("Signatures"), 12)
     for one in record.signatures:
-        said = one.signature.understood
+        said = one.signature.understood or {}
         state = tell(
             say("the seal holds")
             if one.whole
             else say("broken: entry {id} {why}", id=Quote(one.wrong), why=one.why)
         )
-        _line(pdf, f"{said['name']}, {moment(one.signature.at)}: {state}.", 10, "B", gap=0)
+        by = said.get("name", "")
+        _line(pdf, f"{by}, {moment(one.signature.at)}: {state}.", 10, "B", gap=0)
+        _marks(pdf, record, one.signature)
         if one.signature.note:
             _line(pdf, one.signature.note, 9, gap=0)
-        for gap in said["waived"]:
+        for gap in said.get("waived", ()):
             without = say(
                 "Signed without “{point}” at {joint}: {reason}",
                 point=record.label_of(gap["point"]),
                 joint=Quote(record.name_of(gap["joint"])),
-                reason=Quote(gap["reason"]),
+                reason=Quote(gap.get("reason", "")),
             )
             _line(pdf, without, 9, gap=0)
         digest = (one.signature.result or {}).get("digest", "")

@@ -14,7 +14,7 @@ from flask import current_app
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
 from fieldkit.joblog import Entry, JobLog
-from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
+from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.web.jpeg import no_picture, only_the_picture
 
 #: Most pixels that are unpacked: a small file can hold a picture that fills the memory.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from flask import current_app
 
 from fieldkit.joblog.acceptance import Rules, rules_for
@@ -14,13 +16,17 @@ def signature_of_asker() -> str:
     return person.name if person is not None else ""
 
 
-def rules_of_asker(from_company: str | None = None, *, on_purpose: bool = False) -> Rules:
+def rules_of_asker(
+    from_company: str | None = None, *, on_purpose: bool = False, brought_from: str = ""
+) -> Rules:
     """What may be brought in by the person who is logged in.
 
     ``from_company`` says whose log it comes from. A lead can bring in another's ``on_purpose``.
+    ``brought_from`` says that it comes from no phone of theirs: ``file`` or ``refused``.
     """
     person = asker()
     name = person.name if person is not None else ""
     lead = person is not None and person.role == "lead"
     company = "" if lead and on_purpose else current_app.config["COMPANY"]
-    return rules_for(name, lead=lead, company=company, from_company=from_company)
+    rules = rules_for(name, lead=lead, company=company, from_company=from_company)
+    return replace(rules, brought_from=brought_from)

@@ -42,6 +42,7 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "works": ("holds", say("Works")),
     "change": ("look", say("Change something first")),
     "change_part": ("stop", say("Change the part")),
+    "shade_first": ("look", say("Shade it first")),
     "too_tight": ("stop", say("Too tight")),
     "too_loose": ("look", say("Too loose")),
     "wrong_pair": ("stop", say("Wrong pair")),
@@ -56,6 +57,8 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "look_again": ("look", say("Look again")),
     "even": ("holds", say("Even")),
     "uneven": ("look", say("Uneven")),
+    "too_low": ("stop", say("Too little pressure")),
+    "too_high": ("stop", say("Too much pressure")),
     "fast": ("look", say("Too fast")),
 }
 

@@ -35,7 +35,7 @@ def an_answer(n: int, job: str = "job-1"):
             "result",
             **where,
             flow="measure-pipe",
-            result={"verdict": "decided", "headline": "It is ½ in. pipe.", "working": ["x" * 800]},
+            result={"verdict": "decided", "headline": "It is ½ in. pipe.", "own": "x" * 800},
             facts={"pipe.od_in": 0.84, "pipe.nominal": "1/2"},
         )
     return entry(

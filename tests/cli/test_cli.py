@@ -236,10 +236,40 @@ def test_import_names_what_it_refused(db, home):
         "entries": [kept.as_json(), wrong.as_json() | {"kind": "erase"}],
     }
     (home / "in.json").write_text(json.dumps(body))
-    result = run("import", home / "in.json", "--db", db)
+    result = run("import", home / "in.json", "--elsewhere", "--db", db)
     assert result.exit_code == 2
     assert result.stdout.startswith("1 new, 0 here already, 1 refused")
     assert f"{wrong.id}, kind:" in result.stderr
+
+
+def test_import_holds_the_rules_of_the_page(db, home):
+    """Another company's file only on purpose, and no person, poison or future by any file."""
+    note = entry(30, note="not ours", who="Stranger")
+    signed = entry(31, "signature", understood={"name": "Mr. Else"}, who="Mr. Else")
+    wrong = (
+        entry(32, "person", job="", understood={"name": "Me", "role": "lead"}),
+        entry(33, "pick", joint="joint-1", understood="x", facts={"pipe.od_in": "wide"}),
+        entry(34, job="job-9", joint="joint-1", note="in another job"),
+        entry(35, note="in 2090", at="2090-01-01T00:00:00.000Z"),
+    )
+    body = "".join(exchange.json_lines([note, signed, *wrong], "f" * 32))
+    (home / "in.json").write_text(body)
+    assert "0 new, 0 here already, 6 refused" in run("import", home / "in.json", "--db", db).stdout
+    done = run("import", home / "in.json", "--elsewhere", "--db", db)
+    assert "2 new, 0 here already, 4 refused" in done.stdout
+    assert "Mr. Else: 1, with a signature" in done.stdout
+    with JobLog.open(db) as log:
+        assert {one.entry for one in log.marks("brought in")} == {note.id, signed.id}
+    assert "it came from a file" in run("verify", "--db", db).stdout
+
+
+def test_verify_works_every_result_out_again(db):
+    """The job of these tests holds a result that follows from no answers."""
+    said = run("verify", "--rework", "--db", db)
+    assert said.exit_code == 0
+    assert "not reproduced" in said.stdout
+    assert "1 results worked out again, 1 come out otherwise." in said.stdout
+    assert "worked out again" not in run("verify", "--db", db).stdout
 
 
 def test_import_of_something_else_says_so(db, home):

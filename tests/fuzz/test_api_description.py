@@ -39,14 +39,16 @@ AGREED = {
     ),
     "plan_test": (
         "parts.kind parts.nominal parts.class parts.height working_pressure temperature"
-        " gauge_height",
-        "test_pressure_psi limited_by hold_minutes steps",
+        " gauge_height gauge_division thermometer_step hour leak_that_matters",
+        "test_pressure_psi limited_by hold_minutes steps shows_ml_per_min",
     ),
     "judge_test": (
         "line.material line.nominal line.class line.length restraint start.pressure"
         " start.water_temperature end.pressure end.water_temperature minutes visible_leak"
-        " gauge_division",
-        "verdict expected_change_psi unexplained_drop_psi leak_ml_per_min allowance_psi",
+        " gauge_division pump_in.volume pump_in.from pump_in.to minutes_since_pumped"
+        " thermometer_step leak_that_matters",
+        "verdict expected_change_psi unexplained_drop_psi leak_ml_per_min leak_lower_ml_per_min"
+        " leak_upper_ml_per_min leak_that_matters_ml_per_min limited_by rules would_settle",
     ),
     "friction": (
         "bore flow length method c temperature",
@@ -133,7 +135,7 @@ def test_every_key_that_is_read_anywhere_is_described(described):
     known = {name.split(".")[-1] for one in CALCULATIONS
              for name in flat(request_schema(described, one))}  # fmt: skip
     read = set()
-    for path in Path(fieldkit.flows.__file__).parent.glob("*.py"):
+    for path in Path(fieldkit.flows.__file__).parent.rglob("*.py"):
         if "Request" not in path.read_text(encoding="utf-8"):
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):

@@ -77,7 +77,7 @@ def test_each_log_has_a_company_of_its_own_and_keeps_it(tmp_path):
 
 
 def test_a_lead_may_send_signatures_and_a_repeat_is_answered_the_same(log):
-    signed = entry(0, "signature")
+    signed = entry(0, "signature", understood={"name": "Ann"}, who="Ann")
     assert take_in(log, [signed.as_json()], rules_for("Ann", lead=True), NOW).stored
     again = take_in(log, [signed.as_json()], rules_for("Bo", lead=False), NOW)
     assert again.already == (signed.id,)
@@ -134,7 +134,8 @@ def test_any_interleaving_ends_in_the_same_log_and_loses_nothing(steps):
         for who, action, chance in steps:
             if action == "save":
                 n += 1
-                made = entry(n, joint="k", facts={"pipe.od_in": n}, device=str(who))
+                told = {"joint": "k", "understood": "x", "facts": {"pipe.od_in": n}}
+                made = entry(n, "pick", **told, device=str(who))
                 phones[who].append([made], NOW)
                 outbox[who][made.id] = made.as_json()
             elif action.startswith("send"):

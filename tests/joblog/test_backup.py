@@ -71,7 +71,7 @@ def test_a_copy_made_while_others_save_is_whole(log, place, tmp_path):
             digest = put_photo(place, PHOTO + str(n).encode())
             pair = [
                 entry(n, "photo", joint="k", understood={"digest": digest}),
-                entry(n, joint="k", facts={"pipe.od_in": n}),
+                entry(n, "pick", joint="k", facts={"pipe.od_in": n}),
             ]
             written.extend(log.append(pair, NOW).stored)
             n += 1

@@ -16,7 +16,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.joblog import JobLog, exchange
 
 OUT = {"json": exchange.export_json, "csv": exchange.export_csv}
-IN = {"json": exchange.import_json, "csv": exchange.import_csv}
+IN = {"json": exchange.import_file, "csv": exchange.import_file}
 
 
 def all_of(log):
@@ -77,8 +77,10 @@ def test_one_job_can_be_taken_out_alone(log):
 def test_two_phones_that_swap_files_hold_the_same(tmp_path):
     shared = a_job()
     with JobLog.memory() as one, JobLog.memory() as other:
-        one.append([*shared, entry(20, joint="joint-1", facts={"pipe.od_in": 1})], NOW)
-        other.append([entry(21, joint="joint-1", facts={"pipe.od_in": 2}), *shared[:3]], NOW)
+        one.append([*shared, entry(20, "pick", joint="joint-1", facts={"pipe.od_in": 1})], NOW)
+        other.append(
+            [entry(21, "pick", joint="joint-1", facts={"pipe.od_in": 2}), *shared[:3]], NOW
+        )
         exchange.import_file(one, exchange.export_json(other), NOW)
         exchange.import_file(other, exchange.export_csv(one), NOW)
         assert tables_of(one) == tables_of(other)
@@ -115,7 +117,7 @@ def test_what_cannot_be_kept_is_named_and_the_rest_is_kept(log):
             "nonsense",
         ],
     }
-    done = exchange.import_json(log, json.dumps(body), NOW)
+    done = exchange.import_file(log, json.dumps(body), NOW)
     assert done.stored == (good.id,)
     assert [(where, problem.field) for where, problem in done.refused] == [
         ("7", "at"),
@@ -153,5 +155,5 @@ def test_a_csv_row_with_a_cell_too_few_is_refused_alone(log):
     lines = exchange.export_csv(log).splitlines(keepends=True)
     cut = "".join([lines[0], lines[1].rsplit(",", 1)[0] + "\r\n", lines[2]])
     with JobLog.memory() as other:
-        done = exchange.import_csv(other, cut, NOW)
+        done = exchange.import_file(other, cut, NOW)
         assert (len(done.stored), [where for where, _ in done.refused]) == (1, ["row 2"])

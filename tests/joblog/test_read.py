@@ -13,6 +13,7 @@ from fieldkit.joblog import JobLog
 from fieldkit.joblog.read import match_of
 
 RUN = {"joint": "k", "flow": "measure-pipe", "run": "r"}
+PLACE = ("job-1", "k", "measure-pipe")
 
 
 def answer(n, step, value, **more):
@@ -22,8 +23,8 @@ def answer(n, step, value, **more):
 def test_nothing_is_there_before_anything_is_saved(log):
     assert log.job("job-1") is None
     assert log.joint("k") is None
-    assert log.run("r") is None
-    assert log.run("") is None
+    assert log.run("r", *PLACE) is None
+    assert log.run("", *PLACE) is None
     assert log.entry("no") is None
     assert log.jobs() == log.joints("job-1") == log.history(job_id="job-1") == ()
     assert log.prices().prices == {}
@@ -33,7 +34,7 @@ def test_nothing_is_there_before_anything_is_saved(log):
 
 def test_a_run_holds_the_latest_answer_of_each_step(log):
     log.append([answer(3, "od", 0.9), answer(1, "od", 0.8), answer(2, "wall", None)], NOW)
-    run = log.run("r")
+    run = log.run("r", *PLACE)
     assert (run.job, run.joint, run.flow) == ("job-1", "k", "measure-pipe")
     assert run.answers == {"od": 0.9, "wall": None}
     assert run.typed["od"] == {"value": ["0.9"]}
@@ -45,14 +46,14 @@ def test_a_result_counts_until_an_answer_changes(log):
     result = entry(2, "result", **RUN, result={"verdict": "decided"})
     pick = entry(3, "pick", **RUN, understood="barb")
     log.append([answer(1, "od", 0.8), result, pick], NOW)
-    run = log.run("r")
+    run = log.run("r", *PLACE)
     assert (run.result, run.pick) == (result, pick)
     log.append([answer(4, "od", 0.9)], NOW)
-    run = log.run("r")
+    run = log.run("r", *PLACE)
     assert (run.result, run.last_result) == (None, result)
     newer = entry(5, "result", **RUN, result={"verdict": "decided"})
     log.append([newer], NOW)
-    run = log.run("r")
+    run = log.run("r", *PLACE)
     assert (run.result, run.pick) == (newer, None)
 
 
@@ -60,9 +61,9 @@ def test_a_struck_answer_is_asked_again(log):
     given_first = answer(1, "od", 0.8)
     log.append([given_first, answer(2, "wall", 0.1)], NOW)
     log.append([entry(3, "strike", **RUN, step="od", replaces=given_first.id)], NOW)
-    assert log.run("r").answers == {"wall": 0.1}
+    assert log.run("r", *PLACE).answers == {"wall": 0.1}
     log.append([entry(4, "strike", **RUN, step="wall")], NOW)
-    assert log.run("r").answers == {}
+    assert log.run("r", *PLACE).answers == {}
 
 
 def test_history_goes_on_where_a_page_ended(log):
@@ -156,7 +157,7 @@ def test_no_text_breaks_the_search(text):
         lambda log: log.history(job_id="job-1"),
         lambda log: log.history(joint_id="k"),
         lambda log: log.joint("k"),
-        lambda log: log.run("r"),
+        lambda log: log.run("r", *PLACE),
         lambda log: log.entry("x"),
         lambda log: log.prices(),
         lambda log: log.since(5),

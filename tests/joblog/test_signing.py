@@ -202,7 +202,7 @@ def test_points_say_what_is_missing_and_the_cure_by_its_clock(log):
         "weld.made_at": "2026-05-01T12:00:00Z",
         "weld.ready_at": "2026-05-01T14:00:00Z",
     }
-    log.append([entry(1, joint="k", facts=facts)], NOW)
+    log.append([entry(1, "pick", joint="k", facts=facts)], NOW)
     joint = log.joint("k")
     found = {one.id: one for one in points(joint, "2026-05-01T13:59:59.000Z")}
     assert not found["cured"].met

@@ -64,7 +64,7 @@ from fieldkit.joblog import Entry, JobLog, new_id, utc_text
 sys.stdin.readline()
 log = JobLog.open(sys.argv[1])
 for n in range(5):
-    made = Entry(id=new_id(1_777_644_180_000 + n, os.urandom(10)), job="job-1", kind="note",
+    made = Entry(id=new_id(1_777_644_180_000 + n, os.urandom(10)), job="job-1", kind="pick",
                  at=utc_text(1_777_644_180_000 + n), joint="k", facts={"pipe.od_in": n})
     assert log.append([made], made.at).stored
 log.close()

@@ -46,9 +46,15 @@ class BrowserHand:
         for key, value in fields.items():
             name = key.replace("__", "-")
             if name in {"answer", "pick", "what"}:
+                if pressed is not None:
+                    continue
                 pressed = form.locator(
                     f'button[name="{name}"][value="{value}"]:not(.unseen):visible'
                 ).first
+                continue
+            tile = form.locator(f'button.tile[name="{name}"][value="{value}"]')
+            if tile.count():
+                pressed = tile.first
                 continue
             for one in value if isinstance(value, list) else [value]:
                 self._fill(form, name, one)

@@ -53,15 +53,20 @@ WHOLE_JOINT = (
             ("warm", "clamps_on", "nut", "push_over", "push_in", "lock"), True
         ),
     },
-    {"flow": "plan-test", "answers": {"gauge_height": "1.5 ft"}},
     {
-        "flow": "prove",
+        "flow": "plan-test",
         "answers": {
+            "gauge_height": "1.5 ft",
             "length": "60 ft",
-            "tubing": "no",
             "restraint": "buried",
             "division": "0.5 psi",
             "water": "yes",
+        },
+    },
+    {
+        "flow": "prove",
+        "answers": {
+            "tubing": "no",
             "readings": [
                 {"after": "0 min", "pressure": "30.5 psi", "water_temperature": "58 F"},
                 {"after": "0 min", "pressure": "30.5 psi", "water_temperature": "58 F"},
@@ -88,6 +93,7 @@ class FieldPlayer(Player):
         self.scenario, self.name = {}, "in the field"
         self.hand = hand
         self.now_ms = 0
+        self.open = None
 
     def fresh_id(self) -> str:
         """An id made now, as a page makes it."""

@@ -38,6 +38,7 @@ class Player:
         self.name = name
         self.now_ms = round(datetime.fromisoformat(scenario["begins"]).timestamp() * 1000)
         self.made = 0
+        self.open: Page | None = None  # the page that the last flow left on the screen
         self.app = make_app(None, testing=True)
         self.log = self.app.extensions["joblog"]
         self.log.append([demo_price_list()], self.now())
@@ -101,32 +102,47 @@ class Player:
         self.hand.send(self.hand.read(where), "/notes", note=words, entry=self.fresh_id())
 
     def go_through(self, joint_id: str, did: Mapping[str, Any]) -> None:
-        """One flow, as the pages ask; each answer that is written must be asked for."""
+        """One flow, as the pages ask; each answer that is written must be asked for.
+
+        An answer that leads straight on to the next flow leaves its first page open; the next
+        flow of the scenario goes on from there.
+        """
         flow = flows()[did["flow"]]
-        page = self.hand.read(f"/joint/{joint_id}/{flow.id}/{self.fresh_id()}")
+        page = self.open
+        if page is None or f"/{joint_id}/{flow.id}/" not in page.path:
+            page = self.hand.read(f"/joint/{joint_id}/{flow.id}/{self.fresh_id()}")
         left = dict(did["answers"])
         if page.heading == "Nothing more to ask":
             page = self.hand.send(page, page.path, entry=self.fresh_id())
-        while not page.path.endswith("/answer"):
-            step_id = page.path.rsplit("/", 1)[-1]
-            step = flow.step(step_id)
-            assert step is not None
-            if step_id in left:
-                value = left.pop(step_id)
-            else:  # a flow that picks its own questions may ask these, or not
-                maybe = did.get("if_asked", {})
-                assert step_id in maybe, f"{self.name}, {flow.id}: asked {page.words[:400]}"
-                value = maybe[step_id]
-            page = self.give(page, step.kind, value)
+        while f"/{flow.id}/" in page.path and not page.path.endswith("/answer"):
+            asked = list(dict.fromkeys(re.findall(rf'data-question="{flow.id}\.(\w+)"', page.html)))
+            assert asked, f"{self.name}, {flow.id}: nothing is asked on {page.path}"
+            fields: dict[str, Any] = {}
+            for step_id in asked:
+                if step_id in left:
+                    value = left.pop(step_id)
+                else:  # a flow that picks its own questions may ask these, or not
+                    maybe = did.get("if_asked", {})
+                    assert step_id in maybe, f"{self.name}, {flow.id}: asked {page.words[:400]}"
+                    value = maybe[step_id]
+                kind = flow.step(step_id).kind
+                if len(asked) == 1:
+                    page = self.give(page, kind, value)
+                elif value is not None:
+                    given = boxes_of(kind, value)
+                    fields |= {f"{step_id}.{box}": one for box, one in given.items()}
+            if len(asked) > 1:
+                page = self.post(page, answer="give", **fields)
         assert not left, f"{self.name}, {flow.id} never asked {', '.join(left)}"
         assert page.status == 200, page.words
         for title in did.get("holds_words", ()):
             assert title in page.words, f"{self.name}, {flow.id}: no “{title}” in {page.words}"
+        self.open = page
         if "pick" in did:
             self.pick(page, did["pick"])
 
     def give(self, page: Page, kind: object, value: Any) -> Page:
-        """Answer one page; None is the way out, True is done."""
+        """Answer a question that stands alone; None is the way out, True is done."""
         if isinstance(kind, Series) and value is not None:
             for reading in value:
                 self.wait(reading["after"])
@@ -136,15 +152,7 @@ class Player:
             return self.post(page, answer="finish")
         if value is None:
             return self.post(page, answer="cant-tell")
-        if isinstance(kind, Readings):
-            return self.post(
-                page, answer="give", **{f"value-{n}": one for n, one in enumerate(value)}
-            )
-        if isinstance(kind, Group):
-            return self.post(page, answer="give", **{f"value-{k}": v for k, v in value.items()})
-        if isinstance(kind, Several):
-            return self.post(page, answer="give", value=list(value))
-        return self.post(page, answer="give", **({} if value is True else {"value": value}))
+        return self.post(page, answer="give", **boxes_of(kind, value))
 
     def post(self, page: Page, **fields: Any) -> Page:
         """Send the question's form, a page's time later."""
@@ -163,6 +171,17 @@ class Player:
         )
         assert found, f"{self.name}: no card “{title}” in {page.words}"
         self.hand.send(page, "/pick", found[1], pick=found[1], entry=self.fresh_id())
+
+
+def boxes_of(kind: object, value: Any) -> dict[str, Any]:
+    """What a person puts in the boxes of a question, by box."""
+    if isinstance(kind, Readings):
+        return {f"value-{n}": one for n, one in enumerate(value)}
+    if isinstance(kind, Group):
+        return {f"value-{k}": v for k, v in value.items()}
+    if isinstance(kind, Several):
+        return {"value": list(value)}
+    return {} if value is True else {"value": value}
 
 
 def play(path: Path) -> str:

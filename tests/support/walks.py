@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from random import Random
 
+from fieldkit.flows.catalogue import flows
 from fieldkit.flows.question import (
     Choice,
     Confirm,
@@ -59,3 +61,23 @@ def some_answer(step, chance: Random) -> dict[str, object]:
             return {"answer": "give", "value": str(chance.randint(kind.at_least, 5))}
         case _:
             return {"answer": "give", "value": "a few words"}
+
+
+def questions_on(page) -> list[tuple[str, object]]:
+    """Each question that a page asks, as (id, step), in order."""
+    asked = dict.fromkeys(re.findall(r'data-question="([\w-]+)\.(\w+)"', page.html))
+    return [(step, flows()[flow].step(step)) for flow, step in asked]
+
+
+def answer_some(page, chance: Random) -> dict[str, object]:
+    """Answers that a person could give to all that a page asks, box by box."""
+    asked = questions_on(page)
+    if len(asked) == 1:
+        return some_answer(asked[0][1], chance)
+    given: dict[str, object] = {"answer": "give"}
+    for step_id, step in asked:
+        one = some_answer(step, chance)
+        left = one.pop("answer") == "cant-tell"
+        for box in re.findall(rf'name="({step_id}\.[\w-]+)"', page.html):
+            given[box] = "" if left else one.get(box.partition(".")[2], "")
+    return given

@@ -2,7 +2,7 @@
 
 from itertools import pairwise
 
-from fieldkit.tables.materials import heat_factors, materials, water
+from fieldkit.tables.materials import heat_factors, materials, slow_stretch, water
 from fieldkit.tables.proving_rules import proving_rules, proving_value
 
 
@@ -23,7 +23,7 @@ def test_holds_grow_with_what_is_at_stake():
 def test_heat_series_fall_from_one():
     for rows in heat_factors().values():
         assert rows[0].factor == 1.0
-        assert all(a.factor > b.factor for a, b in pairwise(rows))
+        assert all(a.factor >= b.factor for a, b in pairwise(rows))
         assert all(a.temperature_f < b.temperature_f for a, b in pairwise(rows))
 
 
@@ -32,12 +32,14 @@ def test_every_material_names_a_heat_series_we_have():
         assert row.heat == "" or row.heat in heat_factors()
 
 
-def test_a_creeping_modulus_only_falls():
+def test_every_stiffness_has_its_spread():
+    # ASTM D1784: 400,000 psi at least for the common PVC; suppliers print 420,000.
     for row in materials().values():
-        if row.modulus_psi is not None:
-            assert row.modulus_low_psi is not None
-            assert row.modulus_hours_psi is not None
-            assert row.modulus_low_psi <= row.modulus_hours_psi <= row.modulus_psi
+        assert (row.modulus_psi is None) == (row.id not in slow_stretch())
+    for slow in slow_stretch().values():
+        assert 0 <= slow.stretch_low <= slow.stretch_high < 1
+    pvc = materials()["pvc"].modulus_psi
+    assert pvc * (1 + slow_stretch()["pvc"].modulus_share) >= 420_000
 
 
 def test_the_water_grid_is_even():

@@ -109,8 +109,13 @@ def measuring(hand):
     return hand.answer(hand.send(hand.read("/"), "/start", what="new"), "caliper")
 
 
+def boxes(*typed):
+    """The readings as the page names its boxes."""
+    return {f"readings.value-{n}": one for n, one in enumerate(typed)}
+
+
 def box(page) -> str:
-    return page.form()[1]["value-0"]
+    return page.form("readings")[1]["readings.value-0"]
 
 
 def test_a_bare_number_is_read_in_the_units_of_its_page(hand):
@@ -118,20 +123,20 @@ def test_a_bare_number_is_read_in_the_units_of_its_page(hand):
     hand.client.set_cookie("units", "metric")
     page = measuring(hand)
     assert "mm" in page.words
-    hand.answer(page, value__0="21.34", value__1="21.34", value__2="0.84 in")
+    hand.answer(page, **boxes("21.34", "21.34", "0.84 in"))
     assert box(hand.read(page.path)) == "21.34 mm"
     hand.client.set_cookie("units", "inch")
     again = hand.read(page.path)
     assert box(again) == "21.34 mm"
-    wall = hand.answer(hand.send(again, answer="give"), "73 °F")
-    assert "0.840 in" in hand.answer(wall).words
+    answer = hand.send(again, "readings", answer="give", **{"temperature.value": "73 °F"})
+    assert "0.840 in" in answer.words
 
 
 def test_a_page_in_other_units_than_now_is_read_as_it_was_labelled(hand):
     page = measuring(hand)
     hand.client.set_cookie("units", "metric")  # in another tab, say
-    wrong = hand.answer(page, value__0="0.84", value__1="nothing")
+    wrong = hand.answer(page, **boxes("0.84", "nothing"))
     assert wrong.status == 422
     assert box(wrong) == "0.84 in"
-    hand.answer(page, value__0="0.84", value__1="0.84", value__2="0.84")
+    hand.answer(page, **boxes("0.84", "0.84", "0.84"))
     assert box(hand.read(page.path)) == "0.84 in"

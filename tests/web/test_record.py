@@ -29,7 +29,7 @@ def jobs(app):
     log = app.extensions["joblog"]
     for file in demo_folder().iterdir():
         if file.name.endswith(".json"):
-            exchange.import_json(log, file.read_bytes(), NOW)
+            exchange.import_file(log, file.read_bytes(), NOW)
     return log.jobs()
 
 

@@ -13,7 +13,8 @@ from fieldkit.web.secret import secret_beside
 EXPECTED = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; style-src 'self'; "
-        "img-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; "
+        "img-src 'self' blob:; font-src 'self'; connect-src 'self'; worker-src 'self'; "
+        "manifest-src 'self'; "
         "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
     ),
     "X-Content-Type-Options": "nosniff",

@@ -11,9 +11,16 @@ def tool(hand):
     return hand.send(hand.read("/"), "/start", what="tube")
 
 
+def run_at(app, page):
+    """The run that a page of a question belongs to."""
+    _, _, joint, flow, run, *_ = page.path.split("/")
+    log = app.extensions["joblog"]
+    return log.run(run, log.joint(joint).job, joint, flow)
+
+
 def answers_of(app, page):
     """What is stored for the run of this page: every answer, oldest first, and the one in force."""
-    run = app.extensions["joblog"].run(page.path.split("/")[4])
+    run = run_at(app, page)
     said = [one.entry.understood for one in run.entries if one.entry.kind == "answer"]
     return said, run.answers["tool"]
 
@@ -66,7 +73,7 @@ def test_a_reading_tapped_twice_is_one_reading(app, hand):
     for _ in range(2):
         again = hand.send(page, answer="add", **boxes)
         assert again.status == 200
-    run = app.extensions["joblog"].run(page.path.split("/")[4])
+    run = run_at(app, page)
     assert sum(one.entry.kind == "reading" for one in run.entries) == 1
 
 

@@ -105,6 +105,10 @@ def test_no_class_is_left_over():
     )
     words = set(re.findall(r"[\w-]+", written))
     states = {"done", "next", "later", "failed", "waiting", "not-needed", "holds", "look", "stop"}
-    made = {f"{lead}{one}" for one in states for lead in ("state--", "is-", "verdict--")}
+    made = {
+        f"{lead}{one}"
+        for one in (*states, "plain")
+        for lead in ("state--", "is-", "verdict--", "band--")
+    }
     left = {one for sheet in SHEETS for one in classes_of(sheet)} - words - made
     assert not left

@@ -11,12 +11,20 @@ from fieldkit.web import clock
 
 UNTIL = re.compile(r'data-until="([^"]+)"')
 
-#: All answers of the guided cementing up to the hold.
+#: What the pages of the guided cementing are told, up to the hold, by their first question.
 TO_THE_HOLD = {
-    "size": "1/2", "wall": "Sch 40", "temperature": "50 F", "humidity": "60 %",
-    "pressure": "100 psi", "forecast": {"value__first": "50 F"}, "one_step": "two", "cut": None,
-    "deburr": None, "dry_fit": "snug", "mark": None, "prime": None, "cement": None, "push": None,
-}  # fmt: skip
+    "size": {
+        "size.value": "1/2",
+        "wall.value": "Sch 40",
+        "temperature.value": "50 F",
+        "humidity.value": "60 %",
+        "pressure.value": "100 psi",
+        "forecast.value-first": "50 F",
+        "one_step.value": "two",
+    },
+    "cut": {"dry_fit.value": "snug"},
+    "prime": {},
+}
 
 
 @pytest.fixture
@@ -38,12 +46,9 @@ def to_the_hold(hand):
     start = hand.send(hand.read("/"), "/start", what="new")
     joint = re.search(r"/joint/([^/\"]+)", start.path + start.html)[1]
     page = hand.read(f"/joint/{joint}/join-cement")
-    for step, value in TO_THE_HOLD.items():
+    for step, told in TO_THE_HOLD.items():
         assert page.path.endswith(f"/{step}"), page.path
-        if isinstance(value, dict):
-            page = hand.answer(page, **value)
-        else:
-            page = hand.send(page, answer="give", **({} if value is None else {"value": value}))
+        page = hand.send(page, step, answer="give", **told)
     return joint, page
 
 
@@ -77,8 +82,7 @@ def test_pushing_it_home_once_more_starts_the_hold_anew(hand, at):
 
 def test_set_and_cure_are_waited_for_on_the_answer_the_joint_and_the_job_list(hand):
     joint, page = to_the_hold(hand)
-    page = hand.send(hand.send(page, answer="give"), answer="give")
-    page = hand.answer(page, "0 min")
+    page = hand.send(page, "hold", answer="give", **{"closed.value": "0 min"})
     assert "Leave it still until" in page.words
     assert "No pressure until" in page.words
     set_at, ready_at = UNTIL.findall(page.html)

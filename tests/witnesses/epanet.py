@@ -50,8 +50,14 @@ def add_line(
     emitter: Emitter | None = None,
     rise: float = 0.0,
     height_ft: float = 0.0,
+    barb_ft: float = 0.0,
+    barb_k: float = 0.0,
+    inlet_k: float = 0.0,
 ) -> list[str]:
-    """Add a line of emitters (plain junctions where there is no emitter); returns their names."""
+    """Add a line of emitters (plain junctions where there is no emitter); returns their names.
+
+    A barb is ``barb_ft`` more of its pipe, or EPANET's own minor loss ``barb_k``.
+    """
     nodes = []
     before = start
     for number in range(1, outlets + 1):
@@ -66,7 +72,8 @@ def add_line(
             f"p{node}",
             before,
             node,
-            length=spacing_ft * M_PER_FT,
+            length=(spacing_ft + barb_ft) * M_PER_FT,
+            minor_loss=barb_k + (inlet_k if number == 1 else 0.0),
             diameter=bore_in * M_PER_IN,
             roughness=roughness,
         )

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fieldkit.engine.choosing.search import Spent, chain
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say, strung
 from fieldkit.tables.fittings import fittings, joints
 
@@ -43,7 +44,8 @@ class Assembly:
 
     ``reusable``: the part that holds the tube comes off whole and goes back. ``hand_strength``:
     1 fingers, 2 a firm grip, 3 a hard push. ``holds_psi``: the weakest joint, in the heat
-    given. ``alike`` names other assemblies that are the same on every count. ``lacks`` says
+    given. ``roomy``: that is more than what was asked by the margin of ``hold``. ``alike`` names
+    other assemblies that are the same on every count. ``lacks`` says
     what it does not do of what was wanted; it is empty for all that are offered.
     """
 
@@ -68,6 +70,7 @@ class Assembly:
     likely_causes: tuple[str, ...]
     alike: tuple[tuple[str, ...], ...]
     lacks: tuple[Text, ...] = ()
+    roomy: bool = True
 
 
 def build(
@@ -148,17 +151,19 @@ def _unpriced(counts: Mapping[str, int], prices: Mapping[str, float] | None) -> 
 def order_of(one: Assembly, cheapest: bool) -> tuple[float, ...]:
     """Where it stands in the list: the weights above, or cost alone where that was asked.
 
+    What holds with no room to spare stands behind all that has room.
+
     Source
     ------
     fieldkit-rule. Status: common practice, no source.
     """
     money = one.part_count * PART_USD if one.cost is None else one.cost
     if cheapest:
-        return (one.cost is None, money, one.minutes)
+        return (not one.roomy, one.cost is None, money, one.minutes)
     hours = min(one.wait_minutes / 60, WAIT_COUNTS_H)
     score = money + MINUTE_USD * one.minutes + HAND_USD * (one.hand_strength - 1)
     score += LOST_USD * (not one.reusable) + WAIT_HOUR_USD * hours + PRONE_USD * one.proneness
-    return (0.0, score, one.minutes)
+    return (not one.roomy, score, one.minutes)
 
 
 def why(one: Assembly, others: Sequence[Assembly]) -> Text:
@@ -193,7 +198,7 @@ def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
     if one.hand_strength < max(o.hand_strength for o in others):
         told.append(say("easy on the hands") if one.hand_strength == 1 else say("no hard push"))
     if one.holds_psi == strongest > weakest:
-        told.append(say("holds most, {psi}", psi=Figure(one.holds_psi, "psi")))
+        told.append(say("holds most, {psi}", psi=rating_figure(one.holds_psi)))
     return told
 
 
@@ -203,6 +208,8 @@ def _losses(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
     weaker = max(other.holds_psi for other in others) - one.holds_psi
     easiest = min(other.hand_strength for other in others)
     told = []
+    if not one.roomy:
+        told.append(say("too close to the pressure here"))
     if one.cost is not None and one.cost - min(costs) > 0.005:
         more = f"{one.cost - min(costs):.2f}"
         told.append(say("${more} dearer than the cheapest", more=more))

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from fieldkit.engine.strength import pipe_pressure_rating
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.fittings import End, FitWindow, fit_windows, joints
+from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import ips_pvc, pipes
 
 #: Wall from which a tube counts as thick pipe sized by its bore: the 0.060 in floor of that
@@ -365,6 +367,14 @@ def _any_half_inch(end: End, window: FitWindow) -> tuple[TubeJoint, ...] | Refus
     )
 
 
+def _wall_bears(tube: Tube) -> float:
+    """Rating of thick tubing by its measured wall and the lower design stress. [psi]"""
+    stress = materials()["pe"].design_stress_psi
+    if tube.od_in is None or tube.wall_in is None or stress is None:
+        return THICK_ONE_CLAMP_PSI
+    return pipe_pressure_rating(tube.od_in, tube.wall_in, stress)
+
+
 def _barb_ways(window: FitWindow, tube: Tube) -> tuple[TubeJoint, ...]:
     """Bare, one clamp, two clamps: each that the trade allows on this end and tube."""
     bare, clamped = joints()["barb_bare"], joints()["barb_clamped"]
@@ -372,12 +382,16 @@ def _barb_ways(window: FitWindow, tube: Tube) -> tuple[TubeJoint, ...]:
     if not (window.thick_only or tube.thick):
         ways.append(TubeJoint(bare.id, bare.minutes, bare.ceiling_psi))
     thick_pipe = window.thick_only and tube.thick
-    one_psi = THICK_ONE_CLAMP_PSI if thick_pipe else clamped.ceiling_psi
+    # Thick pipe is no stronger than its own wall, whatever clamps it.
+    wall_psi = _wall_bears(tube) if thick_pipe else 0.0
+    one_psi = min(THICK_ONE_CLAMP_PSI, wall_psi) if thick_pipe else clamped.ceiling_psi
     for clamp in ("screw", "pinch"):
         ways.append(TubeJoint(clamped.id, clamped.minutes, one_psi, clamp, 1))
         if thick_pipe:
             minutes = clamped.minutes + CLAMP_MINUTES
-            ways.append(TubeJoint(clamped.id, minutes, THICK_TWO_CLAMPS_PSI, clamp, 2))
+            ways.append(
+                TubeJoint(clamped.id, minutes, min(THICK_TWO_CLAMPS_PSI, wall_psi), clamp, 2)
+            )
     return tuple(ways)
 
 

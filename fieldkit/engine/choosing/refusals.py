@@ -8,6 +8,7 @@ from functools import cache
 
 from fieldkit.engine.choosing.fit import TubeJoint, mate, pipe_od_in
 from fieldkit.engine.choosing.rules import Need, unwanted
+from fieldkit.engine.strength import rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.fittings import TUBE_ENDS, End, Fitting, fittings, joints
 
@@ -76,22 +77,23 @@ def _weak_or_unwanted(
         if reason is not None:
             told[reason] = None
         elif need.pressure_psi is not None and bears[way] < need.pressure_psi:
-            told[_too_weak(need.pressure_psi, way, bears[way], need.hottest_f)] = None
+            told[_too_weak(need, way, bears[way])] = None
     return join(told) if told else None
 
 
-def _too_weak(asked_psi: float, way: TubeJoint, bears_psi: float, hottest_f: float) -> Text:
-    holds, asked = Figure(bears_psi, "psi"), Figure(asked_psi, "psi")
+def _too_weak(need: Need, way: TubeJoint, bears_psi: float) -> Text:
+    holds, asked = rating_figure(bears_psi), Figure(need.pressure_psi or 0.0, "psi")
     words = {
         "barb_bare": "Without a clamp it holds {holds} at {at}; {asked} was asked.",
         "barb_clamped": "With one clamp it holds {holds} at {at}; {asked} was asked.",
         "two clamps": "With two clamps it holds {holds} at {at}; {asked} was asked.",
         "other": "It holds {holds} at {at}; {asked} was asked.",
     }["two clamps" if way.clamps == 2 else way.kind if way.kind in BARBS else "other"]
-    told = say(words, holds=holds, at=Figure(hottest_f, "°F"), asked=asked)
+    told = say(words, holds=holds, at=Figure(need.hottest_f, "°F"), asked=asked)
     if bears_psi < 10:
         return told
-    less = say("Fit a pressure regulator to {holds} or less, or choose another end.", holds=holds)
+    room = rating_figure(bears_psi * share_of_limit(need.surge_psi).value)
+    less = say("Fit a pressure regulator to {holds} or less, or choose another end.", holds=room)
     return join((told, less))
 
 

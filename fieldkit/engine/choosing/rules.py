@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from fieldkit.engine.choosing.fit import Refusal, Tube, TubeJoint, hold_tube
-from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
-from fieldkit.engine.pressure_test.part_ceiling import pipe_rating_psi, thread_share
+from fieldkit.engine.pressure_test.part_ceiling import LinePart, part_ceiling
+from fieldkit.engine.strength import HOLDS, share_of_limit, verdict_of
 from fieldkit.engine.words import Text, say
 from fieldkit.tables.fittings import TUBE_ENDS, End, fit_windows, fittings, joints
-from fieldkit.tables.pipes import ips_pvc
+from fieldkit.tables.materials import materials
+from fieldkit.tables.pipes import ips_pvc, pipes
 
 #: Temperature assumed where none is given: that of all ratings. [°F]
 RATED_AT_F = 73.0
@@ -39,7 +40,8 @@ class Need:
 
     ``start`` is the kind of end that the rigid side offers: ``pipe``, ``socket``,
     ``npt-male``, ``npt-female``, or a hose end. ``only`` limits the parts to those to hand.
-    ``pressure_psi`` is static pressure and surge together. ``wait_cost`` is what one wait for
+    ``pressure_psi`` is static pressure and surge together, ``surge_psi`` the surge in it where it
+    is known. ``wait_cost`` is what one wait for
     the cure costs the crew. [$]
     """
 
@@ -51,6 +53,7 @@ class Need:
     valve: bool = False
     count: int = 1
     pressure_psi: float | None = None
+    surge_psi: float | None = None
     temperature_f: float | None = None
     cure_temperature_f: float | None = None
     humidity_pct: float | None = None
@@ -64,6 +67,18 @@ class Need:
     wait_cost: float = 0.0
     pipe_od_in: float | None = None
     class_assumed: bool = False
+
+    def with_room(self, bears_psi: float) -> bool:
+        """Whether that bears the pressure asked with room to spare, by the rule of ``hold``."""
+        if self.pressure_psi is None:
+            return True
+        static = self.pressure_psi - (self.surge_psi or 0.0)
+        return verdict_of(static, self.surge_psi, bears_psi) == HOLDS
+
+    @property
+    def room_psi(self) -> float:
+        """What a joint must bear to leave that room. [psi]"""
+        return (self.pressure_psi or 0.0) / share_of_limit(self.surge_psi).value
 
     @property
     def hottest_f(self) -> float:
@@ -111,18 +126,11 @@ def waits(need: Need) -> dict[str, float]:
     return {size: cure_minutes(need, size) for size in sizes()}
 
 
-@cache
-def _rating(nominal: str, pipe_class: str) -> float:
-    rows = ips_pvc()
-    row = rows.get((nominal, pipe_class)) or rows[nominal, "Sch 40"]
-    return pipe_rating_psi(row)
-
-
+@lru_cache(maxsize=1024)
 def joint_bears(kind: str, nominal: str, pipe_class: str, temperature_f: float) -> float:
     """What a joint on the rigid side bears in the heat, long term.
 
-    A weld bears what its pipe bears, and no more than the usual irrigation cap. A thread keeps
-    half of the plain pipe, and nothing above 110 °F. Others keep their ceiling times heat.
+    The one figure of ``part_ceiling``, which ``hold`` and plans of a test use too.
 
     Parameters
     ----------
@@ -142,26 +150,25 @@ def joint_bears(kind: str, nominal: str, pipe_class: str, temperature_f: float) 
 
     Source
     ------
-    joints.csv for ceilings; ppfa-3-96 for heat; thread-derate-page for threads.
-    Status: common practice, no source.
+    fitting-share-notes for welds and threads, joints.csv for the rest; ppfa-3-96 for heat.
+    Status: secondary.
 
     Examples
     --------
-    >>> joint_bears("solvent_socket", "1/2", "Sch 40", 73.0)
-    150.0
-    >>> round(joint_bears("npt", "1/2", "Sch 40", 100.0))
-    62
+    >>> int(joint_bears("solvent_socket", "2", "Sch 40", 73.0))
+    166
     >>> joint_bears("npt", "1/2", "Sch 40", 120.0)
     0.0
     """
-    cap, factor = joints()[kind].ceiling_psi, heat_factor("pvc", temperature_f).factor
-    if kind.startswith("solvent"):
-        return min(cap, _rating(nominal, pipe_class) * factor)
-    if kind == "npt":
-        return min(cap, _rating(nominal, pipe_class) * thread_share(temperature_f)) * factor
-    if kind == "grip_pvc":
-        return min(cap, _rating(nominal, pipe_class)) * factor
-    return cap * factor
+    rows = ips_pvc()
+    pipe = rows.get((nominal, pipe_class)) or rows[nominal, "Sch 40"]
+    return part_ceiling(LinePart(kind, pipe), temperature_f, 0.0).ceiling_psi
+
+
+def tube_series(family: str) -> str:
+    """The heat series of tubing: its own where it was named, else PVC's, the safe side."""
+    named = {materials()[row.material].heat for row in pipes().values() if row.family == family}
+    return named.pop() or "pvc" if len(named) == 1 else "pvc"
 
 
 def tube_fits(tube: Tube) -> tuple[dict[End, tuple[TubeJoint, ...]], dict[End, Text]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import floor
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.choosing.assembly import Assembly, build, order_of, why
@@ -18,12 +17,14 @@ from fieldkit.engine.choosing.rules import (
     joint_bears,
     sizes,
     tube_fits,
+    tube_series,
     unwanted,
     waits,
 )
 from fieldkit.engine.choosing.search import OpenEnd, Rules, search
-from fieldkit.engine.choosing.working import advice, work_lines
+from fieldkit.engine.choosing.working import advice, too_close, work_lines
 from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.engine.working import Answer
 from fieldkit.tables.fittings import End, fittings, joints
@@ -36,6 +37,8 @@ MOST_PARTS, NEVER_OVER = 4, 6
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Transition(Answer):
     """``assemblies`` best first by the order of the list, none beaten on every count.
+
+    Those that hold with no room to spare stand last; where all do, the verdict is "marginal".
 
     ``nearest`` is filled only where nothing does all that was asked; each of these says what
     it lacks. ``break_even_count`` is that of the first pair of ``break_even``.
@@ -76,7 +79,8 @@ def transition(need: Need) -> Transition:
     """
     heat = heat_factor("pvc", need.hottest_f)
     holds, tube_refused = tube_fits(need.tube)
-    bears = {way: way.ceiling_psi * heat.factor for ways in holds.values() for way in ways}
+    tube_heat = heat_factor(tube_series(need.tube.family), need.hottest_f)
+    bears = {way: way.ceiling_psi * tube_heat.factor for ways in holds.values() for way in ways}
     if need.pipe_od_in is not None and need.start == "pipe":
         misfit = socket_takes_outside(need.nominal, need.pipe_od_in)
         if misfit is not None:
@@ -90,7 +94,7 @@ def transition(need: Need) -> Transition:
         refused = (*(Refused(o.key, o.title, join(o.lacks)) for o in lacking), *refused)
     pairs = break_evens(found, need.prices, need.labour_per_hour, need.wait_cost)
     return Transition(
-        verdict="found" if found else "none",
+        verdict="none" if not found else "found" if found[0].roomy else "marginal",
         headline=_headline(need, found, nearest),
         cautions=_cautions(need, (*found, *nearest)),
         working=work_lines(need, found, heat, pairs),
@@ -108,6 +112,7 @@ def _assemblies(
 ) -> tuple[Assembly, ...]:
     groups = search(_start(need), _rules(need, holds, bears))
     built = [build(group, need.prices) for group in groups]
+    built = [replace(one, roomy=need.with_room(one.holds_psi)) for one in built]
     built.sort(key=lambda one: order_of(one, "cheapest" in need.wants))
     return tuple(replace(one, why=why(one, built)) for one in built)
 
@@ -184,7 +189,7 @@ def _lacks(need: Need, one: Assembly) -> tuple[Text, ...]:
         lacks[
             say(
                 "It holds {holds} at {at}; {asked} was asked.",
-                holds=Figure(one.holds_psi, "psi"),
+                holds=rating_figure(one.holds_psi),
                 at=Figure(need.hottest_f, "°F"),
                 asked=Figure(need.pressure_psi, "psi"),
             )
@@ -210,6 +215,8 @@ def _no_pipe(need: Need, reason: Text) -> Transition:
 def _headline(need: Need, found: Sequence[Assembly], nearest: Sequence[Assembly]) -> Text:
     if found:
         best = found[0]
+        if not best.roomy:
+            return too_close(need, max(one.holds_psi for one in found))
         count = sum(part.count for part in best.parts)
         words = (
             "The best way here: {parts}, {minutes} min of work, no cement. It holds {holds}."
@@ -222,7 +229,7 @@ def _headline(need: Need, found: Sequence[Assembly], nearest: Sequence[Assembly]
             parts=say("{n} parts", n=count) if count > 1 else say("one part"),
             minutes=Figure(best.minutes, "", 1),
             wait=Span(best.wait_minutes),
-            holds=Figure(floor(best.holds_psi + 1e-9), "psi"),
+            holds=rating_figure(best.holds_psi),
         )
     return advice(need, nearest)
 

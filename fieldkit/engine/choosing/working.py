@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import floor
+from math import ceil
 
 from fieldkit.engine.choosing.assembly import Assembly
 from fieldkit.engine.choosing.break_even import BreakEven
 from fieldkit.engine.choosing.refusals import no_such_size
 from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
+from fieldkit.engine.strength import rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, say, strung
 from fieldkit.engine.working import Line
 from fieldkit.tables.fittings import joints
@@ -49,11 +50,8 @@ def work_lines(
         ),
         Line(
             "pressure held",
-            "least of ceiling × heat over the joints; weld: pipe rating × heat, at most the cap",
-            {
-                "weakest joint": best.weakest,
-                "usual ceiling": Figure(joints()[best.weakest].ceiling_psi, "psi"),
-            },
+            "least over the joints of ceiling × heat; weld and thread: share × equal pipe × heat",
+            {"weakest joint": best.weakest},
             best.holds_psi,
             "psi",
             "trade",
@@ -81,6 +79,19 @@ def work_lines(
             PRACTICE,
         ),
     ]
+    if need.pressure_psi is not None:
+        share = share_of_limit(need.surge_psi)
+        lines.append(
+            Line(
+                "least that leaves room",
+                "pressure / share that may be used; less than that is too close",
+                {"pressure": _psi(need), "share": Figure(share.value, "", 2)},
+                need.room_psi,
+                "psi",
+                share.source,
+                share.status,
+            )
+        )
     if best.cost is not None:
         lines.append(
             Line(
@@ -140,19 +151,50 @@ def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
     if need.pressure_psi is not None and strongest < need.pressure_psi:
         if strongest < 10:
             return say("Nothing listed holds {asked} here: cool or shade it.", asked=_psi(need))
-        words = (
-            "Nothing listed holds {asked} on this tubing."
-            " Fit a pressure regulator to {set} or less."
-        )
+        setting = regulated(need, strongest)
+        if need.hottest_f > RATED_AT_F:
+            return say(
+                "Nothing listed holds {asked} on this tubing. Fit a pressure regulator to {set} or "
+                "less. Shade makes it stronger.",
+                asked=_psi(need),
+                set=setting,
+            )
         return say(
-            f"{words} Shade makes it stronger." if need.hottest_f > RATED_AT_F else words,
+            "Nothing listed holds {asked} on this tubing. Fit a pressure regulator to {set} or "
+            "less.",
             asked=_psi(need),
-            set=Figure(floor(strongest), "psi"),
+            set=setting,
         )
     wanted = strung((WANTS[one] for one in WANTS if one in need.wants and one != "cheapest"), ", ")
     return say(
         "Nothing does all that was wanted ({wanted}). See the nearest, and what each lacks.",
         wanted=wanted,
+    )
+
+
+def regulated(need: Need, holds_psi: float) -> Figure:
+    """The setting of a regulator that leaves room under what a joint holds."""
+    return rating_figure(holds_psi * share_of_limit(need.surge_psi).value)
+
+
+def too_close(need: Need, strongest_psi: float) -> Text:
+    """What is said where all that fits holds, but with no room to spare."""
+    figures = {
+        "holds": rating_figure(strongest_psi),
+        "asked": _psi(need),
+        "room": Figure(ceil(need.room_psi), "psi"),
+        "set": regulated(need, strongest_psi),
+    }
+    if need.surge_psi is None:
+        return say(
+            "Too close: the strongest way here holds {holds}, and {asked} with a surge not known "
+            "needs {room}. Fit a pressure regulator to {set} or less.",
+            **figures,
+        )
+    return say(
+        "Too close: the strongest way here holds {holds}, and {asked} needs {room}. "
+        "Fit a pressure regulator to {set} or less.",
+        **figures,
     )
 
 

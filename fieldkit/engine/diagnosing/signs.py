@@ -14,6 +14,7 @@ from functools import cache
 from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
 from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure
 from fieldkit.engine.working import Line
 from fieldkit.tables.diagnosis import options, questions
@@ -144,7 +145,7 @@ def _joint_ceiling(value: float, setting: Setting) -> Scaled:
         "static pressure / (ceiling × heat factor)",
         {
             "static": Figure(value, "psi"),
-            "ceiling": Figure(limit.cool_psi, "psi"),
+            "ceiling": rating_figure(limit.cool_psi),
             "heat factor": Figure(limit.factor, "", 2),
         },
         value / limit.hot_psi if limit.hot_psi else None,

@@ -282,6 +282,38 @@ def barb_coefficient(barb_bore_in: float, bore_in: float) -> float:
     return (0.5 * (1.0 - b2) + (1.0 - b2) ** 2) / (b2 * b2)
 
 
+def emitter_barb_ft(size: str, bore_in: float) -> float:
+    """Length of pipe that loses as much as one emitter's barb in its wall: c / D^m.
+
+    Parameters
+    ----------
+    size : str
+        ``large``, ``standard`` or ``small`` barb, or ``none``.
+    bore_in : float
+        Inside diameter of the tubing, above 0. [in]
+
+    Returns
+    -------
+    float
+        Equivalent length of each emitter. [ft]
+
+    Source
+    ------
+    montalvo. Status: from memory.
+
+    Examples
+    --------
+    >>> [round(emitter_barb_ft(size, 0.600), 2) for size in ("large", "standard", "none")]
+    [0.51, 0.38, 0.0]
+    """
+    require(bore_in, "bore", above=0.0, unit="in")
+    if size == "none":
+        return 0.0
+    bore_mm = bore_in * M_PER_IN * 1000.0
+    metres: float = figure(f"barb_{size}_scale") / bore_mm ** figure(f"barb_{size}_power")
+    return metres / (12.0 * M_PER_IN)
+
+
 def barb_loss_ft(count: int, barb_bore_in: float, bore_in: float, velocity: float) -> float:
     """Head that ``count`` barbs in line take: n K V² / 2g.
 

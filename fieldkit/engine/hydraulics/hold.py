@@ -6,19 +6,16 @@ import math
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, LinePart, part_ceiling
 from fieldkit.engine.problems import Problem, require
+from fieldkit.engine.strength import HOLDS, MARGINAL, rating_figure, share_of_limit, verdict_of
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.fittings import joints
-from fieldkit.tables.hydraulics import Hydraulic, hydraulics
 from fieldkit.tables.pipes import Pipe
 
 #: Tube joints whose seal is round the outside of the tubing; the others seal in its bore.
 OUTSIDE_SEALS = frozenset({"ring", "grip_tube"})
-
-HOLDS, MARGINAL, LETS_GO = "holds", "marginal", "lets_go"
 
 
 def thrust_lbf(pressure_psi: float, seal_diameter_in: float) -> float:
@@ -150,8 +147,7 @@ class Limit:
 def joint_limit(joint: HeldJoint, temperature_f: float) -> Limit:
     """The pressure a joint may see at a temperature: its ceiling times the heat factor.
 
-    A rigid joint is held by the lower of its own ceiling and its pipe's rating; a thread takes
-    half of the rating and none above 110 °F. A tube joint is held as ``part_ceiling`` tells.
+    The one figure of ``part_ceiling``, which plans of a test and transitions use too.
 
     Parameters
     ----------
@@ -174,7 +170,8 @@ def joint_limit(joint: HeldJoint, temperature_f: float) -> Limit:
 
     Source
     ------
-    trade for the ceilings; ppfa-3-96 and ppi-tr-3 for heat. Status: common practice, no source.
+    fitting-share-notes for sockets and threads, trade for tube ends; ppfa-3-96, ppi-tr-3 and
+    cpvc-heat-tables for heat. Status: common practice, no source.
 
     Examples
     --------
@@ -195,64 +192,9 @@ def joint_limit(joint: HeldJoint, temperature_f: float) -> Limit:
         rating_psi=joint.rating_psi,
         field=joint.field,
     )
-    row = joints()[joint.kind]
-    if joint.kind in TUBE_JOINTS or joint.rating_psi is not None:
-        found = part_ceiling(part, temperature_f, 0.0)
-        cool = found.rating_psi * found.joint_factor
-        return Limit(cool, found.heat_factor, found.ceiling_psi, found.source, found.status)
-    heat = heat_factor("pvc", temperature_f)
-    own = row.ceiling_psi
-    if joint.pipe is None and joint.kind != "npt":
-        return Limit(own, heat.factor, own * heat.factor, row.source, row.status)
-    if joint.pipe is None:
-        found = part_ceiling(
-            LinePart(kind="npt", rating_psi=2.0 * own, field=joint.field), temperature_f, 0.0
-        )
-    else:
-        found = part_ceiling(part, temperature_f, 0.0)
-    if found.ceiling_psi < own * heat.factor:
-        cool = found.rating_psi * found.joint_factor
-        return Limit(cool, found.heat_factor, found.ceiling_psi, found.source, found.status)
-    return Limit(own, heat.factor, own * heat.factor, row.source, row.status)
-
-
-def verdict_of(static_psi: float, surge_psi: float | None, limit_psi: float) -> str:
-    """Holds, marginal, or lets go: the highest pressure against the limit.
-
-    With the surge known: lets go above the limit, marginal from 0.90 of it. With the surge not
-    known: marginal from 0.72 of it, so that a surge has room.
-
-    Parameters
-    ----------
-    static_psi : float
-        Highest steady pressure. [psi]
-    surge_psi : float, optional
-        Surge on top of it. [psi]
-    limit_psi : float
-        What the joint bears, hot. [psi]
-
-    Returns
-    -------
-    str
-        ``holds``, ``marginal`` or ``lets_go``.
-
-    Source
-    ------
-    nrcs-mo-livestock for 0.72; fieldkit-rule for 0.90. Status: secondary.
-
-    Examples
-    --------
-    >>> verdict_of(30.0, 0.0, 50.0), verdict_of(40.0, None, 50.0), verdict_of(40.0, 20.0, 50.0)
-    ('holds', 'marginal', 'lets_go')
-    """
-    peak = static_psi + (surge_psi or 0.0)
-    if peak > limit_psi:
-        return LETS_GO
-    return MARGINAL if peak > _share(surge_psi).value * limit_psi else HOLDS
-
-
-def _share(surge_psi: float | None) -> Hydraulic:
-    return hydraulics()["surge_unknown_share" if surge_psi is None else "marginal_share"]
+    found = part_ceiling(part, temperature_f, 0.0)
+    cool = found.rating_psi * found.joint_factor
+    return Limit(cool, found.heat_factor, found.ceiling_psi, found.source, found.status)
 
 
 def hold(
@@ -354,8 +296,8 @@ def _push(joint: HeldJoint, peak: float) -> float | None:
 def _headline(weakest: Held, peak: float, temperature_f: float) -> Text:
     figures = {
         "name": weakest.name,
-        "limit": Figure(weakest.limit_psi, "psi"),
-        "peak": Figure(peak, "psi"),
+        "limit": rating_figure(weakest.limit_psi),
+        "peak": Figure(math.ceil(peak - 1e-9), "psi"),
         "heat": Figure(temperature_f, "°F"),
     }
     if weakest.verdict == HOLDS:
@@ -373,7 +315,7 @@ def _cautions(
         notes.append(
             say(
                 "Surge was not given, so only {share} of the limit may be used.",
-                share=Figure(_share(None).value * 100, "%"),
+                share=Figure(share_of_limit(None).value * 100, "%"),
             )
         )
     if any(joint.kind == "npt" for joint in held) and temperature_f > 110.0:
@@ -389,7 +331,7 @@ def _limit_line(joint: HeldJoint, limit: Limit, temperature_f: float) -> Line:
         joints()[joint.kind].name,
         "limit = ceiling × heat factor of the next hotter row",
         {
-            "ceiling": Figure(limit.cool_psi, "psi"),
+            "ceiling": Figure(limit.cool_psi, "psi", 1),
             "factor": Figure(limit.factor, "", 2),
             "at": Figure(temperature_f, "°F"),
         },
@@ -413,7 +355,7 @@ def _peak_line(static_psi: float, surge_psi: float | None, peak: float) -> Line:
 
 
 def _verdict_line(weakest: Held, surge_psi: float | None, peak: float) -> Line:
-    share = _share(surge_psi)
+    share = share_of_limit(surge_psi)
     return Line(
         "share of the limit used",
         "highest pressure / limit; lets go above 100 %, marginal above the share",

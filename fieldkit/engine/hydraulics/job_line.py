@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldkit.engine.hydraulics.hold import HOLDS, Held, HeldJoint, hold, joint_limit
-from fieldkit.engine.hydraulics.lateral import LateralAnswer, lateral
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.hold import Held, HeldJoint, hold, joint_limit
+from fieldkit.engine.hydraulics.lateral import LateralAnswer, compensates, lateral
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge, wave_speed_ft_s
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange
+from fieldkit.engine.strength import HOLDS
 from fieldkit.engine.words import Text
 from fieldkit.tables.hydraulics import figure
 
@@ -182,13 +183,14 @@ def line_of(
 ) -> LateralAnswer:
     """The march along one size of tubing."""
     return lateral(
-        pipe=Pipe(tubing.bore_in, c=figure("c_pe"), rise=demand.rise),
+        pipe=with_barbs(Pipe(tubing.bore_in, c=figure("c_pe"), rise=demand.rise)),
         layout=Layout(demand.spacing_ft, demand.spacing_ft),
         outlet_gph=demand.gph,
         inlet_psi=inlet_psi,
         exponent=demand.exponent,
         allowed=allowed,
         outlets=outlets,
+        least_psi=figure("emitter_least") if compensates(demand.exponent) else None,
     )
 
 
@@ -212,6 +214,7 @@ def pressures_of(
     tube_velocity: float,
     tube_length_ft: float,
     closing_s: float | None,
+    valve: str | None,
     joints: tuple[HeldJoint, ...],
     temperature_f: float,
     rigid_temperature_f: float,
@@ -241,6 +244,8 @@ def pressures_of(
         Length of the tubing. [ft]
     closing_s : float, optional
         Time that the valve takes to shut. [s]
+    valve : str, optional
+        What kind of valve it is; the worst where not told.
     joints : tuple of HeldJoint
         The joints of the assembly.
     temperature_f : float
@@ -272,6 +277,7 @@ def pressures_of(
         static_psi=static_psi,
         length_ft=rigid.length_ft,
         closure_seconds=closing_s,
+        valve=valve,
         onward=((tubing.bore_in, tube_wave),),
     )
     in_tube = surge(
@@ -282,6 +288,7 @@ def pressures_of(
         static_psi=static_psi if head.regulator_psi is None else head.regulator_psi,
         length_ft=tube_length_ft,
         closure_seconds=closing_s,
+        valve=valve,
     )
     behind = head.regulator_psi is not None
     tube_static = static_psi if head.regulator_psi is None else head.regulator_psi

@@ -86,11 +86,16 @@ class LateralAnswer(Answer):
     method: str
     other_method_end_pressure_psi: float | None
     slope_pct: float
+    outlets_below_range: int = 0
     branches: tuple[Branch, ...] = ()
 
 
 def emitter_of(
-    outlet_gph: float, exponent: float, inlet_psi: float, rated_psi: float | None = None
+    outlet_gph: float,
+    exponent: float,
+    inlet_psi: float,
+    rated_psi: float | None = None,
+    least_psi: float | None = None,
 ) -> Emitter:
     """The emitter that gives a rated flow at its rated pressure.
 
@@ -104,6 +109,8 @@ def emitter_of(
         Pressure at the line's inlet, above 0; the rated pressure where none is given. [psi]
     rated_psi : float or None
         Pressure that the flow is rated at, above 0. [psi]
+    least_psi : float or None
+        Least pressure of a compensating emitter; below it it gives less. [psi]
 
     Returns
     -------
@@ -129,7 +136,14 @@ def emitter_of(
     require(exponent, "exponent", at_least=0.0, at_most=1.0)
     rated = inlet_psi if rated_psi is None else rated_psi
     require(rated, "outlet_pressure", above=0.0, unit="psi", places=1)
-    return Emitter(outlet_gph / GPH_PER_GPM / rated**exponent, exponent)
+    steady = least_psi is not None and compensates(exponent)
+    k = outlet_gph / GPH_PER_GPM / rated**exponent
+    return Emitter(k, exponent, least_psi or 0.0 if steady else 0.0)
+
+
+def compensates(exponent: float) -> bool:
+    """Whether an emitter of that exponent counts as pressure compensating."""
+    return exponent <= figure("compensating_exponent")
 
 
 def profile_of(pipe: Pipe, layout: Layout, marched: Marched) -> tuple[Outlet, ...]:
@@ -183,6 +197,8 @@ def lateral(
     cv: float = 0.05,
     emitters_per_plant: float = 1.0,
     outlets: int | None = None,
+    least_psi: float | None = None,
+    most_psi: float | None = None,
     assumed: tuple[Line, ...] = (),
 ) -> LateralAnswer:
     """Work a line of emitters out: its longest run, or the run that was given.
@@ -209,6 +225,8 @@ def lateral(
         Emitters a plant, 1 or more. [1]
     outlets : int, optional
         Work out a line of so many outlets; the longest run where not given. [1]
+    least_psi, most_psi : float, optional
+        Working range of the emitter. A compensating one is judged by it, not by the spread. [psi]
     assumed : tuple of Line
         Defaults that the caller filled in.
 
@@ -228,7 +246,14 @@ def lateral(
     """
     rated = inlet_psi if rated_psi is None else rated_psi
     require_line(pipe, layout)
-    draw = emitter_of(outlet_gph, exponent, inlet_psi, rated)
+    draw = emitter_of(outlet_gph, exponent, inlet_psi, rated, least_psi)
+    steady = least_psi is not None and compensates(exponent)
+    if least_psi is not None:
+        require(least_psi, "least_pressure", at_least=0.0, unit="psi", places=1)
+        if most_psi is not None:
+            require(most_psi, "most_pressure", above=least_psi, unit="psi", places=1)
+        if steady:
+            allowed = _down_to(least_psi, inlet_psi)
     require(allowed, "variation", above=0.0, below=1.0)
     require(cv, "cv", at_least=0.0, at_most=0.5)
     require(emitters_per_plant, "emitters_per_plant", at_least=1.0)
@@ -269,15 +294,28 @@ def lateral(
     )
     eu = emission_uniformity(least, mean, cv, emitters_per_plant)
     velocity = velocity_ft_s(line.flow_gpm, pipe.bore_in)
-    within = spread <= allowed + 1e-9
+    lowest, highest = min(line.pressures_psi), max(inlet_psi, *line.pressures_psi)
+    verdict = "even" if steady or spread <= allowed + 1e-9 else "uneven"
+    if least_psi is not None and lowest < least_psi * (1 - 1e-9):
+        verdict = "too_low"
+    elif most_psi is not None and highest > most_psi * (1 + 1e-9):
+        verdict = "too_high"
     rows = profile_of(pipe, layout, line)
     return LateralAnswer(
-        verdict="even" if within else "uneven",
-        headline=_headline(line, length, longest=outlets is None, within=within, spread=spread),
+        verdict=verdict,
+        headline=_headline(
+            line,
+            length,
+            verdict=verdict,
+            longest=outlets is None,
+            spread=spread,
+            range_psi=(least_psi or 0.0, most_psi or 0.0),
+        ),
         cautions=(*_notes(velocity, longest[allowed]), *caution("local_code")),
         working=(
             *assumed,
             *_emitter_working(pipe, draw(1.0), exponent),
+            *_barb_working(pipe),
             *_march_working(pipe, layout, line, allowed),
             _uniformity_line(eu, cv, least / mean),
             _other_line(pipe, other),
@@ -291,8 +329,9 @@ def lateral(
         length_ft=length,
         inlet_pressure_psi=inlet_psi,
         allowed_variation_pct=allowed * 100,
-        lowest_pressure_psi=min(line.pressures_psi),
-        highest_pressure_psi=max(inlet_psi, *line.pressures_psi),
+        lowest_pressure_psi=lowest,
+        highest_pressure_psi=highest,
+        outlets_below_range=sum(p < (least_psi or 0.0) * (1 - 1e-9) for p in line.pressures_psi),
         pressure_variation_pct=spread * 100,
         flow_variation_pct=100 * (1 - least / max(line.flows_gpm)),
         inlet_flow_gpm=line.flow_gpm,
@@ -335,18 +374,57 @@ def _other_line(pipe: Pipe, other: float | None) -> Line:
     )
 
 
-def _headline(line: Marched, length: float, *, longest: bool, within: bool, spread: float) -> Text:
+def _down_to(least_psi: float, inlet_psi: float) -> float:
+    """Spread of pressure that leaves a compensating emitter its least. [1]"""
+    if inlet_psi <= least_psi:
+        raise OutOfRange(
+            "inlet_pressure",
+            inlet_psi,
+            say(
+                "The line starts with {given}, and these emitters want over {least}.",
+                given=Figure(inlet_psi, "psi", 1),
+                least=Figure(least_psi, "psi", 1),
+            ),
+            say("Start with more pressure, or use emitters made for less."),
+        )
+    return 1.0 - least_psi / inlet_psi if least_psi > 0.0 else 1.0 - 1e-9
+
+
+def _headline(
+    line: Marched,
+    length: float,
+    *,
+    verdict: str,
+    longest: bool,
+    spread: float,
+    range_psi: tuple[float, float],
+) -> Text:
     number = len(line.flows_gpm)
     figures = {
         "number": number,
         "length": Figure(length, "ft", 0),
         "end": Figure(line.pressures_psi[-1], "psi", 1),
     }
+    if verdict == "too_low":
+        return say(
+            "{below} of {number} outlets get under {least}, the least they work at: "
+            "the lowest has {lowest}.",
+            below=sum(p < range_psi[0] * (1 - 1e-9) for p in line.pressures_psi),
+            least=Figure(range_psi[0], "psi", 1),
+            lowest=Figure(min(line.pressures_psi), "psi", 1),
+            number=number,
+        )
+    if verdict == "too_high":
+        return say(
+            "The line sees {highest}, over the {most} that these emitters are made for.",
+            highest=Figure(max(line.inlet_psi, *line.pressures_psi), "psi", 1),
+            most=Figure(range_psi[1], "psi", 1),
+        )
     if longest:
         return say(
             "The longest run is {length}, {number} outlets; the far end has {end}.", **figures
         )
-    if within:
+    if verdict == "even":
         return say("{number} outlets over {length} are served; the far end has {end}.", **figures)
     return say(
         "{number} outlets over {length} are too uneven: pressure varies by {spread}.",
@@ -397,12 +475,35 @@ def _emitter_working(pipe: Pipe, at_one_psi_gpm: float, exponent: float) -> tupl
     )
 
 
+def _barb_working(pipe: Pipe) -> tuple[Line, ...]:
+    """What the barbs take: nothing is said where they are left out."""
+    lines = []
+    if pipe.outlet_ft:
+        lines.append(
+            Line(
+                "each emitter’s barb",
+                "loses as so much more pipe of the flow that comes to it",
+                {"bore": Figure(pipe.bore_in, "in", 3)},
+                pipe.outlet_ft,
+                "ft",
+                "montalvo",
+                "from memory",
+            )
+        )
+    heads = {"each emitter’s barb, K": pipe.outlet_k, "fitting at the start, K": pipe.inlet_k}
+    for name, k in heads.items():
+        if k:
+            formula = "K V² / 2g on the flow there"
+            lines.append(Line(name, formula, {}, k, "", "minor-loss", "computed"))
+    return tuple(lines)
+
+
 def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) -> tuple[Line, ...]:
     hazen = pipe.method == "hazen_williams"
     return (
         Line(
             "pressure at the far end",
-            "step by step: P = P' + s (loss(Q) + slope), Q = Q' + k P^x",
+            "step by step: P = P' + s (loss(Q) + slope) + barb(Q), Q = Q' + k P^x",
             {
                 "s": Figure(layout.spacing_ft, "ft", 2),
                 "loss": (
@@ -445,7 +546,7 @@ def _closed_form_working(
     return (
         Line(
             "far end by the closed form",
-            "P_end = P_in − (F h + slope) L, every outlet at full flow, Hazen–Williams",
+            "P_end = P_in − (F h + slope) L, every outlet at full flow, Hazen–Williams, no barbs",
             {
                 "F": Figure(factor, "", 4),
                 "N": number,

@@ -9,6 +9,7 @@ from fieldkit.engine.hydraulics.march import (
     Layout,
     Marched,
     Pipe,
+    barb_psi,
     end_pressure,
     loss_per_ft,
     march,
@@ -56,12 +57,14 @@ def most_outlets(pipe: Pipe, layout: Layout, draw: Draw, inlet_psi: float, allow
     top = inlet_psi * (1.0 + 1e-12)
     pressure = (1.0 - allowed) * inlet_psi
     flow = 0.0
+    barb, start = pipe.outlet_k * barb_psi(pipe), pipe.inlet_k * barb_psi(pipe)
     for outlets in range(MOST_OUTLETS):
         flow += draw(pressure)
-        gradient = loss(flow) + climb
-        if pressure + layout.first_ft * gradient > top:
+        friction, minor = loss(flow), barb * flow * flow + pipe.outlet_ft * loss(flow)
+        first = layout.first_ft * (friction + climb) + start * flow * flow + minor
+        if pressure + first > top:
             return outlets
-        pressure += layout.spacing_ft * gradient
+        pressure += layout.spacing_ft * (friction + climb) + minor
     return MOST_OUTLETS
 
 

@@ -45,6 +45,9 @@ class FrictionAnswer(Answer):
     hazen_williams_ft_per_100ft: float
     c: float
     temperature_f: float
+    bore_in: float
+    bore_least_in: float | None
+    loss_most_psi: float | None
 
 
 def friction(
@@ -58,6 +61,7 @@ def friction(
     temperature_f: float = 68.0,
     barbs: int = 0,
     barb_bore_in: float | None = None,
+    bore_least_in: float | None = None,
     assumed: tuple[Line, ...] = (),
 ) -> FrictionAnswer:
     """Pressure that a steady flow loses along a pipe and through the barbs in it.
@@ -82,6 +86,8 @@ def friction(
         Barbs in line. [1]
     barb_bore_in : float, optional
         Bore of a barb; needed with ``barbs``. [in]
+    bore_least_in : float, optional
+        Smallest bore that the pipe's standard allows, where ``bore_in`` is the mean. [in]
     assumed : tuple of Line
         Defaults that the caller filled in, shown with the working.
 
@@ -115,17 +121,24 @@ def friction(
     pipe_psi = rules * length_ft / 100.0 * psi_ft
     barb_psi = barb_loss_ft(barbs, barb_bore_in or bore_in, bore_in, velocity) * psi_ft
     moves = regime(reynolds)
+    most = None
+    if bore_least_in is not None:
+        most = friction(
+            bore_in=bore_least_in,
+            flow_gpm=flow_gpm,
+            length_ft=length_ft,
+            method=method,
+            c=c,
+            roughness_m=roughness_m,
+            temperature_f=temperature_f,
+            barbs=barbs,
+            barb_bore_in=None if barb_bore_in is None else min(barb_bore_in, bore_least_in),
+        )
     limit = hydraulics()["velocity_limit"]
     fast = velocity > limit.value
     return FrictionAnswer(
         verdict="fast" if fast else "fine",
-        headline=say(
-            "{length} of this pipe take {loss} at {flow}; the water moves at {velocity}.",
-            length=Figure(length_ft, "ft", 0),
-            loss=Figure(pipe_psi + barb_psi, "psi", 2),
-            flow=Figure(flow_gpm, "gpm", 2),
-            velocity=Figure(velocity, "ft/s", 1),
-        ),
+        headline=_headline(length_ft, pipe_psi + barb_psi, most, flow_gpm, velocity),
         cautions=(
             *_notes(method, moves, velocity, bore_in, fast=fast),
             *caution("local_code"),
@@ -181,6 +194,7 @@ def friction(
                 "minor-loss",
                 "computed",
             ),
+            *_most_line(bore_in, most),
         ),
         loss_psi=pipe_psi + barb_psi,
         loss_ft_per_100ft=rules,
@@ -195,6 +209,47 @@ def friction(
         hazen_williams_ft_per_100ft=hazen,
         c=c,
         temperature_f=temperature_f,
+        bore_in=bore_in,
+        bore_least_in=bore_least_in,
+        loss_most_psi=None if most is None else most.loss_psi,
+    )
+
+
+def _headline(
+    length_ft: float, loss_psi: float, most: FrictionAnswer | None, flow_gpm: float, velocity: float
+) -> Text:
+    figures = {
+        "length": Figure(length_ft, "ft", 0),
+        "loss": Figure(loss_psi, "psi", 2),
+        "flow": Figure(flow_gpm, "gpm", 2),
+        "velocity": Figure(velocity, "ft/s", 1),
+    }
+    if most is None:
+        return say(
+            "{length} of this pipe take {loss} at {flow}; the water moves at {velocity}.",
+            **figures,
+        )
+    return say(
+        "{length} of this pipe likely take {loss} at {flow}, and {most} with the smallest legal "
+        "bore: count on that. The water moves at {velocity}.",
+        most=Figure(most.loss_psi, "psi", 2),
+        **figures,
+    )
+
+
+def _most_line(bore_in: float, most: FrictionAnswer | None) -> tuple[Line, ...]:
+    if most is None:
+        return ()
+    return (
+        Line(
+            "loss with the smallest legal bore",
+            "the same sum for the least outside and the thickest wall of the standard",
+            {"mean bore": Figure(bore_in, "in", 3), "least bore": Figure(most.bore_in, "in", 3)},
+            most.loss_psi,
+            "psi",
+            "astm-d1785",
+            "secondary",
+        ),
     )
 
 

@@ -11,7 +11,7 @@ from fieldkit.engine.hydraulics.friction import FLOW_CONSTANT
 from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.hydraulics.job_line import Head, head_of
 from fieldkit.engine.hydraulics.lateral import GPH_PER_GPM, LateralAnswer, lateral
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, say, strung
@@ -191,7 +191,7 @@ def _run(riser: Riser, head: Head) -> LateralAnswer | None:
         return None
     try:
         return lateral(
-            pipe=Pipe(riser.tube_bore_in, c=figure("c_pe")),
+            pipe=with_barbs(Pipe(riser.tube_bore_in, c=figure("c_pe"))),
             layout=Layout(riser.spacing_ft, riser.spacing_ft),
             outlet_gph=riser.emitter_gph,
             inlet_psi=head.inlet_psi,

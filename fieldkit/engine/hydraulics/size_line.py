@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.hydraulics.growth import length_change_in
-from fieldkit.engine.hydraulics.hold import LETS_GO, Held, HeldJoint
+from fieldkit.engine.hydraulics.hold import Held, HeldJoint
 from fieldkit.engine.hydraulics.job_line import (
     Demand,
     Finding,
@@ -27,6 +27,7 @@ from fieldkit.engine.hydraulics.lateral import LateralAnswer, Outlet
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import require
+from fieldkit.engine.strength import LETS_GO, rating_figure
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.hydraulics import Hydraulic, figure, hydraulics
@@ -98,6 +99,7 @@ class Job:
     temperature_f: float
     rigid_temperature_f: float
     closing_s: float | None
+    valve: str | None = None
     assumed: tuple[Line, ...] = ()
 
 
@@ -154,6 +156,7 @@ def size_line(job: Job) -> SizeAnswer:
         tube_velocity=chosen.velocity_ft_s,
         tube_length_ft=job.demand.length_ft,
         closing_s=job.closing_s,
+        valve=job.valve,
         joints=job.joints,
         temperature_f=job.temperature_f,
         rigid_temperature_f=job.rigid_temperature_f,
@@ -337,7 +340,7 @@ def _joint_finding(worst: tuple[Held, float], job: Job, head: Head) -> Finding:
     figures = {
         "name": held.name,
         "peak": Figure(peak, "psi", 0 if held.verdict == LETS_GO else 1),
-        "limit": Figure(held.limit_psi, "psi", 0 if held.verdict == LETS_GO else 1),
+        "limit": rating_figure(held.limit_psi),
         "heat": Figure(
             job.temperature_f if held.kind in TUBE_JOINTS else job.rigid_temperature_f, "°F"
         ),

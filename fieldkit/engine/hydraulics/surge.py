@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
+from fieldkit.engine.hydraulics.closing import closing_surge_psi, valves
 from fieldkit.engine.problems import require
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer, Line
@@ -147,45 +148,6 @@ def rigid_column_psi(length_ft: float, velocity_change: float, seconds: float) -
     return DENSITY_SLUG_FT3 * length_ft * abs(velocity_change) / (144.0 * seconds)
 
 
-def slow_closure_psi(
-    length_ft: float, velocity_change: float, seconds: float, wave_speed: float
-) -> float:
-    """Surge of a closing that takes ``seconds``: Joukowsky, or 2 ρ L ΔV / t when slower than 2L/a.
-
-    The wave of a slow closing swings about the rigid column's figure and peaks at twice it.
-    Both branches meet at 2L/a, so a slightly slower valve is never told to be half as bad.
-
-    Parameters
-    ----------
-    length_ft : float
-        Length of the pipe. [ft]
-    velocity_change : float
-        ΔV. [ft/s]
-    seconds : float
-        Time of the closing, 0 or more. [s]
-    wave_speed : float
-        Wave speed. [ft/s]
-
-    Returns
-    -------
-    float
-        Surge. [psi]
-
-    Source
-    ------
-    michaud. Status: from memory.
-
-    Examples
-    --------
-    >>> round(slow_closure_psi(100.0, 5.0, 1.0, 1311.0), 2)
-    13.47
-    """
-    full = joukowsky_psi(wave_speed, velocity_change)
-    if seconds <= critical_seconds(length_ft, wave_speed):
-        return full
-    return min(full, 2.0 * rigid_column_psi(length_ft, velocity_change, seconds))
-
-
 def transmitted_share(
     bore_in: float, wave_speed: float, onward: tuple[tuple[float, float], ...]
 ) -> float:
@@ -231,6 +193,7 @@ class SurgeAnswer(Answer):
     rigid_column_psi: float | None
     transmitted_psi: float | None
     reflected_psi: float | None
+    valve: str | None
 
 
 def surge(
@@ -242,6 +205,7 @@ def surge(
     static_psi: float,
     length_ft: float | None = None,
     closure_seconds: float | None = None,
+    valve: str | None = None,
     onward: tuple[tuple[float, float], ...] = (),
     assumed: tuple[Line, ...] = (),
 ) -> SurgeAnswer:
@@ -263,6 +227,8 @@ def surge(
         Length of pipe from the valve to the main or tank. [ft]
     closure_seconds : float, optional
         How long the valve takes to shut; at once where not given. [s]
+    valve : str, optional
+        What kind of valve shuts, one of ``closing.valves()``; the worst of them where not told.
     onward : tuple of (float, float)
         Bore and wave speed of each pipe beyond a joint at the far end. [in, ft/s]
     assumed : tuple of Line
@@ -280,7 +246,7 @@ def surge(
 
     Source
     ------
-    joukowsky, michaud. Status: secondary.
+    joukowsky, allievi, perry-valves. Status: secondary.
     """
     require(velocity_change, "velocity_change", at_least=0.0, unit="ft/s")
     require(static_psi, "static_pressure", at_least=0.0, unit="psi", places=1)
@@ -292,12 +258,19 @@ def surge(
     full = joukowsky_psi(speed, velocity_change)
     critical = None if length_ft is None else critical_seconds(length_ft, speed)
     slow = length_ft is not None and closure_seconds is not None and closure_seconds > 0.0
-    rises = full
+    rises, curve = full, ""
     rigid = None
     if slow:
         assert length_ft is not None  # noqa: S101  -- tested in ``slow``
         assert closure_seconds is not None  # noqa: S101
-        rises = slow_closure_psi(length_ft, velocity_change, closure_seconds, speed)
+        curve, rises = _worst_closing(
+            valve,
+            length_ft=length_ft,
+            wave_speed=speed,
+            velocity=abs(velocity_change),
+            static_psi=static_psi,
+            seconds=closure_seconds,
+        )
         rigid = rigid_column_psi(length_ft, velocity_change, closure_seconds)
     share = transmitted_share(od_in - 2 * wall_in, speed, onward) if onward else None
     return SurgeAnswer(
@@ -312,7 +285,7 @@ def surge(
             *assumed,
             _wave_line(od_in, wall_in, modulus_psi, speed),
             _sudden_line(speed, velocity_change, full),
-            *_closing_working(length_ft, closure_seconds, critical, rises),
+            *_closing_working(length_ft, closure_seconds, critical, rises, curve),
             *_onward_working(share, rises),
         ),
         wave_speed_ft_s=speed,
@@ -324,7 +297,15 @@ def surge(
         rigid_column_psi=rigid,
         transmitted_psi=None if share is None else share * rises,
         reflected_psi=None if share is None else (share - 1.0) * rises,
+        valve=curve or valve,
     )
+
+
+def _worst_closing(valve: str | None, **closing: float) -> tuple[str, float]:
+    """The valve and its surge; where none was told, the kind that is worst here."""
+    surges = {one: closing_surge_psi(one, **closing) for one in ((valve,) if valve else valves())}
+    worst = max(surges, key=lambda one: surges[one])
+    return worst, surges[worst]
 
 
 def _wave_line(od_in: float, wall_in: float, modulus_psi: float, speed: float) -> Line:
@@ -358,7 +339,11 @@ def _sudden_line(speed: float, velocity_change: float, full: float) -> Line:
 
 
 def _closing_working(
-    length_ft: float | None, seconds: float | None, critical: float | None, rises: float
+    length_ft: float | None,
+    seconds: float | None,
+    critical: float | None,
+    rises: float,
+    valve: str,
 ) -> tuple[Line, ...]:
     lines = []
     if length_ft is not None:
@@ -389,11 +374,11 @@ def _closing_working(
         lines.append(
             Line(
                 "surge of this closing",
-                "2 ρ L ΔV / t where t is over 2 L / a, never above the sudden stop",
-                {"t": Figure(seconds, "s", 2)},
+                "Allievi’s chain with the valve’s own closing curve, never above the sudden stop",
+                {"t": Figure(seconds, "s", 2), "valve": valve or "sudden"},
                 rises,
                 "psi",
-                "michaud",
+                "allievi",
                 "from memory",
             )
         )

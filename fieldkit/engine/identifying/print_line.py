@@ -18,6 +18,10 @@ from fieldkit.tables.pipes import Pipe, pipes
 #: that no row lists. Ours.
 CLUE_FITS, CLUE_MISFITS, CLUE_OPEN, CLUE_UNLISTED = 0.97, 0.03, 0.3, 0.1
 
+#: Longest line that is read; what is behind is left alone. Pipe prints repeat every few feet.
+#: [characters]
+LONGEST = 400
+
 #: How often the line as a whole belongs to another piece, or was remembered wrong. Ours.
 WRONG_LINE = 0.02
 
@@ -93,8 +97,12 @@ _PLAINER = str.maketrans(
 
 
 def _clues(line: str) -> Iterator[Clue]:
-    """Clues in the order they are looked for; what one reading used, the next does not see."""
-    text = line.upper().translate(_PLAINER)
+    """Clues in the order they are looked for; what one reading used, the next does not see.
+
+    Every repeat in the expressions below is bounded, and a number is tried at its first digit
+    alone, so that a line takes time in proportion to its length.
+    """
+    text = " ".join(line[:LONGEST].upper().translate(_PLAINER).split())
     for find in (_standards, _flow_marks, _classes, _ratings, _words, _sizes):
         found, text = find(text)
         yield from found
@@ -132,8 +140,8 @@ STANDARDS: dict[str, tuple[str, ...]] = {
 _NOT_A_PIPE_STANDARD = {"ASTM D1784", "ASTM D3350", "ASTM D1248", "ASTM D2774", "ASTM D3139"}
 
 _STANDARD = re.compile(
-    r"\b(?:(?P<body>ASTM)[\s-]*)?(?P<letter>[DFB])[\s-]?(?P<number>\d{2,4})(?:-\d{2}[A-Z]?)?\b"
-    r"|\b(?P<other>ISO|IS|DIN|EN|UL|NEMA\s*TC)[\s-]*(?P<digits>\d{1,5})(?:-\d)?\b"
+    r"\b(?:(?P<body>ASTM)[\s-]{0,4})?(?P<letter>[DFB])[\s-]?(?P<number>\d{2,4})(?:-\d{2}[A-Z]?)?\b"
+    r"|\b(?P<other>ISO|IS|DIN|EN|UL|NEMA\s{0,3}TC)[\s-]{0,4}(?P<digits>\d{1,5})(?:-\d)?\b"
 )
 
 
@@ -159,7 +167,10 @@ def _standards(text: str) -> Found:
     return [Clue("standard", ", ".join(names), lambda p: p.standard in allowed)], text
 
 
-_FLOW = re.compile(r"\d*\.?\d+\s*(?:GPH|LPH|L/H)\b|\b\d+\s*(?:\"|IN|INCH|CM)?\s*SPACING\b")
+_FLOW = re.compile(
+    r"(?<!\d)\d{0,5}\.?\d{1,5}\s{0,3}(?:GPH|LPH|L/H)\b"
+    r"|\b\d{1,5}\s{0,3}(?:\"|IN|INCH|CM)?\s{0,3}SPACING\b"
+)
 
 
 def _flow_marks(text: str) -> Found:
@@ -171,11 +182,11 @@ def _flow_marks(text: str) -> Found:
 
 
 _CLASSES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = (
-    (re.compile(r"\bSCH(?:EDULE|ED)?\.?\s*-?(\d{2,3})\b"), ("Sch {}",)),
-    (re.compile(r"\bSIDR\s*-?\s*(\d+(?:\.\d+)?)"), ("SIDR-{}",)),
-    (re.compile(r"\bS?DR\s*-?\s*(\d+(?:\.\d+)?)"), ("SDR {}", "DR {}")),
+    (re.compile(r"\bSCH(?:EDULE|ED)?\.?\s{0,3}-?(\d{2,3})\b"), ("Sch {}",)),
+    (re.compile(r"\bSIDR\s{0,3}-?\s{0,3}(\d{1,4}(?:\.\d{1,4})?)"), ("SIDR-{}",)),
+    (re.compile(r"\bS?DR\s{0,3}-?\s{0,3}(\d{1,4}(?:\.\d{1,4})?)"), ("SDR {}", "DR {}")),
 )
-_PN = re.compile(r"\bPN\s*-?(\d+(?:\.\d+)?)")
+_PN = re.compile(r"\bPN\s{0,3}-?(\d{1,4}(?:\.\d{1,4})?)")
 
 
 def _classes(text: str) -> Found:
@@ -209,11 +220,11 @@ def _fits_pn(grade: str) -> Callable[[Pipe], bool | None]:
     return fits
 
 
-_PSI = re.compile(r"\b(?:PR|CLASS|CL)\.?\s*-?(\d{2,3})\b|\b(\d{2,4})\s*PSI\b")
+_PSI = re.compile(r"\b(?:PR|CLASS|CL)\.?\s{0,3}-?(\d{2,3})\b|\b(\d{2,4})\s{0,3}PSI\b")
 
 
 def _ratings(text: str) -> Found:
-    values = tuple(float(a or b) for a, b in _PSI.findall(text))
+    values = tuple(dict.fromkeys(float(a or b) for a, b in _PSI.findall(text)))
     if not values:
         return [], text
 
@@ -279,7 +290,7 @@ _WORDS: tuple[tuple[str, str, re.Pattern[str], Callable[[Pipe], bool | None]], .
     (
         "use",
         "drinking water",
-        re.compile(r"\bNSF[\s-]*PW\b|\bPOTABLE\b"),
+        re.compile(r"\bNSF[\s-]{0,4}PW\b|\bPOTABLE\b"),
         lambda p: p.family in _PRESSURE,
     ),
     ("series", "CTS", re.compile(r"\bCTS\b"), lambda p: p.family.startswith("cts")),
@@ -297,13 +308,14 @@ def _words(text: str) -> Found:
     return [Clue(k, says, fits) for k, says, word, fits in _WORDS if word.search(text)], text
 
 
-_MM = re.compile(r"(\d+(?:\.\d+)?)\s*MM\b")
+_MM = re.compile(r"(?<!\d)(\d{1,5}(?:\.\d{1,5})?)\s{0,3}MM\b")
 _DECIMAL = re.compile(
-    r"(?:(OD|ID|WALL)\s*)?(?<![\d./])(\d?\.\d{2,3})(?!\d)\s*(?:\"|IN(?:CH)?\b)?\s*(OD|ID|WALL)?\b"
+    r"(?:(OD|ID|WALL)\s{0,3})?(?<![\d./])(\d?\.\d{2,3})(?!\d)"
+    r"\s{0,3}(?:\"|IN(?:CH)?\b)?\s{0,3}(OD|ID|WALL)?\b"
 )
 _NOMINAL = re.compile(
-    r"(?<![\d./])(?:(\d)\s*[-\s]\s*)?(\d)/(\d{1,2})(?!\d)"
-    r"|(?<![\d./-])(\d)\s*(?:\"|''|IN(?:CH)?\b|NPS\b|IPS\b|CTS\b)"
+    r"(?<![\d./])(?:(\d)\s{0,3}[-\s]\s{0,3})?(\d)/(\d{1,2})(?!\d)"
+    r"|(?<![\d./-])(\d)\s{0,3}(?:\"|''|IN(?:CH)?\b|NPS\b|IPS\b|CTS\b)"
 )
 
 
@@ -314,7 +326,9 @@ def _sizes(text: str) -> Found:
     if millimetres and max(millimetres) >= 4:
         clues.append(Clue("size", f"{max(millimetres):g} mm", _fits_mm(max(millimetres))))
     text = _MM.sub(" ", text)
-    decimals = [(float(v), before or after) for before, v, after in _DECIMAL.findall(text)]
+    decimals = list(
+        dict.fromkeys((float(v), before or after) for before, v, after in _DECIMAL.findall(text))
+    )
     if decimals:
         says = " × ".join(f"{value:.3f}" for value, _ in decimals)
         clues.append(Clue("size", says, _fits_decimals(decimals)))

@@ -15,7 +15,7 @@ from functools import cache, lru_cache
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, say
 from fieldkit.tables.joining import CureTimeRow, SetTimeRow, cure_times, set_times
-from fieldkit.tables.pipes import nominal_inches
+from fieldkit.tables.pipes import ips_pvc, nominal_inches
 
 #: Ends of the published schedules [°F], and the edges between their bands.
 COLDEST_F = 0.0
@@ -43,6 +43,9 @@ TRADE_SIZES = (
     "12",
     "16",
 )
+
+#: Outsides of metric PVC pipe that take a trade size of the schedules. Source: iso-161-1.
+METRIC_MM = tuple(f"{mm} mm" for mm in (16, 20, 25, 32, 40, 50, 63, 75, 90, 110))
 
 _SIZE = re.compile(r"(\d{1,2}-)?\d{1,2}/[1-9]\d?|\d{1,3}", re.ASCII)
 
@@ -74,7 +77,7 @@ def nominal_in(nominal: str) -> float:
     Parameters
     ----------
     nominal : str
-        Trade size as the tables write it: ``1/2``, ``1-1/4``, ``2``.
+        Trade size as the tables write it: ``1/2``, ``1-1/4``, ``2``, ``25 mm``.
 
     Returns
     -------
@@ -84,7 +87,7 @@ def nominal_in(nominal: str) -> float:
     Raises
     ------
     OutOfRange
-        It is not a trade size in inches.
+        It is not a trade size in inches, nor a metric one up to 110 mm.
 
     Source
     ------
@@ -92,9 +95,14 @@ def nominal_in(nominal: str) -> float:
 
     Examples
     --------
-    >>> nominal_in("1-1/4"), nominal_in("1/2")
-    (1.25, 0.5)
+    >>> nominal_in("1-1/4"), nominal_in("1/2"), nominal_in("25 mm")
+    (1.25, 0.5, 0.75)
     """
+    if nominal in METRIC_MM:
+        # Compared by the outside: the next larger pipe of the schedules, the slower side.
+        outside = nominal_inches(nominal)
+        sizes = [row for row in ips_pvc().values() if row.od_in >= outside]
+        return nominal_inches(min(sizes, key=lambda row: row.od_in).nominal)
     if not _SIZE.fullmatch(nominal):
         raise _size_not_listed(nominal)
     return nominal_inches(nominal)
@@ -105,7 +113,11 @@ def _size_not_listed(nominal: str) -> OutOfRange:
         "pipe.nominal",
         nominal,
         say("The cement schedules do not list size {given}.", given=nominal),
-        say("They list these, in inches: {sizes}.", sizes=", ".join(TRADE_SIZES)),
+        say(
+            "They list these, in inches: {sizes}. Metric pipe: {metric}.",
+            sizes=", ".join(TRADE_SIZES),
+            metric=", ".join(METRIC_MM),
+        ),
     )
 
 

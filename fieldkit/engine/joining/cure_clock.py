@@ -1,4 +1,4 @@
-"""Set and cure over a forecast: each spell counts as its share of the time it would need."""
+"""Set and cure over a forecast: by the coldest hour met, as published, and by shares, as ours."""
 
 from __future__ import annotations
 
@@ -133,6 +133,76 @@ def elapsed(
         share += (end - start) / needed
     slowest = needed_minutes(min(max(coldest_f(spells), COLDEST_F), HOTTEST_F))
     return Elapsed(None, share, until_minutes + (1.0 - share) * slowest)
+
+
+def by_coldest(
+    needed_minutes: Callable[[float], float],
+    spells: Sequence[Spell],
+    until_minutes: float,
+    made_f: float,
+) -> Elapsed:
+    """Time by the published rule: the time needed at the coldest temperature met so far.
+
+    A cold hour counts once it comes before the joint is ready. Cement does not cure below the
+    schedules, so after such a spell the coldest band is counted anew from its end.
+
+    Parameters
+    ----------
+    needed_minutes : callable
+        Time needed at a steady temperature within the schedules. [min at °F]
+    spells : sequence of Spell
+        The forecast, its first row at or before the joint. [min, °F]
+    until_minutes : float
+        How far the forecast reaches after the joint was closed. [min]
+    made_f : float
+        Temperature of the parts when the joint was closed. [°F]
+
+    Returns
+    -------
+    Elapsed
+        Minutes from the joint, or None and the share reached. [min, 1]
+
+    Raises
+    ------
+    Problem
+        The forecast is empty, starts late or is out of order.
+    OutOfRange
+        A number is not finite, or the forecast ends before its last row.
+
+    Source
+    ------
+    cement-guide-b: look up by the lowest temperature of assembly and cure. Status: secondary.
+
+    Examples
+    --------
+    >>> need = lambda f: 60.0 if f > 40 else 480.0
+    >>> by_coldest(need, [Spell(0, 70), Spell(30, 35)], 1440, 70.0).minutes
+    480.0
+    >>> by_coldest(need, [Spell(0, 70), Spell(90, 35)], 1440, 70.0).minutes
+    60.0
+    """
+    check_spells(spells, until_minutes)
+    begun, coldest = 0.0, min(made_f, HOTTEST_F)
+    ends = (*(spell.from_minutes for spell in spells[1:]), until_minutes)
+    for spell, end in zip(spells, ends, strict=True):
+        if end <= max(0.0, spell.from_minutes):
+            continue
+        if spell.temperature_f < COLDEST_F:
+            begun, coldest = end, COLDEST_F
+            continue
+        coldest = min(coldest, spell.temperature_f)
+        ready = begun + needed_minutes(coldest)
+        if ready <= end:
+            return Elapsed(ready, 1.0, ready)
+    needed = needed_minutes(coldest)
+    return Elapsed(None, max(0.0, until_minutes - begun) / needed, begun + needed)
+
+
+def slower(one: Elapsed, other: Elapsed) -> Elapsed:
+    """The one that is ready later, with the lesser share of both."""
+    reached = one.minutes is not None and other.minutes is not None
+    last = max(one.minutes_if_coldest, other.minutes_if_coldest)
+    return Elapsed(last if reached else None, min(one.share, other.share), last)
 
 
 def at_start(spells: Sequence[Spell]) -> Spell:

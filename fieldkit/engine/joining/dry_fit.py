@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fieldkit.engine.joining.cement import nominal_in
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Text, say
 from fieldkit.tables.joining import sockets
+from fieldkit.tables.measuring import uncertainty
 
 #: A dry pipe should stop between a third and two thirds of the way in. Source: astm-d2855.
 SNUG = (1 / 3, 2 / 3)
@@ -18,14 +19,25 @@ WORDS = ("snug", "tight", "deep", "bottoms", "falls off")
 
 @dataclass(frozen=True, slots=True)
 class DryFit:
-    """A judged dry fit. ``heavier_body`` asks for a cement that fills; ``use`` allows it."""
+    """A judged dry fit. ``heavier_body`` asks for a cement that fills; ``use`` allows it.
+
+    ``stop_low`` and ``stop_high`` are the shares of depth that a measured outside may stop at.
+    """
 
     word: str
     use: bool
     heavier_body: bool
     sentence: Text
+    stop_low: float | None = None
+    stop_high: float | None = None
 
 
+_UNSURE = DryFit(
+    "unsure",
+    True,
+    True,
+    say("Its outside is at the edge of what this size allows: push it in dry before you decide."),
+)
 _JUDGED = {
     "snug": DryFit("snug", True, False, say("It stops a third to two thirds in: a good fit.")),
     "tight": DryFit(
@@ -131,8 +143,18 @@ def judge_dry_fit(stop: float | str) -> DryFit:
     return _JUDGED["deep"] if stop < 1 else _JUDGED["bottoms"]
 
 
-def judge_od_in_socket(nominal: str, od_in: float) -> DryFit:
+def usual_u_od_in() -> float:
+    """U of a mean outside read with a caliper, where it was not told: k = 2 on its scatter. [in]"""
+    rows = uncertainty()
+    return rows["coverage"].value * rows["repeat_pvc"].value
+
+
+def judge_od_in_socket(nominal: str, od_in: float, u_od_in: float | None = None) -> DryFit:
     """Foretell the dry fit of a measured pipe in the standard Sch 40 socket of its size.
+
+    Pipe within its own tolerance is never refused: only an outside beyond that by twice U is.
+    Within U it counts as legal; between, the caliper cannot tell, and the dry fit decides. The
+    stop is given with the socket's tolerance and U as a range.
 
     Parameters
     ----------
@@ -140,20 +162,22 @@ def judge_od_in_socket(nominal: str, od_in: float) -> DryFit:
         Trade size of the socket, ½ to 4.
     od_in : float
         Mean outside diameter of the pipe; within the socket's reach. [in]
+    u_od_in : float, optional
+        Its expanded uncertainty (k = 2), 0 or more; that of a caliper where not told. [in]
 
     Returns
     -------
     DryFit
-        As ``judge_dry_fit``; a pipe under its own tolerance falls off.
+        As ``judge_dry_fit``, or "unsure"; pipe surely under its tolerance falls off.
 
     Raises
     ------
     OutOfRange
-        The size has no socket in the table.
+        The size has no socket in the table, or U is below 0.
 
     Source
     ------
-    astm-d2466. Status: from memory for this table.
+    astm-d2466 for the socket, astm-d1785 for the pipe. Status: from memory for this table.
 
     Examples
     --------
@@ -169,7 +193,14 @@ def judge_od_in_socket(nominal: str, od_in: float) -> DryFit:
             say("No socket of size {given} is in the table.", given=nominal),
             say("It lists these, in inches: {sizes}.", sizes=", ".join(sockets())),
         )
-    stop = dry_fit_stop(socket.entrance_in, socket.bottom_in, od_in)
-    if od_in < socket.pipe_od_in - socket.pipe_od_tol_in - 1e-9:
-        return judge_dry_fit("falls off")
-    return judge_dry_fit(stop)
+    u_in = usual_u_od_in() if u_od_in is None else u_od_in
+    require(u_in, "pipe.u_od", at_least=0.0, unit="in")
+    low, high = socket.pipe_od_in - socket.pipe_od_tol_in, socket.pipe_od_in + socket.pipe_od_tol_in
+    beyond = max(low - od_in, od_in - high, 0.0)
+    legal_in = min(max(od_in, low), high)
+    stop = dry_fit_stop(socket.entrance_in, socket.bottom_in, legal_in)
+    if beyond > 2 * u_in + 1e-9:
+        return judge_dry_fit("falls off" if od_in < low else "tight")
+    found = _UNSURE if beyond > u_in + 1e-9 else judge_dry_fit(stop)
+    spread = (socket.diameter_tol_in + u_in) / (socket.entrance_in - socket.bottom_in)
+    return replace(found, stop_low=max(0.0, stop - spread), stop_high=min(1.0, stop + spread))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
@@ -24,6 +25,9 @@ WASHER_TURNS_MAX = 0.25
 
 DIRECTION = say("With the thread: clockwise as you face the male end.")
 WASHER_DIRECTION = say("No tape: the washer seals.")
+
+#: Females that nothing keeps from splitting.
+SPLITS = frozenset({"plastic", "plastic valve"})
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -113,6 +117,38 @@ def thread_hoop_stress(turns: float, tpi: float, pitch_dia_in: float, modulus_ps
     require(pitch_dia_in, "pitch_dia_in", above=0.0, unit="in")
     require(modulus_psi, "modulus_psi", above=0.0, unit="psi")
     return modulus_psi * (TAPER / tpi) * turns / pitch_dia_in
+
+
+def turns_before_it_splits(tpi: float, pitch_dia_in: float) -> float:
+    """Most turns past hand tight that keep a plastic female within PVC's long-term strength.
+
+    The turns at which ``thread_hoop_stress`` reaches twice the design stress, rounded down to a
+    quarter turn. Small sizes allow less than the two turns that the trade prints for all.
+
+    Parameters
+    ----------
+    tpi : float
+        Threads per inch, above 0. [1/in]
+    pitch_dia_in : float
+        Pitch diameter of the female at the hand-tight plane, above 0. [in]
+
+    Returns
+    -------
+    float
+        Quarter turns. [turns]
+
+    Source
+    ------
+    astm-d1785 for the stress (PVC 1120), asme-b1-20-1 for the taper. Status: computed.
+
+    Examples
+    --------
+    >>> turns_before_it_splits(14.0, 0.77843), turns_before_it_splits(11.5, 2.29627)
+    (1.5, 4.0)
+    """
+    pvc = materials()["pvc"]
+    one = thread_hoop_stress(1.0, tpi, pitch_dia_in, pvc.modulus_psi or 0.0)
+    return math.floor(4 * STRENGTH_PER_DESIGN * (pvc.design_stress_psi or 0.0) / one) / 4
 
 
 def thread_wraps(major_od_in: float) -> int:
@@ -307,6 +343,8 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
     assert row.pitch_dia_hand_in is not None and row.major_od_in is not None  # noqa: S101, PT018
     assert row.hand_length_in is not None and row.wrench_turns is not None  # noqa: S101, PT018
     most = row.wrench_turns if pair.turns_max is None else pair.turns_max
+    if joint.female in SPLITS:
+        most = min(most, turns_before_it_splits(row.tpi, row.pitch_dia_hand_in))
     usual = min(pair.turns_usual, most)
     turns = usual if joint.turns is None else joint.turns
     pvc = materials()["pvc"]
@@ -314,7 +352,7 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
     modulus_psi = pvc.modulus_psi or 0.0
     stress_psi = (
         0.0
-        if joint.female == "metal"
+        if joint.female not in SPLITS
         else thread_hoop_stress(turns, row.tpi, row.pitch_dia_hand_in, modulus_psi)
     )
     verdict = _taper_verdict(joint, pair, seal, most)
@@ -351,10 +389,10 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
             row.source,
             "computed",
         )
-        if joint.female != "metal"
+        if joint.female in SPLITS
         else Line(
             "hoop stress",
-            "a metal female does not spread to speak of",
+            "a metal female, or the band of one, does not spread to speak of",
             {},
             0.0,
             "psi",

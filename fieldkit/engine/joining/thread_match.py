@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.tables.threads import Thread, taper_threads, threads
+from fieldkit.tables.threads import Thread, threads, threads_of
 
 #: Names of thread forms a person may give, in plain words.
 FORMS = {
@@ -13,6 +13,7 @@ FORMS = {
     "swivel": "straight swivel nut with a washer (NPSH)",
     "fire hose": "fire hose thread",
     "g": "straight pipe thread, 55° (G)",
+    "r": "tapered pipe thread, 55° (R)",
 }
 
 _HOSE_TO_PIPE = say("Use a moulded adapter, hose thread one side and pipe thread the other.")
@@ -30,6 +31,11 @@ ADAPTERS: dict[frozenset[str], Text] = {
     frozenset(("swivel", "g")): say("Use an adapter made from G to tapered pipe thread."),
     frozenset(("swivel", "fire hose")): say("Use an adapter made for fire hose to pipe thread."),
     frozenset(("g", "fire hose")): say("Use an adapter made for fire hose to G."),
+    frozenset(("npt", "r")): say("Use an adapter made from R to NPT pipe thread."),
+    frozenset(("hose", "r")): say("Use an adapter made from R to hose thread."),
+    frozenset(("swivel", "r")): say("Use an adapter made from R to NPT pipe thread."),
+    frozenset(("fire hose", "r")): say("Use an adapter made for fire hose to R."),
+    frozenset(("g", "r")): say("Use a G male with a washer in a G female, or R in Rc or Rp."),
     frozenset(("npt", "swivel")): say("A swivel nut goes on a male pipe thread of its size."),
     frozenset(("swivel",)): say("A swivel nut goes on a male pipe thread of its size."),
 }
@@ -39,8 +45,6 @@ _IDS = {
     ("hose", "female"): "hose-female",
     ("fire hose", "male"): "fire-hose-3/4",
     ("fire hose", "female"): "fire-hose-3/4",
-    ("g", "male"): "g-3/4",
-    ("g", "female"): "g-3/4",
     ("swivel", "male"): "swivel-3/4",
     ("swivel", "female"): "swivel-3/4",
 }
@@ -54,7 +58,7 @@ def thread_of(form: str, size: str, side: str) -> Thread:
     form : str
         One of ``FORMS``.
     size : str
-        Trade size; straight threads are listed in ¾ only.
+        Trade size; hose, fire hose and swivel threads are listed in ¾ only.
     side : str
         ``male`` or ``female``.
 
@@ -70,7 +74,7 @@ def thread_of(form: str, size: str, side: str) -> Thread:
 
     Source
     ------
-    asme-b1-20-1, asme-b1-20-7, nfpa-1963, iso-228-1.
+    asme-b1-20-1, asme-b1-20-7, nfpa-1963, iso-228-1, iso-7-1.
 
     Examples
     --------
@@ -84,7 +88,8 @@ def thread_of(form: str, size: str, side: str) -> Thread:
             say("This kind of thread is not listed."),
             say("Choose one of: {names}.", names=", ".join(FORMS)),
         )
-    listed = taper_threads() if form == "npt" else {"3/4": threads()[_IDS[form, side]]}
+    own = _IDS.get((form, side))
+    listed = threads_of(form) if own is None else {"3/4": threads()[own]}
     if size not in listed:
         raise OutOfRange(
             "size",

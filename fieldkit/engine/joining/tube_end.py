@@ -8,6 +8,7 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.fittings import joints
@@ -126,6 +127,7 @@ def push_on(
     pressure_psi: float | None = None,
     tube: str = "thin",
     temperature_f: float = 73.0,
+    rating_psi: float | None = None,
 ) -> TubeEnd:
     """How a tube or pipe end goes on, and whether that kind of end suits the pressure.
 
@@ -139,6 +141,8 @@ def push_on(
         ``thin`` drip tubing or ``thick`` pipe sized by its bore.
     temperature_f : float
         Hottest that tube and water get, up to 140. [°F]
+    rating_psi : float or None
+        Rating of the tube itself when cool; no clamp makes it more. [psi]
 
     Returns
     -------
@@ -179,6 +183,8 @@ def push_on(
     if barbed and tube == "thick":
         # A bare barb has no place on thick pipe; two clamps carry the pipe's own rating at most.
         cold_psi = rules[-1].up_to_psi if kind == "barb_clamped" else 0.0
+    if rating_psi is not None:
+        cold_psi = min(cold_psi, rating_psi)
     ceiling_psi = cold_psi * heat.factor
     clamps, rule = _clamps(kind, tube, pressure_psi, heat.factor)
     too_much = pressure_psi is not None and pressure_psi > ceiling_psi
@@ -250,7 +256,7 @@ def _headline(*, too_much: bool, ceiling_psi: float, clamps: int, end: _End) -> 
     if too_much:
         return say(
             "Too much pressure for this end: it is good to about {psi}.",
-            psi=Figure(ceiling_psi, "psi"),
+            psi=rating_figure(ceiling_psi),
         )
     if clamps == 1:
         return say("One stainless clamp. {depth}", depth=end.depth)

@@ -7,20 +7,29 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, nominal_in, set_time
+from fieldkit.engine.hydraulics.sun import sun_line, wall_temperature_f
+from fieldkit.engine.joining.cement import (
+    HOTTEST_F,
+    CureTime,
+    SetTime,
+    cure_time,
+    nominal_in,
+    set_time,
+)
 from fieldkit.engine.joining.cure_clock import (
     Elapsed,
     Spell,
     at_start,
+    by_coldest,
     check_spells,
     coldest_f,
     elapsed,
     out_of_table,
+    slower,
 )
 from fieldkit.engine.joining.dry_fit import DryFit
 from fieldkit.engine.joining.weld_parts import (
     CLOSE_WITHIN_SECONDS,
-    HEAVY_WALLS,
     Do,
     cement_choice,
     hold_seconds,
@@ -50,15 +59,17 @@ class Schedule:
 class Weld(Answer):
     """A cemented joint; times run in minutes from closing the last joint.
 
-    With a forecast, ``cure_minutes`` is by shares of each spell (ours), and
-    ``cure_minutes_coldest`` by the coldest temperature alone (as published; None when that is
-    colder than the schedules). ``ready_at`` is filled in where a clock time is known.
+    With a forecast, ``cure_minutes_coldest`` is by the coldest temperature met, as published,
+    ``cure_minutes_estimate`` by shares of each spell (ours), and ``cure_minutes`` the slower of
+    the two. ``ready_at`` is filled in where a clock time is known.
     """
 
     set_minutes: float
     cure_minutes: float
-    set_minutes_coldest: float | None
-    cure_minutes_coldest: float | None
+    set_minutes_estimate: float
+    set_minutes_coldest: float
+    cure_minutes_estimate: float
+    cure_minutes_coldest: float
     cure_minutes_damp: float | None
     forecast_reaches: bool
     cure_share: float
@@ -82,12 +93,14 @@ class Weld(Answer):
     set_at: str | None = None
     ready_at: str | None = None
     spells: tuple[Spell, ...] = ()
+    skin_f: float = 73.0
 
 
 @dataclass(frozen=True, slots=True)
 class Site:
     """Where and how the joint is made. A None was not given, and is assumed in plain sight.
 
+    ``sun`` shines on the pipe: it is hotter than the air, which never shortens the cure.
     ``until_minutes`` None means one steady temperature. ``made_f`` is that of the parts when the
     joint is closed, where it was measured beside a forecast. ``held_minutes`` is how far the
     last row of the forecast was stretched, where its end was not given.
@@ -101,6 +114,7 @@ class Site:
     held_minutes: float = 0.0
     one_step: bool = False
     dry_fit: DryFit | None = None
+    sun: bool = False
 
 
 def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
@@ -154,8 +168,9 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
     steady = site.until_minutes is None
     set_row = set_time(nominal, made_f, humidity_pct)
     cure_row = cure_time(nominal, made_f, humidity_pct, pressure_psi)
-    set_clock = _clock(sets, site)
-    cure_clock = _clock(cures, site)
+    set_sum, set_cold = _clocks(sets, site, made_f)
+    cure_sum, cure_cold = _clocks(cures, site, made_f)
+    set_clock, cure_clock = slower(set_sum, set_cold), slower(cure_sum, cure_cold)
     too_cold, too_hot = out_of_table(site.spells)
 
     bodies = cement_choice(
@@ -165,13 +180,18 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
     quart = quart_row(nominal)
     hold_s = hold_seconds(made_f)
     bad_fit = site.dry_fit is not None and not site.dry_fit.use
+    skin_f = wall_temperature_f(made_f, sun=site.sun)
+    too_warm = skin_f > HOTTEST_F
     joint = Weld(
-        verdict="change_part" if bad_fit else "wait",
+        verdict="change_part" if bad_fit else "shade_first" if too_warm else "wait",
+        skin_f=skin_f,
         headline=say(""),
         set_minutes=set_clock.minutes_if_coldest,
         cure_minutes=cure_clock.minutes_if_coldest,
-        set_minutes_coldest=None if too_cold else sets(min(coldest, 100.0)),
-        cure_minutes_coldest=None if too_cold else cures(min(coldest, 100.0)),
+        set_minutes_estimate=set_sum.minutes_if_coldest,
+        set_minutes_coldest=set_cold.minutes_if_coldest,
+        cure_minutes_estimate=cure_sum.minutes_if_coldest,
+        cure_minutes_coldest=cure_cold.minutes_if_coldest,
         cure_minutes_damp=(
             1.5 * cure_clock.minutes_if_coldest if steady and site.humidity_pct is None else None
         ),
@@ -186,7 +206,7 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
         primer="none" if site.one_step else "required",
         cement_body="one-step" if site.one_step else bodies[0].body,
         heavier_bodies=() if site.one_step else tuple(row.body for row in bodies[1:]),
-        insert_depth_in=None if depth is None else depth[0],
+        insert_depth_in=None if depth is None else depth.depth_in,
         hold_seconds=hold_s,
         spells=site.spells,
         close_within_seconds=CLOSE_WITHIN_SECONDS,
@@ -195,7 +215,7 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
             None if site.one_step else quart.cement_joints * quart.primer_factor
         ),
         dry_fit=site.dry_fit,
-        steps=weld_steps(nominal, None if depth is None else depth[0], hold_s, site.one_step),
+        steps=weld_steps(nominal, None if depth is None else depth.depth_in, hold_s, site.one_step),
     )
     return replace(
         joint,
@@ -215,11 +235,15 @@ def _assumed_pressure(nominal: str) -> float:
     return 160.0 if nominal_in(nominal) <= 8 else 100.0
 
 
-def _clock(needed: Callable[[float], float], site: Site) -> Elapsed:
+def _clocks(needed: Callable[[float], float], site: Site, made_f: float) -> tuple[Elapsed, Elapsed]:
+    """By our sum of shares, and by the published rule of the coldest hour met."""
     if site.until_minutes is None:
         minutes = needed(site.spells[0].temperature_f)
-        return Elapsed(minutes, 1.0, minutes)
-    return elapsed(needed, site.spells, site.until_minutes)
+        return Elapsed(minutes, 1.0, minutes), Elapsed(minutes, 1.0, minutes)
+    return (
+        elapsed(needed, site.spells, site.until_minutes),
+        by_coldest(needed, site.spells, site.until_minutes, made_f),
+    )
 
 
 def _schedules(set_row: SetTime, cure_row: CureTime) -> tuple[Schedule, ...]:
@@ -234,6 +258,13 @@ def _schedules(set_row: SetTime, cure_row: CureTime) -> tuple[Schedule, ...]:
 def _headline(joint: Weld) -> Text:
     if joint.verdict == "change_part" and joint.dry_fit is not None:
         return joint.dry_fit.sentence
+    if joint.verdict == "shade_first":
+        return say(
+            "Shade the pipe and let it cool first: in the sun it is about {skin}."
+            " Then no pressure for {cure}.",
+            skin=Figure(joint.skin_f, "°F"),
+            cure=waiting(joint.cure_minutes),
+        )
     if not joint.forecast_reaches:
         return say(
             "The forecast ends before the joint is ready: {share} of the cure by then.",
@@ -255,6 +286,10 @@ def _cautions(
         found.append(joint.dry_fit.sentence)
     if site.until_minutes is not None:
         found += _forecast_cautions(joint, site, too_cold=too_cold, too_hot=too_hot)
+    if site.sun:
+        found.append(
+            say("In the sun cement skins over sooner: shade the parts, and close each at once.")
+        )
     found += _assumed_cautions(joint, pipe_class, site)
     if site.one_step:
         found += [
@@ -274,7 +309,7 @@ def _cautions(
 
 def _forecast_cautions(joint: Weld, site: Site, *, too_cold: bool, too_hot: bool) -> list[Text]:
     last = site.spells[-1]
-    found = [say("Adding up a forecast is our rule. The published rule takes the coldest hour.")]
+    found: list[Text] = []
     if not joint.forecast_reaches:
         found.append(
             say(
@@ -283,11 +318,12 @@ def _forecast_cautions(joint: Weld, site: Site, *, too_cold: bool, too_hot: bool
                 all=waiting(joint.cure_minutes),
             )
         )
-    if joint.cure_minutes_coldest not in {None, joint.cure_minutes}:
+    if joint.cure_minutes_estimate < joint.cure_minutes:
         found.append(
             say(
-                "By the coldest hour the wait is {cure}.",
-                cure=waiting(joint.cure_minutes_coldest or 0),
+                "The coldest hour met sets the wait, as published. Adding up the hours,"
+                " we estimate {cure}: no more than an estimate.",
+                cure=waiting(joint.cure_minutes_estimate),
             )
         )
     if site.held_minutes and joint.cure_minutes > last.from_minutes:
@@ -341,6 +377,7 @@ def _working(
     pressed = asked | {"pressure": Figure(joint.pressure_psi, "psi")}
     lines = [
         *_assumed(joint, site),
+        *([sun_line(joint.temperature_f, sun=True)] if site.sun else []),
         *(
             Line(
                 say("set, schedule {schedule}", schedule=r.schedule),
@@ -396,27 +433,27 @@ def _working(
         }
         lines += [
             Line(
-                "set over the forecast",
+                "set over the forecast, an estimate",
                 "Σ length / time needed at that temperature = 1",
                 shares,
-                joint.set_minutes,
+                joint.set_minutes_estimate,
                 "min",
                 "fieldkit-rule",
                 "computed",
             ),
             Line(
-                "cure over the forecast",
+                "cure over the forecast, an estimate",
                 "Σ length / time needed at that temperature = 1",
                 shares,
-                joint.cure_minutes,
+                joint.cure_minutes_estimate,
                 "min",
                 "fieldkit-rule",
                 "computed",
             ),
             Line(
                 "cure by the coldest hour",
-                "table at the coldest temperature met",
-                {"coldest": Figure(joint.coldest_f, "°F", 1)},
+                "table at the coldest temperature met before it is ready",
+                {"coldest of the forecast": Figure(joint.coldest_f, "°F", 1)},
                 joint.cure_minutes_coldest,
                 "min",
                 "cement-guide-b",
@@ -425,16 +462,15 @@ def _working(
         ]
     depth = insert_depth_in(nominal, pipe_class)
     if depth is not None:
-        thick = pipe_class in HEAVY_WALLS
         lines.append(
             Line(
                 "insert depth",
                 "least depth of the socket",
                 {"size": nominal},
-                depth[0],
+                depth.depth_in,
                 "in",
-                "astm-d2467" if thick else depth[1].source,
-                depth[1].status,
+                depth.source,
+                depth.status,
             )
         )
     lines += [

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
-from fieldkit.engine.joining.cement import nominal_in
+from fieldkit.engine.joining.cement import METRIC_MM, nominal_in
 from fieldkit.engine.problems import OutOfRange, Refused
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.joining import (
     CementChoice,
     JointsPerQuart,
-    Socket,
     cement_choices,
     joints_per_quart,
     sockets,
 )
+from fieldkit.tables.pipes import nominal_inches
 
 #: Hold against push-out: twice as long in the colder bands. Published range 15 to 60 s.
 HOLD_SECONDS, HOLD_SECONDS_COLD, HOLD_COLD_UP_TO_F = 30.0, 60.0, 60.0
@@ -39,6 +40,9 @@ PVC_CLASSES = (
     "SDR 41",
     "SDR 64",
 )
+
+#: Classes of metric PVC pressure pipe, all of them thin beside Sch 80.
+METRIC_CLASSES = ("PN 6", "PN 8", "PN 10", "PN 12", "PN 12.5", "PN 15", "PN 16", "PN 18")
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,8 +174,19 @@ def quart_row(nominal: str) -> JointsPerQuart:
     )
 
 
-def insert_depth_in(nominal: str, pipe_class: str) -> tuple[float, Socket] | None:
+class Depth(NamedTuple):
+    """Least depth of a socket, the outside of its pipe, and where the depth rests. [in]"""
+
+    depth_in: float
+    pipe_od_in: float
+    source: str
+    status: str
+
+
+def insert_depth_in(nominal: str, pipe_class: str) -> Depth | None:
     """Least depth of the socket that goes with the pipe, or None where the table has no size.
+
+    Metric sockets: half the outside and 6 mm, 12 mm at least.
 
     Parameters
     ----------
@@ -182,22 +197,28 @@ def insert_depth_in(nominal: str, pipe_class: str) -> tuple[float, Socket] | Non
 
     Returns
     -------
-    tuple or None
-        Depth and the row. [in]
+    Depth or None
+        With its source. [in]
 
     Source
     ------
-    astm-d2466; Sch 80 by astm-d2467 from memory.
+    astm-d2466; Sch 80 by astm-d2467, metric by iso-1452-3, both from memory.
 
     Examples
     --------
     >>> insert_depth_in("1/2", "Sch 40")[0], insert_depth_in("6", "Sch 40")
     (0.688, None)
     """
+    if nominal in METRIC_MM:
+        outside = nominal_inches(nominal)
+        depth = max(12 / 25.4, outside / 2 + 6 / 25.4)
+        return Depth(depth, outside, "iso-1452-3", "from memory")
     socket = sockets().get(nominal)
     if socket is None:
         return None
-    return (socket.depth_sch80_in if pipe_class in HEAVY_WALLS else socket.depth_sch40_in), socket
+    if pipe_class in HEAVY_WALLS:
+        return Depth(socket.depth_sch80_in, socket.pipe_od_in, "astm-d2467", socket.status)
+    return Depth(socket.depth_sch40_in, socket.pipe_od_in, socket.source, socket.status)
 
 
 def hold_seconds(temperature_f: float) -> float:

@@ -7,6 +7,7 @@ bore by γ dT + W dP, and the two must stay equal::
 
 Several pipes in one line share one pressure, so their volumes add: γ and W become the means
 over the line, each weighted by its share of the volume. Trapped air adds to both sides.
+Walls are taken as thick: small pipe of heavy wall gives a fifth more than thin-wall theory says.
 """
 
 from __future__ import annotations
@@ -19,14 +20,15 @@ from typing import Literal
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import say
-from fieldkit.tables.materials import Material
+from fieldkit.tables.materials import Material, slow_stretch
+from fieldkit.tables.pipes import Pipe
 from fieldkit.tables.proving_rules import proving_value
 
 Restraint = Literal["buried", "free", "gasketed"]
 RESTRAINTS: tuple[Restraint, ...] = ("buried", "free", "gasketed")
 
-#: Which modulus of a creeping material: first minutes, or stiff and soft end after hours.
-Stretch = Literal["short", "hours", "low"]
+#: Moduli are printed for this temperature. [°F]
+_RATED_F = 73.0
 
 #: Widest step of the integral; the water rows lie 4 °F apart.
 _STEP_F = 2.0
@@ -70,7 +72,7 @@ def bore_growth_per_f(alpha_per_f: float, poisson: float, restraint: Restraint) 
 
 
 def wall_give_per_psi(
-    mean_diameter_in: float,
+    bore_in: float,
     wall_in: float,
     modulus_psi: float,
     poisson: float,
@@ -78,15 +80,17 @@ def wall_give_per_psi(
 ) -> float:
     """Share by which the volume of the bore grows for each psi, at constant temperature.
 
-    W = c Dm / (E t), with c = 1.25 − ν free with closed ends, 1 − ν² held by the ground, 1 where
-    gasketed ends slip.
+    A thick tube by Lamé, with d and D inside and outside diameter:
+    W = 2 [(1 + ν) D² + m d²] / (E (D² − d²)), with m = 1.5 (1 − 2 ν) free with closed ends,
+    (1 + ν) (1 − 2 ν) held by the ground (no axial strain), 1 − ν where gasketed ends slip: no
+    axial stress, and the line as a whole keeps its length.
 
     Parameters
     ----------
-    mean_diameter_in : float
-        Mean of outside and inside diameter Dm, above 0. [in]
+    bore_in : float
+        Inside diameter d, above 0. [in]
     wall_in : float
-        Wall t, above 0. [in]
+        Wall, above 0. [in]
     modulus_psi : float
         Modulus of elasticity E for a slow load, above 0. [psi]
     poisson : float
@@ -110,14 +114,17 @@ def wall_give_per_psi(
 
     Examples
     --------
-    >>> f"{wall_give_per_psi(2.221, 0.154, 400_000.0, 0.38, 'buried'):.3e}"
-    '3.085e-05'
+    >>> f"{wall_give_per_psi(2.067, 0.154, 400_000.0, 0.38, 'buried'):.3e}"
+    '3.362e-05'
     """
-    require(mean_diameter_in, "mean_diameter_in", above=0.0, unit="in")
+    require(bore_in, "bore_in", above=0.0, unit="in")
     require(wall_in, "wall_in", above=0.0, unit="in")
     require(modulus_psi, "modulus_psi", above=0.0, unit="psi", places=0)
-    c = {"free": 1.25 - poisson, "buried": 1 - poisson**2, "gasketed": 1.0}[restraint]
-    return c * mean_diameter_in / (modulus_psi * wall_in)
+    soft = 1 - 2 * poisson
+    m = {"free": 1.5 * soft, "buried": (1 + poisson) * soft, "gasketed": 1 - poisson}[restraint]
+    inside, outside = bore_in**2, (bore_in + 2 * wall_in) ** 2
+    push = (1 + poisson) * outside + m * inside
+    return 2 * push / (modulus_psi * (outside - inside))
 
 
 def stiffness_psi(bulk_modulus_psi: float, wall_give: float) -> float:
@@ -149,33 +156,68 @@ def stiffness_psi(bulk_modulus_psi: float, wall_give: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """One run of pipe in the line: what it is made of, its bore, wall and length."""
+    """One run of pipe in the line: what it is made of, its bore, wall and length.
+
+    ``wall_half_width_in`` is how far the wall may be off, the outside staying as it is.
+    """
 
     name: str
     material: Material
     bore_in: float
     wall_in: float
     length_ft: float
+    wall_half_width_in: float = 0.0
 
     @property
     def volume_in3(self) -> float:
         """Water it holds. [in³]"""
         return math.pi / 4 * self.bore_in**2 * self.length_ft * 12
 
-    @property
-    def creeps(self) -> bool:
-        """Whether its wall goes on stretching under a steady pressure."""
-        return self.material.modulus_psi != self.material.modulus_low_psi
+
+def segment_of(pipe: Pipe, material: Material, length_ft: float) -> Segment:
+    """A run of a pipe of the table: its likeliest wall, and how far that may be off.
+
+    Raises
+    ------
+    Problem
+        The table has no wall for it.
+
+    Source
+    ------
+    Wall and its tolerance by pipes.csv. Status: of the row.
+    """
+    if pipe.wall_in is None:
+        raise Problem(
+            "nominal",
+            pipe.name,
+            say("We do not know the wall of this pipe."),
+            say("Pick the nearest size of rigid pipe."),
+        )
+    low, high = (pipe.wall_minus_in or 0.0), (pipe.wall_plus_in or 0.0)
+    wall, half = pipe.wall_in + (high - low) / 2, (high + low) / 2
+    if pipe.sized_by == "ID" and pipe.bore_in is not None:
+        bore = pipe.bore_in
+    else:
+        bore = pipe.od_in - 2 * wall
+    return Segment(pipe.name, material, bore, wall, length_ft, half)
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A whole line as one vessel: volume, growth with heat, give with pressure."""
+    """A whole line as one vessel: volume, growth with heat, give with pressure.
+
+    ``give_share`` is the standard uncertainty of V W as a share of it, from modulus and wall.
+    ``stretch_per_psi`` is by how much W grows for a tenfold time under pressure, with the half
+    width of that.
+    """
 
     volume_in3: float
     growth_per_f: float
     growth_half_width_per_f: float
     wall_give_per_psi: float
+    give_share: float = 0.0
+    stretch_per_psi: float = 0.0
+    stretch_half_width_per_psi: float = 0.0
 
     @property
     def volume_ml(self) -> float:
@@ -187,11 +229,13 @@ class Line:
         return stiffness_psi(water_at(temperature_f).bulk_modulus_psi, self.wall_give_per_psi)
 
 
-def line_of(segments: Sequence[Segment], restraint: Restraint, stretch: Stretch = "short") -> Line:
+def line_of(
+    segments: Sequence[Segment], restraint: Restraint, temperature_f: float = _RATED_F
+) -> Line:
     """Put segments that share one pressure together into one vessel.
 
     With V the sum of the volumes and w = V_i / V, mass balance over all of them gives
-    γ = Σ w γ_i and W = Σ w W_i.
+    γ = Σ w γ_i and W = Σ w W_i. A wall over 73 °F has lost some of its modulus.
 
     Raises
     ------
@@ -200,7 +244,7 @@ def line_of(segments: Sequence[Segment], restraint: Restraint, stretch: Stretch 
 
     Source
     ------
-    statics. Status: computed.
+    statics; moduli by slow_stretch.csv. Status: from memory.
     """
     if not segments:
         raise Problem(
@@ -209,31 +253,51 @@ def line_of(segments: Sequence[Segment], restraint: Restraint, stretch: Stretch 
             say("No pipe was given."),
             say("Give at least one pipe with its length."),
         )
-    volume = growth = half_width = give = 0.0
+    volume = growth = growth_half = give = give_off = stretch = stretch_half = 0.0
     for segment in segments:
-        material = segment.material
-        modulus = {
-            "short": material.modulus_psi,
-            "hours": material.modulus_hours_psi,
-            "low": material.modulus_low_psi,
-        }[stretch]
-        if modulus is None or material.poisson is None:
+        material, slow = segment.material, slow_stretch().get(segment.material.id)
+        if material.modulus_psi is None or material.poisson is None or slow is None:
             raise Problem(
                 "line",
                 segment.name,
                 say("We have no stiffness for {name}.", name=material.name.lower()),
                 say("Test the PVC and polyethylene parts of the line without it."),
             )
+        lost = slow.modulus_fall_per_f * max(0.0, temperature_f - _RATED_F)
+        modulus, poisson = material.modulus_psi * (1 - min(lost, 0.7)), material.poisson
         part = segment.volume_in3
         volume += part
-        growth += part * bore_growth_per_f(material.alpha_per_f, material.poisson, restraint)
-        half_width += part * bore_growth_per_f(
-            material.alpha_half_width_per_f, material.poisson, restraint
-        )
-        give += part * wall_give_per_psi(
-            segment.bore_in + segment.wall_in, segment.wall_in, modulus, material.poisson, restraint
-        )
-    return Line(volume, growth / volume, half_width / volume, give / volume)
+        growth += part * bore_growth_per_f(material.alpha_per_f, poisson, restraint)
+        growth_half += part * bore_growth_per_f(material.alpha_half_width_per_f, poisson, restraint)
+
+        def stretched(run: Segment, modulus: float = modulus, poisson: float = poisson) -> float:
+            wall = wall_give_per_psi(run.bore_in, run.wall_in, modulus, poisson, restraint)
+            return run.volume_in3 * wall
+
+        own = stretched(segment)
+        give += own
+        thin = stretched(_with_wall(segment, -segment.wall_half_width_in))
+        thick = stretched(_with_wall(segment, segment.wall_half_width_in))
+        give_off += math.hypot((thin - thick) / 2, own * slow.modulus_share) / math.sqrt(3)
+        stretch += own * (slow.stretch_low + slow.stretch_high) / 2
+        stretch_half += own * (slow.stretch_high - slow.stretch_low) / 2
+    return Line(
+        volume,
+        growth / volume,
+        growth_half / volume,
+        give / volume,
+        give_off / give,
+        stretch / volume,
+        stretch_half / volume,
+    )
+
+
+def _with_wall(segment: Segment, more_in: float) -> Segment:
+    """The same outside with a wall ``more_in`` thicker."""
+    if not more_in:
+        return segment
+    bore, wall = segment.bore_in - 2 * more_in, segment.wall_in + more_in
+    return Segment(segment.name, segment.material, bore, wall, segment.length_ft)
 
 
 def pressure_after_heat(
@@ -277,9 +341,9 @@ def pressure_after_heat(
 
     Examples
     --------
-    >>> pipe = Line(12_080.0, 8.28e-5, 1.1e-5, 3.085e-5)
+    >>> pipe = Line(12_080.0, 8.28e-5, 1.1e-5, 3.362e-5)
     >>> round(pressure_after_heat(pipe, 100.0, 68.0, 78.0), 1)
-    114.2
+    113.1
     """
     if start_f == end_f:
         return start_psi
@@ -304,103 +368,3 @@ def pressure_after_heat(
         fourth = slope(pressure + third * step, end_f if index == steps - 1 else at + step)
         pressure += step / 6 * (first + 2 * second + 2 * third + fourth)
     return pressure - outside
-
-
-def pump_in_ml(line: Line, pressure_psi: float, temperature_f: float) -> float:
-    """Water that lifts a full line without air from 0 to ``pressure_psi``: V P / Keff. [mL]
-
-    Parameters
-    ----------
-    line : Line
-        The line as one vessel.
-    pressure_psi : float
-        Gauge pressure reached. [psi]
-    temperature_f : float
-        Water temperature. [°F]
-
-    Returns
-    -------
-    float
-        Water pumped in. [mL]
-
-    Source
-    ------
-    statics. Status: computed.
-    """
-    return line.volume_ml * pressure_psi / line.stiffness_psi(temperature_f)
-
-
-def trapped_air_share(
-    line: Line, pumped_ml: float, pressure_psi: float, temperature_f: float
-) -> float:
-    """Share of the line that was air, from the water it took to reach ``pressure_psi``.
-
-    x = (pumped − V P / Keff) / (V (1 − Pa/P)), P absolute in the last bracket; none where the
-    line took no more than it should.
-
-    Parameters
-    ----------
-    line : Line
-        The line as one vessel.
-    pumped_ml : float
-        Water pumped in from full at no pressure. [mL]
-    pressure_psi : float
-        Gauge pressure reached, above 0. [psi]
-    temperature_f : float
-        Water temperature. [°F]
-
-    Returns
-    -------
-    float
-        Share of the volume that was air when the line was full at no pressure. [1]
-
-    Raises
-    ------
-    OutOfRange
-        The pressure is not above 0.
-
-    Source
-    ------
-    statics. Status: computed.
-    """
-    require(pressure_psi, "pressure", above=0.0, unit="psi")
-    outside = proving_value("atmosphere_psi")
-    squeezed = 1 - outside / (pressure_psi + outside)
-    spare = pumped_ml - pump_in_ml(line, pressure_psi, temperature_f)
-    return max(0.0, spare / (line.volume_ml * squeezed))
-
-
-def lost_water_ml(
-    line: Line, high_psi: float, drop_psi: float, temperature_f: float, air_share: float = 0.0
-) -> float:
-    """Water that left while the pressure fell by ``drop_psi`` at one temperature.
-
-    V ΔP / Keff, and what trapped air pushed out as it grew: x V Pa (1/P2 − 1/P1), P absolute.
-
-    Parameters
-    ----------
-    line : Line
-        The line as one vessel.
-    high_psi : float
-        Gauge pressure before. [psi]
-    drop_psi : float
-        Fall of pressure, at most down to an empty gauge. [psi]
-    temperature_f : float
-        Water temperature. [°F]
-    air_share : float
-        Share of the line that was air when full at no pressure. [1]
-
-    Returns
-    -------
-    float
-        Water lost. [mL]
-
-    Source
-    ------
-    statics. Status: computed.
-    """
-    outside = proving_value("atmosphere_psi")
-    first = high_psi + outside
-    second = max(first - drop_psi, 0.5)
-    wall_and_water = line.volume_ml * drop_psi / line.stiffness_psi(temperature_f)
-    return wall_and_water + air_share * line.volume_ml * outside * (1 / second - 1 / first)

@@ -8,25 +8,25 @@ from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.strength import pipe_pressure_rating
 from fieldkit.engine.words import Text, say
-from fieldkit.tables.fittings import Joint, joints
+from fieldkit.tables.fittings import joints
 from fieldkit.tables.joining import clamp_rules
 from fieldkit.tables.materials import materials
-from fieldkit.tables.pipes import Pipe
+from fieldkit.tables.pipes import Pipe, ips_pvc
 from fieldkit.tables.proving_rules import proving_value
 
-#: Joints whose strength is that of the pipe they join.
-_AS_PIPE = frozenset({"solvent_socket", "solvent_spigot", "gasket"})
+#: Moulded pieces, as strong as the sockets in them.
+MOULDED_KINDS = frozenset({"tee", "elbow", "coupling", "fitting"})
 #: Joints that hold tubing.
 TUBE_JOINTS = frozenset({"barb_bare", "barb_clamped", "collar", "ring", "grip_tube", "micro_barb"})
 #: Kinds that are pipe or tubing themselves.
 PIPE_KINDS = frozenset({"pipe", "tubing"})
 #: Parts with no figure of ours: the rating printed on them must be given.
-RATED_KINDS = frozenset({"valve", "regulator", "filter", "emitter", "gauge", "union", "fitting"})
+RATED_KINDS = frozenset({"valve", "regulator", "filter", "emitter", "gauge", "union"})
 
 
 def part_kinds() -> tuple[str, ...]:
     """Every kind of part that a test plan understands."""
-    return (*sorted(PIPE_KINDS), *joints(), "gasket", *sorted(RATED_KINDS))
+    return (*sorted(PIPE_KINDS), *joints(), "gasket", *sorted(MOULDED_KINDS), *sorted(RATED_KINDS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +100,23 @@ def pipe_rating_psi(pipe: Pipe) -> float:
     return min(found)
 
 
+def equal_pipe(pipe: Pipe) -> Pipe:
+    """The pipe whose moulded fittings are used with this one.
+
+    Fittings come as Sch 40 and Sch 80. Thinner classes of the same outside (SDR) are joined
+    with Sch 40 fittings; pipe of any other outside with fittings of its own class.
+
+    Examples
+    --------
+    >>> from fieldkit.engine.pipes import rigid_pvc
+    >>> equal_pipe(rigid_pvc("1", "SDR 21")).pipe_class
+    'Sch 40'
+    """
+    if pipe.family != "ips-pvc" or pipe.pipe_class == "Sch 80":
+        return pipe
+    return ips_pvc().get((pipe.nominal, "Sch 40"), pipe)
+
+
 def part_ceiling(part: LinePart, temperature_f: float, gauge_height_ft: float) -> Ceiling:
     """The most a part may see, there and as the gauge then reads.
 
@@ -129,7 +146,8 @@ def part_ceiling(part: LinePart, temperature_f: float, gauge_height_ft: float) -
 
     Source
     ------
-    nashua-clause for the height; joints.csv and pipes.csv for the parts. Status: secondary.
+    nashua-clause for the height; fitting-share-notes for sockets and threads; joints.csv and
+    pipes.csv for the rest. Status: secondary.
     """
     rating, joint_factor, heat, source, status = _strength(part, temperature_f)
     row = heat_factor(heat, temperature_f)
@@ -157,26 +175,23 @@ def _strength(part: LinePart, temperature_f: float) -> _Strength:
     heat = "pvc" if pipe is None else materials()[pipe.material].heat or "pvc"
     if part.rating_psi is not None:
         require(part.rating_psi, f"{part.field}.rating", above=0.0, unit="psi")
-        return part.rating_psi, _joint_share(part, temperature_f), heat, "trade", _PRACTICE
+        share = thread_share(temperature_f) if part.kind == "npt" else 1.0
+        return part.rating_psi, share, heat, "trade", _PRACTICE
     if part.kind == "tubing" and (pipe is None or pipe.material == "drip"):
         # No rating is printed on drip tubing: no more than its best clamped joint holds.
-        return _joint(joints()["barb_clamped"], 1.0, "pvc")
-    if part.kind in PIPE_KINDS | _AS_PIPE | {"npt"} and pipe is not None:
+        return _ceiling_of("barb_clamped")
+    if part.kind in TUBE_JOINTS:
+        return _tube_joint(part, heat)
+    if pipe is not None and part.kind not in RATED_KINDS:
         try:
-            rating = pipe_rating_psi(pipe)
+            return _on_pipe(part.kind, pipe, heat, temperature_f)
         except Problem as problem:
             problem.field = f"{part.field}.rating"
             raise
-        return rating, _joint_share(part, temperature_f), heat, pipe.source, pipe.status
-    if part.kind in TUBE_JOINTS:
-        return _tube_joint(part, heat)
     if part.kind in joints():
-        # The usual cap of a pipe thread is what half a rating leaves already.
-        share = _joint_share(part, temperature_f)
-        rating, factor, _, source, status = _joint(joints()[part.kind], 1.0, "pvc")
-        if pipe is not None:
-            rating = min(rating, pipe_rating_psi(pipe))
-        return rating, factor if share > 0 else 0.0, "pvc", source, status
+        rating, _, heat, source, status = _ceiling_of(part.kind)
+        dead = part.kind == "npt" and thread_share(temperature_f) == 0
+        return rating, 0.0 if dead else 1.0, heat, source, status
     raise Problem(
         f"{part.field}.rating" if part.kind in RATED_KINDS else f"{part.field}.class",
         part.kind,
@@ -188,8 +203,28 @@ def _strength(part: LinePart, temperature_f: float) -> _Strength:
 _PRACTICE = "common practice, no source"
 
 
-def _joint(joint: Joint, factor: float, heat: str) -> _Strength:
-    return joint.ceiling_psi, factor, heat, joint.source, joint.status
+def _ceiling_of(kind: str) -> _Strength:
+    """The usual ceiling of a joint of which no more is known."""
+    row = joints()[kind]
+    return row.ceiling_psi, 1.0, "pvc", row.source, row.status
+
+
+def _on_pipe(kind: str, pipe: Pipe, heat: str, temperature_f: float) -> _Strength:
+    """A part of known size and class: the pipe, or the share of it that a fitting leaves."""
+    own = pipe_rating_psi(pipe)
+    joint = joints().get("solvent_socket" if kind in MOULDED_KINDS else kind)
+    if joint is None:  # the pipe, or a gasketed bell of it
+        return own, 1.0, heat, pipe.source, pipe.status
+    if joint.pipe_share is None:
+        rating, share, series, source, status = _ceiling_of(kind)
+        return min(rating, own), share, series, source, status
+    equal = pipe_rating_psi(equal_pipe(pipe))
+    if kind == "npt":
+        share = thread_share(temperature_f)
+        return min(own, equal), share, heat, joint.share_source, "secondary"
+    if own < equal * joint.pipe_share:
+        return own, 1.0, heat, pipe.source, pipe.status
+    return equal, joint.pipe_share, heat, joint.share_source, "secondary"
 
 
 def thread_share(temperature_f: float) -> float:
@@ -207,7 +242,7 @@ def thread_share(temperature_f: float) -> float:
 
     Source
     ------
-    thread-derate-page. Status: secondary.
+    thread-derate-page, fitting-share-notes. Status: secondary.
 
     Examples
     --------
@@ -215,18 +250,14 @@ def thread_share(temperature_f: float) -> float:
     (0.5, 0.0)
     """
     hot = temperature_f > proving_value("thread_limit_f")
-    return 0.0 if hot else proving_value("thread_factor")
-
-
-def _joint_share(part: LinePart, temperature_f: float) -> float:
-    return thread_share(temperature_f) if part.kind == "npt" else 1.0
+    return 0.0 if hot else joints()["npt"].pipe_share or 0.0
 
 
 def _tube_joint(part: LinePart, heat: str) -> _Strength:
     """Thin tubing by the joint's own ceiling; thick pipe sized by its bore by its clamps."""
     pipe, joint = part.pipe, joints()[part.kind]
     if pipe is None or pipe.material == "drip":
-        return _joint(joint, 1.0, "pvc")
+        return _ceiling_of(part.kind)
     rating = pipe_rating_psi(pipe)
     if part.kind == "barb_bare":
         return 0.0, 1.0, heat, "trade", _PRACTICE  # thick pipe is never left without a clamp

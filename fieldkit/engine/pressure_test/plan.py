@@ -6,9 +6,18 @@ from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.line_pipe import thinnest_bore_in
-from fieldkit.engine.pressure_test.line_stiffness import Segment, line_of
+from fieldkit.engine.pressure_test.figures import refuse_freezing
+from fieldkit.engine.pressure_test.leak_bound import Conditions, at_most
+from fieldkit.engine.pressure_test.line_stiffness import (
+    Restraint,
+    Segment,
+    line_of,
+    segment_of,
+)
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, Ceiling, LinePart, part_ceiling
 from fieldkit.engine.pressure_test.stored_energy import StoredEnergy, stored_energy
+from fieldkit.engine.pressure_test.working import assumed
+from fieldkit.engine.pressure_test.would_settle import Change, Setting, would_settle
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Span, Text, say
@@ -21,7 +30,10 @@ from fieldkit.tables.proving_rules import ProvingRule, proving_rules, proving_va
 BY_WORKING = "1.5 × working pressure"
 #: Joints that must cure before they see pressure.
 CEMENTED = frozenset({"solvent_socket", "solvent_spigot"})
-_ENERGY_LENGTH_FT = 100.0
+#: Length of a pipe where none was given.
+_ASSUMED_LENGTH_FT = 100.0
+#: Hours of the clock between which the sun may be on an open pipe.
+_SUN_FROM, _SUN_TO = 9, 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +42,8 @@ class LineToTest:
 
     ``use`` is ``"lateral"``, ``"main"`` or ``"drip"``, None where nobody said.
     ``cure_left_min`` is how long the last cement still needs, None where nobody knows.
+    ``restraint``, ``hour`` (0 to 23), ``gauge_division_psi`` and ``thermometer_step_f`` are taken
+    at their worst where nobody said; ``thermometer`` is whether there is one at all.
     """
 
     parts: tuple[LinePart, ...]
@@ -37,6 +51,12 @@ class LineToTest:
     temperature_f: float
     gauge_height_ft: float = 0.0
     use: str | None = None
+    restraint: Restraint | None = None
+    hour: int | None = None
+    gauge_division_psi: float | None = None
+    thermometer: bool = True
+    thermometer_step_f: float | None = None
+    leak_that_matters_ml_min: float | None = None
     cure_left_min: float | None = None
     override_reason: str = ""
     assumed: tuple[Line, ...] = ()
@@ -44,7 +64,11 @@ class LineToTest:
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class LinePlan(Answer):
-    """Verdict ``ready``, ``wait``, ``override`` or ``do_not_test``, and the plan."""
+    """Verdict ``ready``, ``wait``, ``override`` or ``do_not_test``, and the plan.
+
+    ``shows_ml_per_min`` is the bound on the leak that this test would give a tight line, None
+    where no pipe was given; ``would_settle`` what would bring it under the leak that matters.
+    """
 
     test_pressure_psi: float
     limited_by: Text
@@ -54,6 +78,9 @@ class LinePlan(Answer):
     steps: tuple[Text, ...]
     fill_gpm: float | None
     look_psi: float
+    shows_ml_per_min: float | None
+    leak_that_matters_ml_per_min: float
+    would_settle: tuple[Change, ...]
     polyethylene: bool
     minutes_left: float | None
     override_reason: str
@@ -114,6 +141,8 @@ def plan_line(line: LineToTest) -> LinePlan:
         There is no part, or nothing is known of the strength of one.
     OutOfRange
         The working pressure or the temperature is outside what can be worked out.
+    Refused
+        Pipe and water are under 40 °F.
 
     Source
     ------
@@ -128,7 +157,8 @@ def plan_line(line: LineToTest) -> LinePlan:
         )
     require(line.working_psi, "working_pressure", above=0.0, at_most=1000.0, unit="psi", places=0)
     require(line.gauge_height_ft, "gauge_height", at_least=-1000.0, at_most=1000.0, unit="ft")
-    require(line.temperature_f, "temperature", at_least=0.0, unit="°F", places=0)
+    require(line.temperature_f, "temperature", at_least=-100.0, unit="°F", places=0)
+    refuse_freezing(line.temperature_f, "temperature")
     ceilings = tuple(part_ceiling(p, line.temperature_f, line.gauge_height_ft) for p in line.parts)
     weakest = min(ceilings, key=lambda one: one.at_gauge_psi)
     by_working = proving_value("working_factor") * line.working_psi
@@ -142,10 +172,14 @@ def plan_line(line: LineToTest) -> LinePlan:
     look = min(proving_value("look_high_psi"), max(pressure / 2, 0.0))
     energy, length = _energy(line, pressure)
     verdict, headline = _verdict(line, pressure, weakest, limited_by, hold)
+    shown = _Shown.of(line, pressure, hold.value)
     return LinePlan(
         verdict=verdict,
         headline=headline,
-        cautions=_cautions(line, verdict, pressure, energy, length),
+        cautions=(
+            *(shown.cautions if verdict != "do_not_test" else ()),
+            *_cautions(line, verdict, pressure, energy, length),
+        ),
         working=_working(
             line,
             ceilings=ceilings,
@@ -154,7 +188,8 @@ def plan_line(line: LineToTest) -> LinePlan:
             hold=hold,
             bore=bore,
             energy=energy,
-        ),
+        )
+        + shown.working,
         test_pressure_psi=pressure,
         limited_by=limited_by,
         limited_by_kind=weakest.kind if by_part else "working_pressure",
@@ -165,6 +200,9 @@ def plan_line(line: LineToTest) -> LinePlan:
         else (),
         fill_gpm=None if bore is None else fill_gpm(bore),
         look_psi=look,
+        shows_ml_per_min=shown.ml_min,
+        leak_that_matters_ml_per_min=shown.matters_ml_min,
+        would_settle=shown.settle,
         polyethylene=polyethylene,
         minutes_left=line.cure_left_min,
         override_reason=line.override_reason,
@@ -172,6 +210,114 @@ def plan_line(line: LineToTest) -> LinePlan:
         energy_length_ft=length,
         energy=energy,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What leak the planned test would show, and what would make it show a smaller one."""
+
+    ml_min: float | None
+    matters_ml_min: float
+    settle: tuple[Change, ...] = ()
+    cautions: tuple[Text, ...] = ()
+    working: tuple[Line, ...] = ()
+
+    @classmethod
+    def of(cls, line: LineToTest, pressure_psi: float, hold_min: float) -> _Shown:
+        """The sum of a judged test, run before anybody fills the line."""
+        matters = line.leak_that_matters_ml_min or proving_value("leak_that_matters_ml_min")
+        none = () if line.thermometer else (_no_thermometer(),)
+        runs = [
+            segment_of(pipe, materials()[pipe.material], part.length_ft or _ASSUMED_LENGTH_FT)
+            for part in line.parts
+            if part.kind in {"pipe", "tubing"} and (pipe := part.pipe) is not None
+            if pipe.wall_in is not None and materials()[pipe.material].modulus_psi is not None
+        ]
+        if not runs or pressure_psi <= 0:
+            return cls(None, matters, cautions=none)
+        restraint, swing = line.restraint or "free", _swing(line)
+        division = line.gauge_division_psi or proving_value("gauge_division_psi")
+        step = line.thermometer_step_f or proving_value("thermometer_step_f")
+        polyethylene = any(run.material.id in {"pe", "pe4710"} for run in runs)
+        settle = proving_value("pe_expansion_min" if polyethylene else "settle_min")
+        setting = Setting(
+            line_of(runs, restraint, line.temperature_f),
+            sum(run.length_ft for run in runs),
+            pressure_psi,
+            line.temperature_f,
+            swing.value * hold_min / 60,
+            Conditions(hold_min, division, step if line.thermometer else None, settle),
+        )
+        shows, limited_by = setting.shown()
+        changes = would_settle(setting, matters)
+        over = setting.change_f > proving_value("swing_f") and line.restraint is not None
+        notes = list(none)
+        if not none and shows > matters:
+            notes.extend(
+                say(
+                    "As planned, a leak of {shows} could hide, and {matters} matters. {change}",
+                    shows=at_most(shows),
+                    matters=at_most(matters),
+                    change=one.what,
+                )
+                for one in changes[:1]
+            )
+        if pressure_psi <= proving_value("least_divisions") * division:
+            notes.append(
+                say(
+                    "{pressure} is only a mark or two of a gauge with marks of {division}. Use a "
+                    "finer gauge.",
+                    pressure=Figure(pressure_psi, "psi"),
+                    division=Figure(division, "psi", 1),
+                )
+            )
+        if over:
+            notes.append(
+                say(
+                    "In the open by day the water may change by {change}: over {limit} the gauge "
+                    "proves nothing. Test early, late or in shade.",
+                    change=Figure(setting.change_f, "°F"),
+                    limit=Figure(proving_value("swing_f"), "°F"),
+                )
+            )
+        working = Line(
+            "leak that this test would show",
+            "2 × 1.645 √(Σ u²) of a tight line, with air at its worst",
+            {
+                "length": Figure(setting.length_ft, "ft"),
+                "restraint": restraint,
+                "gauge division": Figure(division, "psi", 2),
+                "thermometer step": Figure(step, "°F", 1) if line.thermometer else say("none"),
+                "change of the water": Figure(setting.change_f, "°F", 1),
+                "limited by": limited_by,
+            },
+            shows,
+            "mL/min",
+            "gum",
+            "from memory",
+        )
+        guessed = (
+            (line.gauge_division_psi, "gauge_division_psi"),
+            (line.thermometer_step_f if line.thermometer else 0.0, "thermometer_step_f"),
+            (line.restraint if line.restraint == "buried" else line.hour, swing.id),
+        )
+        owned = tuple(assumed(rule) for given, rule in guessed if given is None)
+        return cls(shows, matters, changes, tuple(notes), (*owned, working))
+
+
+def _no_thermometer() -> Text:
+    return say(
+        "Without a thermometer in the water this test can only end in “test again”, or show a "
+        "big leak. Get one before you fill the line."
+    )
+
+
+def _swing(line: LineToTest) -> ProvingRule:
+    """By how much the water may change in an hour, by how the line lies and when."""
+    if line.restraint == "buried":
+        return proving_rules()["swing_buried_f"]
+    shade = line.hour is not None and not _SUN_FROM <= line.hour < _SUN_TO
+    return proving_rules()["swing_shade_f" if shade else "swing_sun_f"]
 
 
 def _is_polyethylene(part: LinePart) -> bool:
@@ -226,13 +372,13 @@ def _energy(line: LineToTest, pressure: float) -> tuple[StoredEnergy | None, flo
                 materials()[pipe.material],
                 thinnest_bore_in(pipe),
                 pipe.wall_in,
-                part.length_ft or _ENERGY_LENGTH_FT,
+                part.length_ft or _ASSUMED_LENGTH_FT,
             )
         )
     if not segments or pressure <= 0:
         return None, None
-    # The water table starts above freezing; a colder day does not change the picture.
-    temperature = min(max(line.temperature_f, 36.0), 140.0)
+    # The water table ends there; a hotter day does not change the picture.
+    temperature = min(line.temperature_f, 140.0)
     length = sum(segment.length_ft for segment in segments)
     return stored_energy(line_of(segments, "buried"), pressure, temperature), length
 
@@ -305,7 +451,7 @@ def _cautions(
                 "{ratio} times as much, like {tnt} of TNT.",
                 pressure=Figure(_whole_psi(pressure), "psi"),
                 length=Figure(length, "ft"),
-                water=Figure(energy.water_j, "J"),
+                water=Figure(energy.water_j, "J", 0 if energy.water_j >= 10 else 1),
                 air=Figure(energy.air_j / 1000, "kJ", 1),
                 ratio=Figure(energy.ratio),
                 tnt=Figure(energy.air_tnt_g, "g", 1),
@@ -451,7 +597,7 @@ def _working(
             )
         )
     if energy is not None:
-        water = water_at(min(max(line.temperature_f, 36.0), 140.0))
+        water = water_at(min(line.temperature_f, 140.0))
         lines.append(
             Line(
                 "energy with water",

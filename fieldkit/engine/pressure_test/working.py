@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from fieldkit.engine.pressure_test.figures import HeldFigures, HeldLine
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, say
@@ -9,12 +11,18 @@ from fieldkit.engine.working import Line as Working
 from fieldkit.tables.proving_rules import proving_rules, proving_value
 
 
+def assumed(rule_id: str) -> Working:
+    """The line of working that owns up to a default."""
+    rule = proving_rules()[rule_id]
+    name = say("assumed: {what}", what=rule.name)
+    return Working(name, "not given", {}, rule.value, rule.unit, rule.source, rule.status)
+
+
 def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
     """Every figure of the verdict, with formula, inputs, source and status."""
-    rules = proving_rules()
-    water, line = water_at(held.temperature_f), held.line
-    # The worst of the inputs governs: the growth of plastics is only known from suppliers.
-    status = "from memory" if held.creeps else "secondary"
+    water, line, bound = water_at(held.temperature_f), held.line, held.bound
+    # The worst of the inputs governs: how a wall gives over time is known from memory.
+    status = "from memory"
     materials = ", ".join(dict.fromkeys(s.material.source for s in test.segments))
     lines = [
         *test.assumed,
@@ -29,10 +37,10 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
         ),
         Working(
             "stiffness of line and water",
-            "1/Keff = 1/K + Σ w c Dm/(E t), w = V_i/V",
+            "1 / (1/K + W)",
             {
                 "K": Figure(water.bulk_modulus_psi, "psi"),
-                "Σ w c Dm/(E t)": f"{line.wall_give_per_psi:.4g} 1/psi",
+                "W": f"{line.wall_give_per_psi:.5g} 1/psi",
                 "restraint": test.restraint,
                 "material rows": materials,
             },
@@ -56,7 +64,6 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
                         heat=f"{held.temperature_f:.1f}",
                     ),
                     "γ": f"{line.growth_per_f:.4g} ± {line.growth_half_width_per_f:.2g} 1/°F",
-                    "pipes differ by": Figure(held.spread_psi, "psi", 1),
                 },
                 held.expected_psi,
                 "psi",
@@ -67,10 +74,12 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
         lines.append(
             Working(
                 "drop not explained",
-                "P_start − P_end + change that heat explains",
+                "P_start − P_end + heat − stretch",
                 {
                     "P_start": Figure(held.start.pressure_psi, "psi", 1),
                     "P_end": Figure(held.end.pressure_psi, "psi", 1),
+                    "heat": Figure(held.expected_psi, "psi", 2),
+                    "stretch": Figure(bound.stretch_psi, "psi", 2),
                 },
                 held.unexplained_psi,
                 "psi",
@@ -78,73 +87,80 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
                 status,
             )
         )
-    allowance = rules["pe_share"] if held.creeps else rules["allowance_share"]
-    lines.append(
-        Working(
-            "allowance",
-            "max(2 × gauge division, share × P_start)",
-            {
-                "gauge division": Figure(test.gauge_division_psi, "psi", 2),
-                "share": Figure(allowance.value * 100, "%"),
-            },
-            held.allowance_psi,
-            "psi",
-            allowance.source,
-            allowance.status,
-        )
-    )
-    if held.creeps:
-        lines.append(
-            Working(
-                "fall by stretch alone, at most",
-                "P (1 − Keff,crept / Keff)",
-                {"least after hours": Figure(held.creep_low_psi, "psi", 1)},
-                held.creep_high_psi,
-                "psi",
-                "statics",
-                "from memory",
-            )
-        )
-    if held.air is not None:
+    if bound.air_share is not None and test.pump_in is not None:
+        pumped = test.pump_in
         lines.append(
             Working(
                 "trapped air",
-                "x = (pumped − V P/Keff) / (V (1 − Pa/P))",
-                {"pumped": Figure(test.pumped_ml or 0.0, "mL")},
-                held.air,
-                "1",
-                "statics",
-                "computed",
-            )
-        )
-    formula = "(V ΔP/Keff + x V Pa (1/P2 − 1/P1)) / minutes"
-    if held.leak_ml_min is not None:
-        lines.append(
-            Working(
-                "size of the leak",
-                formula,
+                "x = (v/V − (1/K + W) (P2 − P1)) / (14.7/P1 − 14.7/P2), 0 or more",
                 {
-                    "ΔP": Figure(max(held.unexplained_psi or 0.0, 0.0), "psi", 1),
-                    "minutes": Figure(held.minutes, "min"),
-                    "drops": say(
-                        "{drops} a minute",
-                        drops=Figure(held.leak_ml_min * proving_value("drops_per_ml")),
-                    ),
+                    "v": Figure(pumped.volume_ml, "mL"),
+                    "V": Figure(line.volume_ml, "mL"),
+                    "P1": Figure(pumped.low_psi, "psi", 1),
+                    "P2": Figure(pumped.high_psi, "psi", 1),
                 },
-                held.leak_ml_min,
-                "mL/min",
+                bound.air_share,
+                "1",
                 "statics",
                 status,
             )
         )
+    terms, k = bound.terms, proving_value("coverage_95")
+    lines.append(
+        Working(
+            "size of the leak",
+            "V/t [(P1 − P2) (1/K + W) + x Pa (1/P2 − 1/P1) + ∫ (β − γ) dT − S P D]",
+            {
+                "V": Figure(line.volume_ml, "mL"),
+                "t": Figure(held.minutes, "min"),
+                "stretch": Figure(bound.stretch_psi, "psi", 2),
+                "drops": say(
+                    "{drops} a minute",
+                    drops=Figure(max(0.0, bound.best_ml_per_min) * proving_value("drops_per_ml")),
+                ),
+            },
+            bound.best_ml_per_min,
+            "mL/min",
+            "statics",
+            status,
+        )
+    )
+    # Largest first, so that it can be seen what would make the test sharper.
+    lines.extend(
+        Working(term.name, term.formula, term.inputs, term.ml_per_min, "mL/min", "gum", status)
+        for term in terms
+    )
+    spreads = [term.ml_per_min for term in terms if term.spread]
+    lines.append(
+        Working(
+            "the leak is under, 19 times in 20",
+            "q + 1.645 √(Σ u²), q at 0 or more and with the most air; × t where it ran empty",
+            {"k": Figure(k, "", 3), "√(Σ u²)": f"{math.hypot(*spreads):.4g} mL/min"},
+            bound.upper_ml_per_min,
+            "mL/min",
+            "gum",
+            status,
+        )
+    )
+    lines.append(
+        Working(
+            "the leak is over, 19 times in 20",
+            "q − 1.645 √(Σ u²), with the least air and the most stretch",
+            {"k": Figure(k, "", 3)},
+            bound.lower_ml_per_min,
+            "mL/min",
+            "gum",
+            status,
+        )
+    )
     lines.append(
         Working(
             "smallest leak this test could show",
-            formula,
-            {"ΔP": Figure(held.allowance_psi, "psi", 1), "minutes": Figure(held.minutes, "min")},
-            held.detectable_ml_min,
+            "2 × 1.645 √(Σ u²) of a tight line, with air and stretch at their worst",
+            {"k": Figure(k, "", 3), "minutes": Figure(held.minutes, "min")},
+            held.shows_ml_min,
             "mL/min",
-            "statics",
+            "gum",
             status,
         )
     )
@@ -153,11 +169,28 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
             Working(
                 "make-up allowed to gasketed joints",
                 "N D √P / 7400 gph",
-                {"N": test.gasketed_joints, "D": Figure(test.gasketed_diameter_in, "in", 2)},
+                {
+                    "N": test.gasketed_joints,
+                    "D": Figure(test.gasketed_diameter_in, "in", 2),
+                    "P": Figure((held.start.pressure_psi + held.end.pressure_psi) / 2, "psi", 1),
+                },
                 held.makeup_ml_min,
                 "mL/min",
                 "awwa-c605",
                 "secondary",
             )
         )
+    lines.extend(
+        Working(
+            rule.name,
+            "5 % of P",
+            {"P": Figure(held.start.pressure_psi, "psi", 1)},
+            rule.limit,
+            rule.unit,
+            rule.source,
+            rule.status,
+        )
+        for rule in held.rules
+        if rule.id == "polyethylene"
+    )
     return tuple(lines)

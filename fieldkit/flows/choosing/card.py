@@ -104,7 +104,7 @@ def _prescribed(facts: Mapping[str, Any], riser: Mapping[str, Any] | None) -> It
         yield ToBuy(
             1,
             say("pressure regulator, {setting}", setting=set_to),
-            say("preset pressure regulator"),
+            say("preset pressure regulator, {n} psi", n=round(setting)),
         )
     caps = int((riser or {}).get("heads_to_cap") or 0)
     if caps:

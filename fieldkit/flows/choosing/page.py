@@ -9,7 +9,7 @@ from fieldkit.engine.words import Text, say, strung
 from fieldkit.flows.block import Block, Card, Cards, Notes, Table
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount, dollars, span
+from fieldkit.flows.figures import amount, dollars, rating, span
 from fieldkit.flows.flow import Onward
 from fieldkit.flows.question import Known
 
@@ -61,7 +61,7 @@ def _card(one: Known, *, first: bool) -> Card:
         (say("Parts cost"), dollars(one["cost"])),
         (say("Work"), amount(one["minutes"], "min")),
         (say("Cement must cure"), wait),
-        (say("Holds"), amount(int(one["holds_psi"] + 1e-9), "psi", 0)),
+        (say("Holds"), rating(one["holds_psi"])),
         (say("Used again"), say("yes") if one["reusable"] else say("no")),
         (say("Hands"), HANDS[one["hand_strength"]]),
         (say("In the trade"), strung((part["trade_name"] for part in one["parts"]), "; ")),

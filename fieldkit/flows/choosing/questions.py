@@ -56,6 +56,7 @@ STEPS = (
         hint="Read the print on the pipe, or measure across its outside.",
         fact="pipe.nominal",
         sources=("astm-d1785",),
+        short="Size",
     ),
     Step(
         "class",
@@ -65,6 +66,7 @@ STEPS = (
         why="It tells what the pipe itself can bear.",
         fact="pipe.class",
         sources=("astm-d1785", "astm-d2241"),
+        short="Class printed on it",
     ),
     replace(TUBE_OD, when=_tube_not_named),
     Step(
@@ -78,6 +80,7 @@ STEPS = (
         ),
         why="Some ends take the whole half-inch range, and can be chosen without measuring.",
         when=lambda known: "tube_od" in known and known["tube_od"] is None,
+        short="Sold as half-inch drip?",
     ),
     Step(
         "tube_bore",
@@ -94,6 +97,7 @@ STEPS = (
         fact="tube.bore_in",
         when=lambda known: _tube_not_named(known) and known.get("half_inch") != "yes",
         sources=("drip-market",),
+        short="Bore (hole)",
     ),
     Step(
         "place",
@@ -121,6 +125,7 @@ STEPS = (
         trade="outlets",
         why="A tee that feeds both ways saves a joint.",
         cant_tell="I can’t tell: take one",
+        short="Tubes that leave here",
     ),
     Step(
         "valve",
@@ -129,6 +134,7 @@ STEPS = (
         trade="valve",
         why="A valve with a tube end saves a part.",
         cant_tell="I can’t tell: no",
+        short="A valve right here?",
     ),
     Step(
         "count",
@@ -138,6 +144,7 @@ STEPS = (
         why="One joint is best bought ready-made; for many, separate parts may be cheaper.",
         fact="parts.count",
         cant_tell="I can’t tell: take one",
+        short="Joints like this",
     ),
     Step(
         "pressure",
@@ -148,10 +155,11 @@ STEPS = (
             at_most=2000.0,
             common=(("20", "20"), ("30", "30"), ("50", "50")),
         ),
-        trade="static pressure, surge included",
-        why="Each joint has a ceiling. What cannot hold your pressure is left out.",
+        trade="static pressure",
+        why="Each joint has a ceiling. What holds it with room for a surge stands first.",
         hint="A gauge on a tap reads it with everything shut. A regulator prints its own.",
         fact="site.pressure_psi",
+        short="Highest pressure",
     ),
     # Answered by a change only: one that was told is part of the pressure.
     Step(
@@ -181,6 +189,7 @@ STEPS = (
         hint=say("Bare black tubing in the sun runs about {heat} over the air.", heat=warmer(30.0)),
         fact="site.temperature_f",
         sources=("ppfa-3-96",),
+        short="Hottest it gets",
     ),
     Step(
         "wants",
@@ -316,6 +325,16 @@ FLOWS = (
         title="Choose the parts",
         trade="transition from PVC to tubing",
         about="Shows the ways to join this pipe to this tubing, what each asks and what it holds.",
+        together=(
+            ("nominal", "class"),
+            ("tube_od", "tube_bore", "half_inch"),
+            ("branches", "valve", "count", "pressure", "temperature", "wants"),
+        ),
+        pages=(
+            "The rigid pipe",
+            "The tubing",
+            "How it will be used",
+        ),
         steps=STEPS,
         work_out=work_out,
         show=show,

@@ -35,7 +35,7 @@ def ask_transition(request: Request) -> Transition:
     """Read the request and find the assemblies."""
     start = request.choice("start", STARTS, default="pipe") or "pipe"
     static = request.quantity("pressure", "psi", at_least=0.0, at_most=2000.0)
-    surge = request.quantity("surge", "psi", default=0.0, at_least=0.0, at_most=2000.0) or 0.0
+    surge = request.quantity("surge", "psi", at_least=0.0, at_most=2000.0)
     prices, illustrative = read_prices(request.raw("prices"), request.field("prices"))
     need = Need(
         nominal="1/2",
@@ -44,7 +44,8 @@ def ask_transition(request: Request) -> Transition:
         branches=request.whole("branches", default=1, at_least=1, at_most=2) or 1,
         valve=bool(request.flag("valve", default=False)),
         count=request.whole("count", default=1, at_least=1, at_most=100_000) or 1,
-        pressure_psi=None if static is None else static + surge,
+        pressure_psi=None if static is None else static + (surge or 0.0),
+        surge_psi=surge,
         temperature_f=request.quantity("temperature", "°F", at_least=-40.0),
         cure_temperature_f=request.quantity("cure_temperature", "°F"),
         humidity_pct=request.quantity("humidity", "%", at_least=0.0, at_most=100.0),

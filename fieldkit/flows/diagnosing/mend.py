@@ -295,6 +295,7 @@ MEND_FLOW = Flow(
         say("Make it all anew"),
     ),
     aside=_aside,
+    straight_on=lambda answer: str(answer.get("remake") or ""),
     then=("join-cement", "join-thread", "join-tube", "plan-test", "prove"),
 )
 

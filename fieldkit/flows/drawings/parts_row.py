@@ -188,11 +188,11 @@ def _across(kind: str, size: str) -> float | None:
     if kind in THREADED:
         thread = taper_threads().get(size)
         return None if thread is None else thread.major_od_in
-    plain = [float(one) for one in re.findall(r"\d+\.\d+", size)]
+    plain = [float(one) for one in re.findall(r"\d{1,3}\.\d{1,4}", size[:80])]
     if plain:
         return sum(plain) / len(plain)
     # Sold by a trade size of bore, such as 1/2 or 1/4.
-    fraction = re.search(r"(\d+)(?:/(\d+))?", size)
+    fraction = re.search(r"(\d{1,3})(?:/([1-9]\d?))?", size)
     return None if fraction is None else int(fraction[1]) / int(fraction[2] or 1)
 
 

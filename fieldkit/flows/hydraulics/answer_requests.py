@@ -7,7 +7,12 @@ import math
 
 from fieldkit.engine.hydraulics.friction import velocity_ft_s
 from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
-from fieldkit.engine.hydraulics.lateral import LateralAnswer, emitter_of, lateral
+from fieldkit.engine.hydraulics.lateral import (
+    LateralAnswer,
+    compensates,
+    emitter_of,
+    lateral,
+)
 from fieldkit.engine.hydraulics.march import Layout
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.submain import submain
@@ -15,6 +20,7 @@ from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
 from fieldkit.engine.working import Line
 from fieldkit.flows.hydraulics.request import (
     assumed,
+    read_barbs,
     read_bore,
     read_c,
     read_joints,
@@ -24,8 +30,10 @@ from fieldkit.flows.hydraulics.request import (
     read_onward,
     read_roughness_m,
     read_share,
+    read_sizes,
     read_surge,
     read_temperature,
+    read_valve,
     read_wave_pipe,
 )
 from fieldkit.tables.hydraulics import hydraulics
@@ -60,6 +68,7 @@ def ask_friction(request: Request) -> FrictionAnswer:
         temperature_f=read_temperature(request, owned),
         barbs=_barbs(request),
         barb_bore_in=request.quantity("barb_bore", "in"),
+        bore_least_in=sizes.bore_least_in,
         assumed=tuple(owned),
     )
 
@@ -74,7 +83,8 @@ def _barbs(request: Request) -> int:
 def ask_lateral(request: Request) -> LateralAnswer:
     """A line of emitters: its longest run, or the run that ``length`` or ``outlets`` gives."""
     owned: list[Line] = []
-    pipe, layout = read_line_pipe(request, owned), read_layout(request)
+    pipe = read_barbs(request, read_line_pipe(request, owned), owned)
+    layout = read_layout(request)
     inlet = request.need_quantity("inlet_pressure", "psi")
     gph = request.need_quantity("outlet_flow", "gph")
     rated = request.quantity("outlet_pressure", "psi")
@@ -85,6 +95,11 @@ def ask_lateral(request: Request) -> LateralAnswer:
     if rated is None:
         owned.append(_rated_line(inlet))
     allowed = read_share(request, "variation", "variation_usual", owned)
+    least = request.quantity("least_pressure", "psi", at_least=0.0)
+    most = request.quantity("most_pressure", "psi", at_least=0.0)
+    if least is None and compensates(exponent):
+        owned.append(assumed("emitter_least"))
+        least = hydraulics()["emitter_least"].value
     cv = read_share(request, "cv", "cv_default", owned)
     plant = request.quantity("emitters_per_plant", "") or 1.0
     outlets = _outlets(request, layout)
@@ -101,6 +116,8 @@ def ask_lateral(request: Request) -> LateralAnswer:
             cv=cv,
             emitters_per_plant=plant,
             outlets=outlets,
+            least_psi=least,
+            most_psi=most,
             assumed=tuple(owned),
         )
 
@@ -122,7 +139,7 @@ def ask_lateral(request: Request) -> LateralAnswer:
         inlet_psi=inlet,
         lateral_pipe=pipe,
         lateral_layout=layout,
-        draw=emitter_of(gph, exponent, inlet, rated),
+        draw=emitter_of(gph, exponent, inlet, rated, least),
         outlets=outlets,
     )
     worst = min(branches, key=lambda branch: min(branch.pressures_psi))
@@ -154,9 +171,10 @@ def _outlets(request: Request, layout: Layout) -> int | None:
 def ask_surge(request: Request) -> SurgeAnswer:
     """The knock of a valve that shuts, and what a joint into other pipes passes on."""
     owned: list[Line] = []
-    od, wall, modulus = read_wave_pipe(
-        request.child("pipe") if request.has("pipe") else request, owned
-    )
+    told = request.child("pipe") if request.has("pipe") else request
+    od, wall, modulus = read_wave_pipe(told, owned)
+    # A flow stops faster water in the smallest legal bore: the unsafe end.
+    bore = read_sizes(told).bore_least_in or od - 2.0 * wall
     static = request.quantity("static_pressure", "psi")
     if static is None:
         owned.append(
@@ -174,10 +192,11 @@ def ask_surge(request: Request) -> SurgeAnswer:
         od_in=od,
         wall_in=wall,
         modulus_psi=modulus,
-        velocity_change=_velocity_change(request, od - 2.0 * wall),
+        velocity_change=_velocity_change(request, bore),
         static_psi=static or 0.0,
         length_ft=request.quantity("length", "ft"),
         closure_seconds=request.quantity("closure_seconds", "s"),
+        valve=read_valve(request),
         onward=read_onward(request, owned),
         assumed=tuple(owned),
     )

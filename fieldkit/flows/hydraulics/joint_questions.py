@@ -7,13 +7,13 @@ from typing import Any
 from fieldkit.engine.hydraulics.friction import velocity_ft_s
 from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount
+from fieldkit.flows.figures import amount, rating
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.hydraulics.shared_questions import (
     AIR,
@@ -24,6 +24,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     SUN,
     VALVE,
     closing_seconds,
+    closing_valve,
     heat_of,
     held_joints,
     need,
@@ -47,6 +48,7 @@ _FLOW = Step(
     hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
     cant_tell=say("I can’t tell: take water at {speed}", speed=Figure(5.0, "ft/s")),
     sources=("nrcs-430",),
+    short="Flow when it shuts",
 )
 _LENGTH = Step(
     "length",
@@ -61,6 +63,7 @@ _LENGTH = Step(
     why="In a long pipe even a slow valve is fast.",
     cant_tell="I can’t tell: take the stop as sudden",
     sources=("michaud",),
+    short="Pipe back to the main",
 )
 _FULL_SPEED = 5.0
 
@@ -97,7 +100,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
             )
         )
     else:
-        speed = velocity_ft_s(float(given["flow"]), thinnest_bore_in(pipe))
+        speed = velocity_ft_s(float(given["flow"]), least_bore_in(pipe))
     return surge(
         od_in=pipe.od_in,
         wall_in=pipe.wall_in,
@@ -106,6 +109,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         static_psi=static,
         length_ft=given.get("length"),
         closure_seconds=closing_seconds(given, owned),
+        valve=closing_valve(given),
         assumed=tuple(owned),
     )
 
@@ -147,6 +151,8 @@ SURGE_FLOW = Flow(
     title="The knock when a valve shuts",
     trade="water hammer, surge",
     about="How high the pressure jumps when moving water is stopped.",
+    together=(("nominal", "class", "flow", "pressure", "valve", "length"),),
+    pages=("Valve and pipe",),
     steps=(NOMINAL, PIPE_CLASS, _FLOW, STATIC, VALVE, _LENGTH),
     work_out=_surge,
     show=_show_surge,
@@ -170,6 +176,7 @@ _SURGE = Step(
     fact="last.surge_psi",
     cant_tell="I can’t tell: keep room for it",
     sources=("nrcs-mo-livestock",),
+    short="Water hammer adds",
 )
 
 
@@ -198,7 +205,7 @@ def _show_hold(answer: Known) -> tuple[Block, ...]:
         Facts(
             (
                 (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
-                (say("The weakest joint holds"), amount(answer["limit_psi"], "psi", 0)),
+                (say("The weakest joint holds"), rating(answer["limit_psi"])),
                 (say("At"), amount(answer["temperature_f"], "°F", 0)),
                 (say("Push on it"), amount(answer["thrust_lbf"], "pounds", 0)),
             )
@@ -216,7 +223,7 @@ def joints_table(rows: Any) -> Table:
         tuple(
             (
                 row["name"],
-                amount(row["limit_psi"], "psi", 0),
+                rating(row["limit_psi"]),
                 amount(row["thrust_lbf"], "lbf", 0),
                 words[row["verdict"]],
             )
@@ -235,6 +242,14 @@ HOLD_FLOW = Flow(
     title="Will the joints hold, hot?",
     trade="blow-off check",
     about="Every joint against the highest pressure, on the hottest day.",
+    together=(
+        ("joints", "pressure", "surge", "temperature", "bore"),
+        ("air", "sun"),
+    ),
+    pages=(
+        "The joints and what they bear",
+        "How hot it gets",
+    ),
     steps=(JOINTS, STATIC, _SURGE, HOT, AIR, SUN, BORE),
     work_out=_hold,
     show=_show_hold,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fieldkit.engine.hydraulics.lateral import LateralAnswer, lateral
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
@@ -40,6 +40,7 @@ _FLOW = Step(
     trade="flow",
     why="Twice the flow takes about three and a half times the pressure.",
     hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
+    short="Flow",
 )
 _LENGTH = Step(
     "length",
@@ -53,6 +54,7 @@ _LENGTH = Step(
     trade="length",
     why="Loss grows with length.",
     cant_tell=say("I can’t tell: show it for {length}", length=Figure(100.0, "ft")),
+    short="Length",
 )
 _STIFF = Step(
     "stiff",
@@ -62,6 +64,7 @@ _STIFF = Step(
     why="The trade’s own formula has another constant for each.",
     cant_tell="I can’t tell: take the one that loses more",
     sources=("hazen-williams",),
+    short="Rigid or flexible",
 )
 _WATER = Step(
     "water",
@@ -76,6 +79,7 @@ _WATER = Step(
     why="Cold water is thicker and loses more.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(68.0, "°F")),
     sources=("iapws-95",),
+    short="Water",
 )
 _BARBS = Step(
     "barbs",
@@ -85,6 +89,7 @@ _BARBS = Step(
     why="Each is narrower than the tubing.",
     hint="A coupling has two barbs.",
     cant_tell="I can’t tell: leave them out",
+    short="Barbed fittings passed",
 )
 _BARB_BORE = Step(
     "barb_bore",
@@ -170,6 +175,8 @@ LOSS_FLOW = Flow(
     title="Pressure lost in a pipe",
     trade="friction loss",
     about="How much pressure a run of pipe or tubing takes, barbs counted.",
+    together=(("bore", "flow", "length", "stiff", "water", "barbs"),),
+    pages=("The pipe and what runs in it",),
     steps=(BORE, _FLOW, _LENGTH, _STIFF, _WATER, _BARBS, _BARB_BORE),
     work_out=_loss,
     show=_show_loss,
@@ -191,6 +198,7 @@ _INLET = Step(
     hint="While it runs. After a regulator, its printed figure.",
     cant_tell=say("I can’t tell: take a {usual} regulator", usual=Figure(25.0, "psi")),
     sources=("drip-blowoff-pages",),
+    short="Pressure at its start",
 )
 _VARIATION = Step(
     "variation",
@@ -206,6 +214,7 @@ _VARIATION = Step(
     when=lambda known: known.get("emitter") != "steady",
     cant_tell="I can’t tell: the usual",
     sources=("ep405",),
+    short="How even",
 )
 _THERE = Step(
     "length",
@@ -219,6 +228,7 @@ _THERE = Step(
     trade="lateral length",
     why="Then we can tell whether it is too long.",
     cant_tell="Not laid yet: tell me the longest",
+    short="Length of the line",
 )
 
 
@@ -251,11 +261,13 @@ def _longest(given: Known, facts: Known) -> LateralAnswer:
     allowed = _allowed(given, exponent, inlet, owned)
     try:
         return lateral(
-            pipe=Pipe(
-                value_of(BORE, given, facts, "half_inch_bore", owned),
-                c=figure("c_pe"),
-                temperature_f=figure("temperature_default"),
-                rise=float(given.get("rise") or 0.0) / 100.0,
+            pipe=with_barbs(
+                Pipe(
+                    value_of(BORE, given, facts, "half_inch_bore", owned),
+                    c=figure("c_pe"),
+                    temperature_f=figure("temperature_default"),
+                    rise=float(given.get("rise") or 0.0) / 100.0,
+                )
             ),
             layout=Layout(spacing_ft, spacing_ft),
             outlet_gph=value_of(OUTLET_FLOW, given, facts, "emitter_flow_default", owned),
@@ -264,6 +276,7 @@ def _longest(given: Known, facts: Known) -> LateralAnswer:
             allowed=allowed,
             cv=figure("cv_default"),
             outlets=None if length is None else max(1, int(float(length) / spacing_ft + 1e-9)),
+            least_psi=figure("emitter_least") if exponent == 0.0 else None,
             assumed=tuple(owned),
         )
     except Problem as problem:
@@ -330,6 +343,19 @@ LONGEST_FLOW = Flow(
     title="How long a drip line may be",
     trade="longest lateral",
     about="How far one line of emitters may run before its far end gets too little.",
+    together=(
+        (
+            "bore",
+            "outlet_flow",
+            "spacing",
+            "inlet_pressure",
+            "emitter",
+            "rise",
+            "variation",
+            "length",
+        ),
+    ),
+    pages=("The line and its emitters",),
     steps=_LONGEST_STEPS,
     work_out=_longest,
     show=_show_longest,

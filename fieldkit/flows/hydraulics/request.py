@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from fieldkit.engine.hydraulics.closing import valves
 from fieldkit.engine.hydraulics.hold import HeldJoint
-from fieldkit.engine.hydraulics.march import Layout, Pipe
+from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.surge import wave_speed_ft_s
-from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
@@ -29,6 +30,14 @@ _METHODS = {
     "hazen_williams": "hw h_w hazen",
     "darcy": "darcy_weisbach dw d_w weisbach",
 }
+_BARB = by_name({"large": "big", "standard": "usual medium", "small": "", "none": "no"})
+_VALVE = by_name(
+    {
+        "gate": "gate_valve hand_wheel wheel slow",
+        "ball": "ball_valve quarter_turn plug plug_cock quick",
+        "solenoid": "automatic diaphragm automatic_valve solenoid_valve zone_valve",
+    }
+)
 _METHOD, _MATERIAL, _JOINT = by_name(_METHODS), by_name(MATERIALS), by_name(JOINTS)
 
 
@@ -143,7 +152,7 @@ def read_slope(request: Request, key: str = "slope") -> float:
         return 0.0
     field = request.field(key)
     if isinstance(given, str):
-        halves = re.split(r"\s+per\s+|/|\s+in\s+(?=\d)", given.strip()[:80])
+        halves = re.split(r" per |/| in (?=\d)", " ".join(given[:200].split())[:80])
         if len(halves) == 2 and "cent" not in halves[1] and any(c.isdigit() for c in halves[1]):
             rise, run = (answers.read_quantity(half, "ft", field=field) for half in halves)
             if run <= 0.0:
@@ -168,13 +177,17 @@ def _unclear_slope(field: str, given: object) -> Problem:
 
 @dataclass(frozen=True, slots=True)
 class Sizes:
-    """What is known of one pipe: outside, wall, bore, material, and its row where it has one."""
+    """What is known of one pipe: outside, wall, bore, material, and its row where it has one.
+
+    A bore by name is the mean one; ``bore_least_in`` is then the smallest that is legal.
+    """
 
     od_in: float | None
     wall_in: float | None
     bore_in: float | None
     material: str | None
     row: Row | None
+    bore_least_in: float | None = None
 
 
 def read_sizes(request: Request, *, side: str = "") -> Sizes:
@@ -188,14 +201,15 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
     ratio = request.quantity("dr", "", at_least=3.0, at_most=100.0)
     nominal = request.nominal("nominal") or request.nominal("size")
     pipe_class = request.pipe_class("class")
-    row = None
+    row, least = None, None
     if nominal is not None and (bore is None or od is None):
         row = _row_of(material, nominal, pipe_class, side, _path(request))
     if row is not None:
         material = material or row.material
         od = row.od_in if od is None else od
         wall = row.wall_in if wall is None and bore is None else wall
-        bore = thinnest_bore_in(row) if bore is None and row.wall_in else bore
+        if bore is None and wall == row.wall_in:
+            bore, least = mean_bore_in(row), least_bore_in(row)
     if od is not None and wall is None and ratio is not None:
         wall = od / ratio
     if od is not None and wall is None and bore is not None and bore < od:
@@ -206,7 +220,7 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
         od = bore + 2.0 * wall
     if row is None and od is not None and bore is not None:
         row = _thick_row(od, bore)
-    return Sizes(od, wall, bore, material, row)
+    return Sizes(od, wall, bore, material, row, least)
 
 
 def _path(request: Request) -> str:
@@ -267,6 +281,29 @@ def read_line_pipe(request: Request, owned: list[Line]) -> Pipe:
     )
 
 
+def read_barbs(request: Request, pipe: Pipe, owned: list[Line]) -> Pipe:
+    """The pipe of a lateral with the losses of its barbs: told by size, length or K, or usual."""
+    given = request.raw("emitter_barb")
+    outlet_k = request.quantity("emitter_k", "", at_least=0.0, at_most=100.0)
+    inlet_k = request.quantity("inlet_k", "", at_least=0.0, at_most=100.0)
+    size = _BARB.get(key_of(given)) if isinstance(given, str) else None
+    told = given not in (None, "")
+    usual = with_barbs(pipe, size or ("none" if told or outlet_k is not None else "standard"))
+    length = usual.outlet_ft
+    if told and size is None:
+        length = answers.read_quantity(given, "ft", field=request.field("emitter_barb"))
+    if not told and outlet_k is None:
+        owned.append(assumed("barb_standard_scale", say("a standard barb at each emitter")))
+    if inlet_k is None:
+        owned.append(assumed("inlet_barb_share"))
+    return replace(
+        usual,
+        outlet_ft=length,
+        outlet_k=outlet_k or 0.0,
+        inlet_k=usual.inlet_k if inlet_k is None else inlet_k,
+    )
+
+
 def read_layout(request: Request) -> Layout:
     """Spacing, and the first outlet's distance where it is not a full spacing."""
     spacing = request.need_quantity("spacing", "ft", at_least=0.01)
@@ -306,6 +343,11 @@ def read_wave_pipe(request: Request, owned: list[Line]) -> tuple[float, float, f
         )
     )
     return sizes.od_in, sizes.wall_in, row.dynamic_modulus_psi
+
+
+def read_valve(request: Request) -> str | None:
+    """The valve that shuts, by its closing curve; None where it was not told."""
+    return _word(request, "valve", _VALVE, valves())
 
 
 def read_onward(request: Request, owned: list[Line]) -> tuple[tuple[float, float], ...]:

@@ -9,7 +9,7 @@ from fieldkit.engine.choosing.fit import Tube
 from fieldkit.engine.choosing.rules import Need
 from fieldkit.engine.choosing.transition import transition
 from fieldkit.engine.hydraulics.riser import Riser, RiserAnswer, riser_to_tube
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
@@ -66,6 +66,7 @@ _SIZE = Step(
     fact="thread.size",
     cant_tell="I can’t tell: take ½ in.",
     sources=("asme-b1-20-1",),
+    short="Riser",
 )
 _START = replace(
     riser_top(("npt-male", "npt-female", "pipe", "socket")),
@@ -86,6 +87,7 @@ _HEAD_FLOW = Step(
     why="The zone was built for so much and no more.",
     hint="Printed on the nozzle, or in its maker’s chart.",
     cant_tell="I can’t tell: take the usual for that head",
+    short="That head gave",
 )
 _HEADS = Step(
     "heads",
@@ -95,6 +97,7 @@ _HEADS = Step(
     why="Heads that are capped leave their water to the tubing.",
     hint="Turn the valve on and count.",
     cant_tell="I can’t tell: count this one alone",
+    short="Heads on that valve",
 )
 _OTHERS = Step(
     "others",
@@ -127,7 +130,7 @@ def _work_out(given: Known, facts: Known) -> RiserAnswer:
     od, bore = told(_TUBE_OD, given, facts), told(BORE, given, facts)
     riser = Riser(
         size=size,
-        bore_in=thinnest_bore_in(pipe),
+        bore_in=least_bore_in(pipe),
         head_gpm=value_of(_HEAD_FLOW, given, facts, usual, owned),
         heads=int(given.get("heads") or 1),
         others_capped=given.get("others") != "keep",
@@ -204,6 +207,18 @@ RISER_FLOW = Flow(
     title="Feed tubing from a sprinkler riser",
     trade="riser conversion",
     about="What the riser can give, how many emitters that feeds, what to cap, and which parts.",
+    together=(
+        ("size", "start"),
+        ("head_flow", "heads", "pressure", "outlet_flow", "spacing"),
+        ("tube_od", "bore", "temperature"),
+        ("air", "sun"),
+    ),
+    pages=(
+        "The riser",
+        "The water there",
+        "The tubing",
+        "How hot it gets",
+    ),
     steps=(
         _HEAD,
         _SIZE,

@@ -16,7 +16,7 @@ from fieldkit.flows.pressure_test.job_pipe import told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
-from fieldkit.tables.pipes import Pipe, pipes
+from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 
 BORE = Step(
     "bore",
@@ -38,6 +38,7 @@ BORE = Step(
     fact="tube.bore_in",
     cant_tell="I can’t tell: take the narrowest ½ in",
     sources=("drip-market",),
+    short="Bore (hole)",
 )
 STATIC = Step(
     "pressure",
@@ -52,6 +53,7 @@ STATIC = Step(
     why="With no flow, all of it reaches every joint.",
     hint="Screw a gauge on the nearest tap, shut everything, and read it.",
     fact="site.pressure_psi",
+    short="Pressure, all shut",
 )
 HOT = Step(
     "temperature",
@@ -69,6 +71,7 @@ HOT = Step(
     caution=("scald",),
     cant_tell="I have not measured it",
     sources=("ppfa-3-96",),
+    short="Hottest it gets",
 )
 
 
@@ -90,6 +93,7 @@ AIR = Step(
     when=_unmeasured,
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(100.0, "°F")),
     sources=("trade",),
+    short="Air on a hot day",
 )
 SUN = Step(
     "sun",
@@ -105,6 +109,7 @@ SUN = Step(
     when=_unmeasured,
     cant_tell="I can’t tell: take full sun",
     sources=("trade",),
+    short="Sun on it?",
 )
 JOINTS = Step(
     "joints",
@@ -115,6 +120,7 @@ JOINTS = Step(
     hint="Pick all that you can see, and those under the ground.",
     fact="parts.joints",
     cant_tell="I can’t tell: take a bare barb",
+    short="Joints on it",
 )
 OUTLET_FLOW = Step(
     "outlet_flow",
@@ -129,6 +135,7 @@ OUTLET_FLOW = Step(
     why="All of them together must come through the tubing.",
     hint="Printed on the emitter or on the tubing, gallons or litres an hour.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(1.0, "gph")),
+    short="One emitter gives",
 )
 SPACING = Step(
     "spacing",
@@ -142,6 +149,7 @@ SPACING = Step(
     trade="emitter spacing",
     why="Closer together means more of them on each foot.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(12.0, "in")),
+    short="Apart",
 )
 EMITTER = Step(
     "emitter",
@@ -157,6 +165,7 @@ EMITTER = Step(
     hint="Look for PC in the print.",
     cant_tell="I can’t tell: take plain ones",
     sources=("ep405",),
+    short="Emitters hold their flow?",
 )
 RISE = Step(
     "rise",
@@ -176,6 +185,7 @@ RISE = Step(
     hint="Up, away from the start, is plus. Down is minus.",
     cant_tell="I can’t tell: take it as level",
     sources=("statics",),
+    short="Climbs by",
 )
 VALVE = Step(
     "valve",
@@ -191,6 +201,7 @@ VALVE = Step(
     why="Water that is stopped fast knocks: a short, high pressure.",
     cant_tell="I can’t tell: take it as sudden",
     sources=("joukowsky",),
+    short="Valve that shuts",
 )
 COUNT = Whole(1, 5000, common=(20, 50, 100))
 
@@ -204,6 +215,15 @@ def closing_seconds(given: Known, owned: list[Line]) -> float | None:
         return None
     owned.append(assumed(row))
     return hydraulics()[row].value
+
+
+#: The closing curve of each; a hand wheel may be any valve, so the worst is taken.
+_CURVES = {"automatic": "solenoid", "quick": "ball"}
+
+
+def closing_valve(given: Known) -> str | None:
+    """The kind of valve by its closing curve; None takes the worst."""
+    return _CURVES.get(str(given.get("valve")))
 
 
 def value_of(step: Step, given: Known, facts: Known, row: str, owned: list[Line]) -> float:
@@ -312,7 +332,9 @@ def _held(kind: str, facts: Known, bore_in: float | None) -> HeldJoint:
             seal_in=None if seal is None else float(seal),
             clamps=facts.get("tube_end.clamps"),
         )
-    rigid = pipes().get(str(facts.get("pipe.id") or ""))
+    # By its row, or by the size and class that the job knows: as transition and plan read it.
+    named = ips_pvc().get((str(facts.get("pipe.nominal")), str(facts.get("pipe.class"))))
+    rigid = pipes().get(str(facts.get("pipe.id") or "")) or named
     od: Any = facts.get("pipe.od_in")
     return HeldJoint(
         kind,

@@ -7,7 +7,7 @@ from typing import Any
 
 from fieldkit.engine.hydraulics.job_line import Demand, Rigid, Tubing
 from fieldkit.engine.hydraulics.size_line import Job, SizeAnswer, size_line
-from fieldkit.engine.line_pipe import thinnest_bore_in
+from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Quote, say
 from fieldkit.engine.working import Line
@@ -31,6 +31,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     SUN,
     VALVE,
     closing_seconds,
+    closing_valve,
     exponent_of,
     heat_of,
     held_joints,
@@ -60,6 +61,7 @@ _MAIN = Step(
     trade="length of rigid pipe",
     why="The rigid pipe takes pressure, and its length makes the knock.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(50.0, "ft")),
+    short="Valve to tubing",
 )
 _WANTS = Step(
     "wants",
@@ -92,6 +94,7 @@ _NUMBER = Step(
     why="Their flows add up.",
     hint="Length of the tubing over the spacing.",
     when=_drips,
+    short="Emitters",
 )
 _END_FLOW = Step(
     "flow",
@@ -105,6 +108,7 @@ _END_FLOW = Step(
     trade="flow",
     why="It sets the size of the tubing.",
     when=_feeds,
+    short="Must arrive",
 )
 _END_LENGTH = Step(
     "length",
@@ -119,6 +123,7 @@ _END_LENGTH = Step(
     why="Loss grows with length.",
     when=_feeds,
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(100.0, "ft")),
+    short="Length of tubing",
 )
 _REGULATOR = Step(
     "regulator",
@@ -134,6 +139,7 @@ _REGULATOR = Step(
     hint="A short plastic barrel after the valve, with the figure on it.",
     cant_tell="There is none, or I can’t tell",
     sources=("drip-blowoff-pages",),
+    short="Regulator",
 )
 
 STEPS = (
@@ -233,7 +239,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
                 pipe.name,
                 pipe.od_in,
                 pipe.wall_in,
-                thinnest_bore_in(pipe),
+                least_bore_in(pipe),
                 value_of(_MAIN, given, facts, "main_default", owned),
                 modulus,
             ),
@@ -245,6 +251,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
             temperature_f=heat,
             rigid_temperature_f=rigid_heat_of(given, facts, owned),
             closing_s=closing_seconds(given, owned),
+            valve=closing_valve(given),
             assumed=tuple(owned),
         )
     )
@@ -353,6 +360,18 @@ SIZE_FLOW = Flow(
     title="Size this line",
     trade="pressure, tubing, regulator, surge",
     about="From the supply to the last emitter: does it work, does it hold, what to change.",
+    together=(
+        ("pressure", "nominal", "class", "main_length"),
+        ("outlets", "outlet_flow", "spacing", "emitter", "flow", "length", "rise"),
+        ("bore", "regulator", "valve", "joints", "temperature"),
+        ("air", "sun"),
+    ),
+    pages=(
+        "The pipe that brings it",
+        "What the tubing feeds",
+        "The tubing",
+        "How hot it gets",
+    ),
     steps=STEPS,
     work_out=_size,
     show=_show,

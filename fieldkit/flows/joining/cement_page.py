@@ -27,9 +27,11 @@ def show(answer: Known) -> tuple[Block, ...]:
         (say("Hold"), amount(answer["hold_seconds"], "s", 0)),
         (say("Joints to a quart of cement"), number(answer["joints_per_quart"])),
     ]
-    if answer["cure_minutes_coldest"] not in {None, answer["cure_minutes"]}:
-        coldest = waiting(answer["cure_minutes_coldest"]).said
-        rows.insert(3, (say("By the coldest hour alone"), coldest))
+    # An answer saved before this was told has none.
+    estimate = answer.get("cure_minutes_estimate", answer["cure_minutes"])
+    if estimate < answer["cure_minutes"]:
+        guess = waiting(estimate).said
+        rows.insert(3, (say("Our estimate, adding up the hours"), guess))
     if answer["verdict"] == "change_part":
         rows = rows[4:7]
     elif answer["ready_at"]:

@@ -62,7 +62,7 @@ def _fit(known: Known) -> gluing.Fit:
     nominal = str(known.get("size") or known.get("pipe.nominal") or "")
     wall = str(known.get("wall") or known.get("pipe.class") or "")
     found = insert_depth_in(nominal, wall) if nominal else None
-    return gluing.Fit() if found is None else gluing.Fit(found[1].pipe_od_in, found[0])
+    return gluing.Fit() if found is None else gluing.Fit(found.pipe_od_in, found.depth_in)
 
 
 def _drawn(draw: Callable[[gluing.Fit], Drawing]) -> Callable[[Known], Drawing]:
@@ -92,6 +92,7 @@ STEPS = (
         hint="It is printed along the pipe.",
         fact="pipe.nominal",
         when=_cements,
+        short="Largest pipe",
     ),
     Step(
         "wall",
@@ -104,6 +105,7 @@ STEPS = (
         when=_cements,
         cant_tell="I can’t tell: plan for a thick wall",
         sources=("cement-body-article",),
+        short="Wall",
     ),
     Step(
         "temperature",
@@ -120,11 +122,12 @@ STEPS = (
         ),
         trade="coldest temperature while joining",
         why="Cold cement sets and cures far slower.",
-        hint="Take the colder of pipe and air.",
+        hint="Take the colder of pipe and air. Sun heats the pipe: shade it before you glue.",
         when=_cements,
         caution=("cement_weather",),
         cant_tell="I can’t tell: plan for the cold",
         sources=("cement-guide-a", "cement-guide-b"),
+        short="How cold it is",
     ),
     Step(
         "humidity",
@@ -140,6 +143,7 @@ STEPS = (
         when=_cements,
         cant_tell="I can’t tell: plan for damp",
         sources=("cement-guide-b",),
+        short="Damp air?",
     ),
     Step(
         "pressure",
@@ -161,17 +165,19 @@ STEPS = (
         when=_cements,
         cant_tell=say("I can’t tell: plan for {pressure}", pressure=Figure(160.0, "psi")),
         sources=("cement-guide-a", "cement-guide-b"),
+        short="Highest pressure",
     ),
     Step(
         "forecast",
         "How cold will it get in the next two days?",
         Group(tuple((name, label, "°F") for name, label, _, _ in WINDOWS)),
         trade="forecast lows",
-        why="Warm hours count for more of the cure than cold ones.",
+        why="The coldest hour before it is cured sets how long it takes.",
         hint="Fill in what you know, from the top.",
         when=_cements,
         cant_tell="I can’t tell: use the temperature now",
         sources=("fieldkit-rule",),
+        short="Coldest in two days",
     ),
     Step(
         "one_step",
@@ -187,6 +193,7 @@ STEPS = (
         when=_cements,
         cant_tell="I can’t tell: use primer",
         sources=("astm-d2855",),
+        short="The can says",
     ),
     Step(
         "cut",
@@ -225,6 +232,7 @@ STEPS = (
         when=_cements,
         sources=("astm-d2855",),
         picture=_drawn(gluing.dry_fit),
+        short="Pushed in dry, it goes",
     ),
     Step(
         "mark",
@@ -304,6 +312,7 @@ STEPS = (
         why="The youngest joint is the weakest, so it starts the clock.",
         when=_may_cement,
         cant_tell="I can’t tell: count from now",
+        short="Last joint closed how long ago",
     ),
 )
 
@@ -389,6 +398,18 @@ JOIN_CEMENT = Flow(
     title="Glue the rigid joints",
     trade="solvent weld",
     about="From the cut to the bead, and how long to wait before pressure.",
+    together=(
+        ("size", "wall", "temperature", "humidity", "pressure", "one_step", "forecast"),
+        ("cut", "deburr", "dry_fit", "mark"),
+        ("prime", "cement", "push"),
+        ("hold", "wipe", "closed"),
+    ),
+    pages=(
+        "Today, at the joint",
+        "Get both ends ready",
+        "With clean hands, in one go",
+        "Hold it",
+    ),
     steps=STEPS,
     work_out=_work_out,
     show=show,

@@ -6,10 +6,11 @@ import math
 import re
 from dataclasses import dataclass
 
+from fieldkit.engine.joining.cement import METRIC_MM
 from fieldkit.engine.joining.cure_clock import Spell
 from fieldkit.engine.joining.dry_fit import WORDS, DryFit, judge_dry_fit, judge_od_in_socket
 from fieldkit.engine.joining.weld import Site, Weld, weld
-from fieldkit.engine.joining.weld_parts import PVC_CLASSES, refuse_material
+from fieldkit.engine.joining.weld_parts import METRIC_CLASSES, PVC_CLASSES, refuse_material
 from fieldkit.engine.problems import OutOfRange, Problem, Refused
 from fieldkit.engine.words import say
 from fieldkit.flows.flow import Flow
@@ -49,9 +50,9 @@ def ask_join(request: Request) -> Weld:
     pipe = request.child("pipe")
     refuse_material(_material(pipe.text("material", limit=60)))
     nominal = pipe.nominal("nominal")
-    pipe_class = _pipe_class(pipe)
     if nominal is None:
         raise pipe.missing("nominal", "1/2 in")
+    pipe_class = _pipe_class(pipe, metric=nominal in METRIC_MM)
     measured = request.quantity("temperature", "°F")
     made = read_moment(request.raw("made_at"), field="made_at") if request.has("made_at") else None
     forecast = _forecast(request, measured, made)
@@ -63,6 +64,7 @@ def ask_join(request: Request) -> Weld:
         made_f=measured,
         held_minutes=forecast.held_minutes,
         one_step=bool(request.flag("one_step", default=False)),
+        sun=bool(request.flag("sun", default=False)),
         dry_fit=_dry_fit(request, pipe, nominal),
     )
     try:
@@ -83,7 +85,7 @@ def _material(words: str) -> str:
     return next((name for pattern, name in _MATERIALS if pattern.search(plain)), plain)
 
 
-def _pipe_class(pipe: Request) -> str:
+def _pipe_class(pipe: Request, *, metric: bool) -> str:
     """The class, or empty when none was given; a class that is another plastic's is refused."""
     given = pipe.raw("class")
     if isinstance(given, str):
@@ -91,6 +93,8 @@ def _pipe_class(pipe: Request) -> str:
         if material in {"cpvc", "pex", "pe"}:
             refuse_material(material, pipe.field("class"))
     pipe_class = pipe.pipe_class("class", default="") or ""
+    if pipe_class in METRIC_CLASSES and metric:
+        return pipe_class
     if pipe_class and pipe_class not in PVC_CLASSES:
         raise Refused(
             pipe.field("class"),
@@ -117,7 +121,8 @@ def _dry_fit(request: Request, pipe: Request, nominal: str) -> DryFit | None:
     given = request.raw("dry_fit")
     if given in (None, ""):
         od_in = pipe.quantity("od", "in")
-        return None if od_in is None else judge_od_in_socket(nominal, od_in)
+        u_in = pipe.quantity("u_od", "in", at_least=0.0, at_most=0.5)
+        return None if od_in is None else judge_od_in_socket(nominal, od_in, u_in)
     if isinstance(given, str) and not re.match(r"\s*[-+.\d]", given):
         return judge_dry_fit(answers.read_choice(given, WORDS, field="dry_fit"))
     return judge_dry_fit(answers.read_quantity(given, "", field="dry_fit"))

@@ -37,6 +37,8 @@ _FORMS_OF_KIND: Mapping[str, tuple[str, str]] = {
     "npt": ("npt", "npt"),
     "npt_swivel": ("npt", "swivel"),
     "hose": ("hose", "hose"),
+    "g": ("g", "g"),
+    "r": ("r", "r"),
     "mixed": ("hose", "npt"),
 }
 
@@ -56,11 +58,11 @@ def _kind(known: Known) -> str | None:
 
 
 def _taper(known: Known) -> bool:
-    return _threaded(known) and _kind(known) in {"npt", None}
+    return _threaded(known) and _kind(known) in {"npt", "r", None}
 
 
 def _washer(known: Known) -> bool:
-    return _threaded(known) and _kind(known) in {"npt_swivel", "hose"}
+    return _threaded(known) and _kind(known) in {"npt_swivel", "hose", "g"}
 
 
 def _any(*tests: Callable[[Known], bool]) -> Callable[[Known], bool]:
@@ -71,8 +73,9 @@ def _screwed(known: Known) -> Screwed:
     """The joint as far as it is known; what nobody could tell is taken by the safe side."""
     kind = _kind(known) or "npt"
     male_thread, female_thread = _FORMS_OF_KIND[kind]
-    taper = kind == "npt"
-    size = (known.get("size") or known.get("thread.size") or "1/2") if taper else "3/4"
+    taper = kind in {"npt", "r"}
+    sized = taper or kind == "g"
+    size = (known.get("size") or known.get("thread.size") or "1/2") if sized else "3/4"
     turns = known.get("turns") if taper else None
     sealant = known.get("sealant") if taper else "washer"
     return Screwed(
@@ -109,6 +112,8 @@ STEPS = (
                 Option("npt", "Narrows towards its end, no washer", "tapered pipe thread"),
                 Option("npt_swivel", "Loose nut with a washer, on a pipe thread", "swivel"),
                 Option("hose", "Hose nut with a washer, on a hose tap", "hose thread"),
+                Option("r", "Marked R, Rc or Rp, no washer", "ISO 7 taper"),
+                Option("g", "Marked G, with a washer", "ISO 228 parallel"),
                 Option("mixed", "One side is a hose thread, the other a pipe thread"),
             )
         ),
@@ -130,9 +135,10 @@ STEPS = (
             od=Figure(0.84, "in", 2),
         ),
         fact="thread.size",
-        when=_taper,
+        when=_any(_taper, lambda known: _threaded(known) and _kind(known) == "g"),
         cant_tell="I can’t tell: take ½ in, the first to split",
         sources=("asme-b1-20-1",),
+        short="Size of the thread",
     ),
     Step(
         "male",
@@ -142,6 +148,7 @@ STEPS = (
         why="A hard metal male wedges a plastic female open.",
         when=_taper,
         cant_tell="I can’t tell: take it as plastic",
+        short="Thread outside is on",
     ),
     Step(
         "female",
@@ -157,6 +164,7 @@ STEPS = (
         why="The female is the side that splits.",
         when=_taper,
         cant_tell="I can’t tell: take it as plastic",
+        short="Thread inside is in",
     ),
     Step(
         "clean",
@@ -185,6 +193,7 @@ STEPS = (
         caution=("grease",),
         cant_tell="I can’t tell",
         sources=("thread-articles",),
+        short="On the thread",
     ),
     Step(
         "wrap",
@@ -226,11 +235,12 @@ STEPS = (
             common=(("1 turn", "1 turn"), ("1.5 turns", "1½ turns"), ("2 turns", "2 turns")),
         ),
         trade="turns past finger tight",
-        why="One to two makes it tight; more wedges the female until it splits.",
-        hint="Strap wrench. Watch the mark. On a plastic valve stop at one turn.",
+        why="One turn and a bit makes it tight; more wedges the female until it splits.",
+        hint="Strap wrench. Watch the mark. Stop at 1½ in ½ in plastic, at one on a plastic valve.",
         when=_taper,
         sources=("astm-f1498",),
         picture=_dial,
+        short="Turns past hand tight",
     ),
 )
 
@@ -315,6 +325,14 @@ JOIN_THREAD = Flow(
     title="Screw the threads together",
     trade="thread make-up",
     about="Whether the threads match, what seals them, and when to stop turning.",
+    together=(
+        ("size", "male", "female", "sealant"),
+        ("clean", "wrap", "washer", "hand", "turns"),
+    ),
+    pages=(
+        "The two parts",
+        "Screw them together",
+    ),
     steps=STEPS,
     work_out=_work_out,
     show=_show,

@@ -17,6 +17,7 @@ _FORM_WORDS: tuple[tuple[str, str], ...] = (
     (r"fire", "fire hose"),
     (r"npsh|swivel", "swivel"),
     (r"hose|nhr?|ght|[mf]ht", "hose"),
+    (r"bspt|bsp tr|bsp tap\w*|r[cp]?", "r"),
     (r"npt|[mf]n?ipt|[mf]pt|[mf]ips|taper\w*|pipe", "npt"),
     (r"bspp?|g", "g"),
 )
@@ -30,7 +31,7 @@ _MATERIAL_WORDS: tuple[tuple[str, str], ...] = (
 
 _SEALANT_WORDS: tuple[tuple[str, str], ...] = (
     (r"oil|grease|dope|petrol|unmarked|unlabel", "oil paste"),
-    (r"tape.*paste|paste.*tape|both", "tape and paste"),
+    (r"^(?=.*tape).*paste|both", "tape and paste"),
     (r"tape|ptfe", "tape"),
     (r"paste|compound|non.?hard", "paste"),
     (r"cement|glue|primer|solvent", "cement"),
@@ -38,9 +39,12 @@ _SEALANT_WORDS: tuple[tuple[str, str], ...] = (
     (r"none|nothing|^no$|dry|bare", "none"),
 )
 
+#: The letters of the ISO standards before a size: G parallel; R, Rc and Rp seal on the thread.
+_LETTER = re.compile(r"(g|r[cp]?)\s*(?=\d|[½¼¾⅛⅜])")
+
 _SIZE = re.compile(
-    r"(?P<size>.+?)(?P<unit>\s*(?:in\.?|inch|\"))?(?:\s*-\s*(?P<tpi>\d{1,2}(?:\.5)?))?"
-    r"(?:\s*\b(?P<words>[a-z][a-z /-]*))?",
+    r"(?P<size>[^a-z\"]+?)(?P<unit> ?(?:in\.?|inch|\"))?(?: ?- ?(?P<tpi>\d{1,2}(?:\.5)?))?"
+    r"(?: ?\b(?P<words>[a-z][a-z /-]*))?",
     re.ASCII,
 )
 
@@ -90,12 +94,21 @@ def _size_and_form(request: Request) -> tuple[str, str | None]:
         raise request.missing("size", "1/2 in")
     if not isinstance(given, str):
         return answers.read_nominal(given, field="size"), None
-    text = " ".join(given[:80].split()).casefold().removeprefix("g ")
+    text = " ".join(given[:80].split()).casefold()
+    letter = _LETTER.match(text)
+    if letter is not None:
+        size = answers.read_nominal(text[letter.end() :], field="size")
+        return size, "g" if letter[1] == "g" else "r"
+    if re.search(r"\bbsp\b(?! ?(?:p|tr|tap))", text) and not re.search(r"parallel|straight", text):
+        raise Problem(
+            "size",
+            kept(given),
+            say("BSP comes parallel (G, seals on a washer) and taper (R, seals on the thread)."),
+            say("Say which, such as G 3/4 or R 3/4."),
+        )
     found = _SIZE.fullmatch(text)
     words = (found["words"] or "").strip() if found else ""
     form = _form_of(words) if words not in {"", "in", "inch", "inches", "mm"} else None
-    if given.strip().casefold().startswith("g "):
-        form = "g"
     if found is None or form is None:
         return answers.read_nominal(given, field="size"), None
     if form == "hose" and found["tpi"] == "8":
@@ -117,7 +130,7 @@ def _form(request: Request, key: str, side: str, from_size: str | None) -> str:
                 key,
                 kept(given),
                 say("“{given}” is not a thread we know.", given=shown(given)),
-                say("Choose one of: npt, hose, swivel, fire hose, g."),
+                say("Choose one of: npt, hose, swivel, fire hose, g, r."),
             )
         return form
     words = request.raw(side)

@@ -13,7 +13,7 @@ from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block, Drawing, Facts
 from fieldkit.flows.checklist import PUSHED
 from fieldkit.flows.drawings import gluing, pushing
-from fieldkit.flows.figures import amount
+from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.joining.acts import in_order
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
@@ -107,6 +107,7 @@ STEPS = (
         why="Thick pipe always needs clamps, and two of them at higher pressure.",
         when=_has("barb_bare", "barb_clamped"),
         cant_tell="I can’t tell: plan for thin",
+        short="Thin and soft, or thick?",
     ),
     Step(
         "pressure",
@@ -123,6 +124,7 @@ STEPS = (
         fact="site.pressure_psi",
         when=_pushes,
         cant_tell="I can’t tell: show the usual ceiling",
+        short="Highest pressure",
     ),
     Step(
         "cut",
@@ -213,6 +215,7 @@ STEPS = (
         why="Water pulls harder than you think.",
         when=_pushes,
         picture=_drawn(pushing.tug),
+        short="Tugged hard by hand",
     ),
 )
 
@@ -228,6 +231,7 @@ def _pushed_on(kind: str, known: Known) -> TubeEnd:
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         tube=str(known.get("tube") or "thin"),
         temperature_f=73.0 if hot_f is None else float(hot_f),
+        rating_psi=known.get("tube.rating_psi"),
     )
 
 
@@ -269,7 +273,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
         return ()
     rows: list[tuple[str, str]] = [
         (say("How far"), answer["depth_rule"]),
-        (say("Usually good up to"), amount(answer["ceiling_psi"], "psi", 0)),
+        (say("Usually good up to"), rating(answer["ceiling_psi"])),
     ]
     if answer["clamps"]:
         rows.insert(1, (say("Clamps"), str(answer["clamps"])))
@@ -296,6 +300,15 @@ JOIN_TUBE = Flow(
     title="Put the tubing on",
     trade="barb, collar or ring",
     about="How to cut, push and lock the tube, and what pressure that end is good for.",
+    straight_on=lambda answer: "plan-test" if answer.get("verdict") == "ok" else "",
+    together=(
+        ("tube", "pressure"),
+        ("cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock", "tug"),
+    ),
+    pages=(
+        "The tubing",
+        "Put it on",
+    ),
     steps=STEPS,
     work_out=_work_out,
     show=_show,

@@ -114,8 +114,21 @@ _FOUR_WAYS = (
 )
 
 
+#: What the other side was measured with is at hand for this one, too.
+_OTHER = {"pipe": "tube", "tube": "pipe"}
+
+
 def _tool(known: Known) -> str:
-    return str(known.get("tool") or "none")
+    """What is measured with: as answered here, else what the other side was measured with."""
+    if "tool" in known:
+        return str(known["tool"] or "none")
+    told = (known.get(f"{side}.od_tool") for side in _OTHER)
+    return next((str(one) for one in told if one in {"caliper", "strip"}), "none")
+
+
+def _with_tool(given: Known, facts: Known) -> Known:
+    """The answers of this flow, and the tool where the log knows it."""
+    return {**{f"{side}.od_tool": facts.get(f"{side}.od_tool") for side in _OTHER}, **given}
 
 
 def _lengths(known: Known) -> list[float]:
@@ -144,6 +157,7 @@ def _steps(side: str) -> tuple[Step, ...]:
                 )
             ),
             cant_tell="I can’t measure it",
+            fact=f"{_OTHER[side]}.od_tool",
             see=(("ruler", "Print a paper ruler that reads the width"),),
         ),
         Step(
@@ -174,6 +188,7 @@ def _steps(side: str) -> tuple[Step, ...]:
         Step(
             id="temperature",
             ask=f"How warm is the {thing} itself?",
+            short="How warm it is",
             trade="wall temperature",
             why="Tubing grows in the sun, enough to look like the next size."
             if side == "tube"
@@ -192,7 +207,7 @@ def _steps(side: str) -> tuple[Step, ...]:
                     ("120 °F", "Hot from the sun"),
                 ),
             ),
-            when=lambda known: bool(_lengths(known)),
+            when=lambda known: _tool(known) in {"caliper", "strip"},
             sources=("alpha-supplier-tables", "trade"),
         ),
         _wall_step() if side == "pipe" else _bore_step(),
@@ -203,11 +218,12 @@ def _wall_step() -> Step:
     return Step(
         id="wall",
         ask="How thick is the wall at a cut end?",
+        short="Wall, thinnest place",
         trade="wall, for the schedule",
         why="Pipe of one outside comes in thin and thick walls. The wall tells how strong it is.",
         hint="Measure the thinnest place. No cut end, no matter.",
         kind=Quantity("in", at_least=0.01, at_most=1.0),
-        when=lambda known: _tool(known) == "caliper" and bool(_lengths(known)),
+        when=lambda known: _tool(known) == "caliper",
         caution=("depressurise", "blade"),
         cant_tell="There is no cut end, or I can’t tell",
         picture=lambda known: thinnest_wall(),
@@ -218,6 +234,7 @@ def _bore_step() -> Step:
     return Step(
         id="bore",
         ask="How wide is the hole in the tubing?",
+        short="Bore (hole)",
         trade="inside diameter, bore",
         why=say(
             "Ridged ends go by the hole. It tells {one} tubing from {other}.",
@@ -233,7 +250,7 @@ def _bore_step() -> Step:
                 ("stops", "Next drill that does not", "in"),
             )
         ),
-        when=lambda known: bool(_lengths(known)),
+        when=lambda known: _tool(known) == "caliper",
         caution=("depressurise", "blade"),
         cant_tell="There is no cut end, or I can’t tell",
         sources=("trade",),
@@ -418,16 +435,26 @@ def _learn(side: str, result: Known) -> dict[str, Any]:
 
 
 def _flow(side: str, title: str, about: str) -> Flow:
+    thing = "pipe" if side == "pipe" else "tubing"
     return Flow(
         id=f"measure-{side}",
         title=title,
         trade="outside diameter" if side == "pipe" else "outside and inside diameter",
         about=about,
+        together=(
+            ("readings", "temperature", "wall", "bore"),
+            ("strips", "temperature"),
+        ),
+        pages=(
+            f"At the end of the {thing}",
+            f"Once round the {thing}",
+        ),
         steps=_steps(side),
-        work_out=lambda given, facts: _work_out(side, given),
+        work_out=lambda given, facts: _work_out(side, _with_tool(given, facts)),
         show=_show,
         learn=lambda given, result: _learn(side, result),
         then=(f"identify-{side}",),
+        straight_on=lambda answer: "" if answer.get("od_in") is None else f"identify-{side}",
     )
 
 

@@ -1,17 +1,19 @@
-"""What the plan of a test and its verdict both ask: the rigid pipe of the job."""
+"""What the plan of a test and its verdict both ask: the pipe under test, and how it is read."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from fieldkit.engine.pipes import rigid_pvc
+from fieldkit.engine.pressure_test.line_stiffness import RESTRAINTS, Restraint
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.pipe_asks import class_options, size_options
 from fieldkit.flows.pressure_test.request import owned_line
-from fieldkit.flows.question import Choice, Known, Step
+from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
+from fieldkit.tables.proving_rules import proving_value
 
 NOMINAL = Step(
     "nominal",
@@ -21,6 +23,7 @@ NOMINAL = Step(
     why="Size and wall tell how much pressure the pipe may see and how much water it holds.",
     hint="Read the print on the pipe. The size is a name, not what a ruler shows.",
     fact="pipe.nominal",
+    short="Size",
 )
 PIPE_CLASS = Step(
     "class",
@@ -32,12 +35,102 @@ PIPE_CLASS = Step(
     fact="pipe.class",
     cant_tell="I can’t tell: take the weakest",
     sources=("astm-d2241",),
+    short="Wall",
 )
+
+LENGTH = Step(
+    "length",
+    "How much rigid pipe is under test?",
+    Quantity(
+        "ft", at_least=0.5, at_most=20_000.0, common=(("20 ft", "20 ft"), ("100 ft", "100 ft"))
+    ),
+    trade="length under test",
+    why="A long line hides a small leak. The length tells how small a leak you could see.",
+    fact="test.length_ft",
+    hint=say(
+        "Pace it out: a long step is about {length}. Near enough is good enough.",
+        length=Figure(3.0, "ft"),
+    ),
+)
+RESTRAINT = Step(
+    "restraint",
+    "How does the line lie?",
+    Choice(
+        (
+            Option("buried", "In the ground, covered", "restrained"),
+            Option("free", "In the open, or hung up", "free to lengthen"),
+            Option("gasketed", "Rubber-ring joints that slip", "gasketed"),
+        )
+    ),
+    trade="restraint",
+    why="Pipe held by the ground swells differently with heat.",
+    fact="test.restraint",
+    cant_tell="I can’t tell: take it as covered",
+)
+DIVISION = Step(
+    "division",
+    "How fine is the gauge?",
+    Quantity(
+        "psi", at_least=0.01, at_most=50.0, common=(("1 psi", "1"), ("2 psi", "2"), ("5 psi", "5"))
+    ),
+    trade="gauge division",
+    why="A fall smaller than the marks cannot be seen.",
+    hint="The step between two small marks. A digital gauge: its last digit.",
+    cant_tell=say(
+        "I can’t tell: take {usual}", usual=Figure(proving_value("gauge_division_psi"), "psi")
+    ),
+    fact="test.gauge_division_psi",
+    sources=("trade",),
+)
+WATER = Step(
+    "water",
+    "Can you measure the water’s temperature?",
+    Choice(
+        (
+            Option("fine", say("Yes, to {step} or finer", step=Figure(1.0, "°F"))),
+            Option("yes", "Yes, on a coarser scale"),
+            Option("no", "No"),
+        )
+    ),
+    trade="water temperature",
+    why="Water that cools by a few degrees looks just like a leak. Air temperature will not do.",
+    hint="Let some run over a thermometer before you shut it in, and again at the end.",
+    fact="test.thermometer",
+    sources=("trade",),
+)
+#: Questions that the plan and the verdict share; what one was told, the other does not ask.
+_SHARED = (LENGTH, RESTRAINT, DIVISION, WATER)
 
 
 def told(step: Step, given: Known, facts: Known) -> Any:
     """What the person said, else what the log knows; None where neither tells."""
     return given[step.id] if step.id in given else facts.get(step.fact)
+
+
+def thermometer(known: Known) -> str | None:
+    """How the water can be measured: ``fine``, ``yes`` or ``no``; None where nobody can tell."""
+    found = known[WATER.id] if WATER.id in known else known.get(WATER.fact)
+    return None if found is None else str(found)
+
+
+def step_f(known: Known) -> float | None:
+    """Step of the thermometer, where the person knows it to be fine."""
+    return 1.0 if thermometer(known) == "fine" else None
+
+
+def restraint_of(given: Known, facts: Known) -> Restraint | None:
+    """How the line lies, where somebody told."""
+    found = told(RESTRAINT, given, facts)
+    return next((one for one in RESTRAINTS if one == found), None)
+
+
+def learn_reading(given: Known) -> dict[str, Any]:
+    """What the other flow need not ask again. A missing thermometer may be found by then."""
+    return {
+        step.fact: given[step.id]
+        for step in _SHARED
+        if given.get(step.id) is not None and given[step.id] != "no"
+    }
 
 
 def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:

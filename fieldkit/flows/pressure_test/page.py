@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from fieldkit.engine.pressure_test.leak_bound import at_most
 from fieldkit.engine.words import Figure, Quote, Text, say
 from fieldkit.flows.block import Block, Facts, Notes, Steps, Table
 from fieldkit.flows.drawings.held import readings_plot
-from fieldkit.flows.figures import amount, span
-from fieldkit.flows.measures import bare
+from fieldkit.flows.figures import amount, rating, span
 from fieldkit.flows.question import Known
 
 _VERDICTS = {
@@ -22,10 +24,21 @@ _PLANS = {
 }
 
 
-def _leak(ml_per_min: float | None) -> Text:
-    """A leak as it reads: a short rigid line shows one far under a tenth of a millilitre."""
-    small = ml_per_min is not None and ml_per_min < 0.1
-    return say("under 0.1 mL a minute") if small else _figure(ml_per_min, "mL a minute")
+def _bound(ml_per_min: float) -> Text:
+    return say("{leak}", leak=at_most(ml_per_min))
+
+
+def _settle(title: Text, changes: Sequence[Known]) -> tuple[Block, ...]:
+    """What would make the test tell, each with the leak that it would then show."""
+    lines = tuple(
+        say(
+            "{what} It would then show a leak of {leak}.",
+            what=one["what"],
+            leak=at_most(one["shows_ml_per_min"]),
+        )
+        for one in changes
+    )
+    return (Notes(title, lines),) if lines else ()
 
 
 def _figure(value: float | None, unit: str, places: int = 1) -> Text:
@@ -40,15 +53,19 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
         rows.append((say("Time left"), span(answer["minutes_left"])))
     if verdict != "do_not_test":
         # Shown rounded down: a gauge is set by eye, and the limit is a limit.
-        rows.append(
-            (say("Test pressure"), _figure(int(answer["test_pressure_psi"] + 1e-9), "psi", 0))
-        )
+        rows.append((say("Test pressure"), rating(answer["test_pressure_psi"])))
         rows.append((say("Hold"), span(answer["hold_minutes"])))
     rows.append((say("Limited by"), answer["limited_by"]))
     if verdict != "do_not_test" and answer["fill_gpm"] is not None:
         rows.append((say("Fill no faster than"), _figure(answer["fill_gpm"], "gpm")))
+    # An answer that an older version kept has no such figure.
+    shows, matters = answer.get("shows_ml_per_min"), answer.get("leak_that_matters_ml_per_min")
+    if verdict != "do_not_test" and shows is not None:
+        rows.append((say("Smallest leak this test shows"), _bound(shows)))
     blocks: list[Block] = [Facts(tuple(rows))]
     if verdict in {"ready", "override"}:
+        if shows is not None and matters is not None and shows > matters:
+            blocks.extend(_settle(say("What would show a smaller leak"), answer["would_settle"]))
         blocks.append(Steps(say("Do it in this order"), tuple(answer["steps"])))
     blocks.append(
         Table(
@@ -57,8 +74,8 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
             tuple(
                 (
                     one["part"],
-                    _figure(one["ceiling_psi"], "psi", 0),
-                    _figure(max(0.0, one["at_gauge_psi"]), "psi", 0),
+                    rating(one["ceiling_psi"]),
+                    rating(max(0.0, one["at_gauge_psi"])),
                 )
                 for one in answer["ceilings"]
             ),
@@ -73,19 +90,29 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
 
 def show_verdict(answer: Known) -> tuple[Block, ...]:
     """The verdict, the figures behind it, and each reading beside what a tight line would show."""
-    rows: list[tuple[str, str]] = [(say("Verdict"), _VERDICTS[answer["verdict"]])]
-    if answer["verdict"] == "leaks" and answer["leak_ml_per_min"] is not None:
-        rows.append((say("Size of the leak"), _leak(answer["leak_ml_per_min"])))
+    verdict = answer["verdict"]
+    rows: list[tuple[str, str]] = [(say("Verdict"), _VERDICTS[verdict])]
+    upper = answer.get("leak_upper_ml_per_min")  # None in what an older version kept
+    leak = answer["leak_ml_per_min"]
+    if verdict == "leaks" and leak is not None and leak >= 0.05:
+        rows.append((say("Size of the leak"), _figure(leak, "mL a minute")))
+    if upper is not None:
+        # Of a test that proves nothing, or where water ran, the bound would only mislead.
+        if verdict == "holds" or answer["reason"] in {"bound", "unexplained drop"}:
+            rows.append((say("Any leak is under"), _bound(upper)))
+        rows.append(
+            (
+                say("A leak matters from"),
+                _figure(answer["leak_that_matters_ml_per_min"], "mL a minute"),
+            )
+        )
+        rows.append((say("What limits this test"), answer["limited_by"]))
     rows.extend(
         (
             (say("The gauge changed by"), _figure(answer["measured_change_psi"], "psi")),
             (say("Heat explains"), _figure(answer["expected_change_psi"], "psi")),
             (say("Fall not explained"), _figure(answer["unexplained_drop_psi"], "psi")),
-            (say("Allowed"), _figure(answer["allowance_psi"], "psi")),
-            (
-                say("Smallest leak this test shows"),
-                _leak(answer["detectable_leak_ml_per_min"]),
-            ),
+            (say("The readings may be off by"), _figure(answer["allowance_psi"], "psi")),
             (say("Held for"), span(answer["minutes"])),
         )
     )
@@ -98,6 +125,8 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
     )
     blocks: list[Block] = [
         Facts(tuple(rows)),
+        *_settle(say("What would settle it"), answer.get("would_settle") or ()),
+        *_rules(answer),
         *([] if plot is None else [plot]),
         Table(
             say("Readings"),
@@ -114,12 +143,12 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
         ),
     ]
     notes: list[str] = []
-    if answer["creep_drop_high_psi"] > 0:
+    stretch = answer.get("stretch_psi") or 0.0
+    if stretch >= 0.05:
         notes.append(
             say(
-                "Tubing alone can let the gauge fall by {low} to {high} as it stretches.",
-                low=bare(answer["creep_drop_low_psi"], "psi", 1),
-                high=Figure(answer["creep_drop_high_psi"], "psi", 1),
+                "The wall went on stretching: that explains {fall}.",
+                fall=Figure(stretch, "psi", 1),
             )
         )
     if answer["shape"] == "settling":
@@ -129,3 +158,36 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
     if notes:
         blocks.append(Notes(say("What the readings look like"), tuple(notes)))
     return tuple(blocks)
+
+
+def _rules(answer: Known) -> tuple[Block, ...]:
+    """The rules of a standard beside the bound, each with what it alone would say."""
+    rules = answer.get("rules") or ()
+    if not rules:
+        return ()
+    table = Table(
+        say("Rules that govern this line"),
+        (say("Rule"), say("Allowed"), say("Measured"), say("Alone it says")),
+        (
+            (
+                say("bound on the leak"),
+                _figure(answer["leak_that_matters_ml_per_min"], "mL a minute"),
+                say("under {leak}", leak=at_most(answer["leak_upper_ml_per_min"])),
+                _VERDICTS[answer["bound_verdict"]],
+            ),
+            *(
+                (
+                    one["name"],
+                    _figure(one["limit"], _SAID.get(one["unit"], one["unit"])),
+                    _figure(one["measured"], _SAID.get(one["unit"], one["unit"])),
+                    _VERDICTS[one["verdict"]],
+                )
+                for one in rules
+            ),
+        ),
+    )
+    why = answer["stricter"]
+    return (table,) if why is None else (table, Notes(say("Which one rules"), (why,)))
+
+
+_SAID = {"mL/min": "mL a minute"}

@@ -6,15 +6,30 @@ from typing import Any
 
 from fieldkit.engine.pressure_test.part_ceiling import LinePart
 from fieldkit.engine.pressure_test.plan import LinePlan, LineToTest, plan_line
+from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.checklist import CEMENTED
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.measures import Paired, UnitName, warmer
-from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of, told
+from fieldkit.flows.pressure_test.job_pipe import (
+    DIVISION,
+    LENGTH,
+    NOMINAL,
+    PIPE_CLASS,
+    RESTRAINT,
+    WATER,
+    learn_pipe,
+    learn_reading,
+    restraint_of,
+    rigid_of,
+    step_f,
+    thermometer,
+    told,
+)
 from fieldkit.flows.pressure_test.page import show_plan
-from fieldkit.flows.pressure_test.request import assumed, clock_of, minutes_between, owned_line
+from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Words
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import Pipe
@@ -52,6 +67,7 @@ _JOINTS = Step(
     hint="Pick all you can see, and those under the ground.",
     fact="parts.joints",
     cant_tell="I can’t tell: take the weakest",
+    short="Joints that feel it",
 )
 _WORKING = Step(
     "pressure",
@@ -67,6 +83,7 @@ _WORKING = Step(
     hint="Read a gauge with the water standing still. After a regulator, its printed figure.",
     fact="site.pressure_psi",
     sources=("nashua-clause",),
+    short="Pressure in use",
 )
 _HEAT = Step(
     "temperature",
@@ -83,6 +100,7 @@ _HEAT = Step(
     fact="site.temperature_f",
     cant_tell="I can’t tell: take a hot day",
     sources=("trade",),
+    short="How warm in the test",
 )
 _HEIGHT = Step(
     "gauge_height",
@@ -102,6 +120,7 @@ _HEIGHT = Step(
     hint=say("Below the lowest pipe is a minus: −{depth}.", depth=Figure(3.0, "ft")),
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(10.0, "ft")),
     sources=("nashua-clause",),
+    short="Gauge above lowest pipe",
 )
 _CURED = Step(
     "cured",
@@ -159,17 +178,38 @@ def _plan(given: Known, facts: Known) -> LinePlan:
     if left is None and _cement(dict(facts) | dict(given)) and given.get("cured") != "long":
         owned.append(assumed("unknown_cure_min"))
         left = proving_value("unknown_cure_min")
+    length = told(LENGTH, given, facts)
+    if length is None:
+        owned.append(
+            owned_line(
+                say("length of pipe"),
+                say("{length}", length=Figure(100.0, "ft")),
+                "fieldkit-rule",
+                _PRACTICE,
+            )
+        )
+    known = dict(facts) | dict(given)
     return _planned(
         LineToTest(
-            parts=(LinePart("pipe", pipe), *(_planned_joint(kind, pipe) for kind in kinds)),
+            parts=(
+                LinePart("pipe", pipe, length_ft=length),
+                *(_planned_joint(kind, pipe) for kind in kinds),
+            ),
             working_psi=float(working),
             temperature_f=float(temperature),
             gauge_height_ft=float(height),
+            restraint=restraint_of(given, facts),
+            gauge_division_psi=told(DIVISION, given, facts),
+            thermometer=thermometer(known) != "no",
+            thermometer_step_f=step_f(known),
             cure_left_min=left,
             override_reason=str(given.get("override") or ""),
             assumed=tuple(owned),
         )
     )
+
+
+_PRACTICE = "common practice, no source"
 
 
 def _planned(line: LineToTest) -> LinePlan:
@@ -198,7 +238,7 @@ def _planned_joint(kind: str, pipe: Pipe) -> LinePart:
 
 
 def _learn_plan(given: Known, answer: Known) -> dict[str, Any]:
-    learned = learn_pipe(given)
+    learned = learn_pipe(given) | learn_reading(given)
     for step in (_JOINTS, _WORKING):
         if given.get(step.id) is not None:
             learned[step.fact] = given[step.id]
@@ -217,6 +257,8 @@ PLAN_FLOW = Flow(
     title="Plan the pressure test",
     trade="test pressure and hold",
     about="How high, how long, in what order, and whether the cement is ready.",
+    together=(("nominal", "class", "joints", "pressure", "temperature", "gauge_height"),),
+    pages=("The line to be tested",),
     steps=(
         NOMINAL,
         PIPE_CLASS,
@@ -224,6 +266,10 @@ PLAN_FLOW = Flow(
         _WORKING,
         _HEAT,
         _HEIGHT,
+        LENGTH,
+        RESTRAINT,
+        DIVISION,
+        WATER,
         _CURED,
         _OVERRIDE,
     ),

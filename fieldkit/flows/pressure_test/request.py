@@ -6,12 +6,14 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 
-from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
+from fieldkit.engine.line_pipe import line_pipe
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
-from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment
+from fieldkit.engine.pressure_test.leak_bound import PumpIn
+from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment, segment_of
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, LinePart, part_kinds
 from fieldkit.engine.pressure_test.plan import LineToTest
-from fieldkit.engine.problems import Problem
+from fieldkit.engine.pressure_test.working import assumed
+from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
@@ -40,22 +42,6 @@ _RESTRAINTS: dict[str, Restraint] = {
     ),
     **dict.fromkeys(("gasketed", "gasket", "slips"), "gasketed"),
 }
-
-_ML = {"": 1.0, "ml": 1.0, "cc": 1.0, "l": 1000.0, "gal": 3785.411784, "qt": 946.352946}
-
-
-def assumed(rule_id: str) -> Line:
-    """The line of working that owns up to a default."""
-    rule = proving_rules()[rule_id]
-    return Line(
-        say("assumed: {what}", what=rule.name),
-        "not given",
-        {},
-        rule.value,
-        rule.unit,
-        rule.source,
-        rule.status,
-    )
 
 
 def owned_line(name: str, value: str, source: str, status: str) -> Line:
@@ -97,6 +83,12 @@ def read_plan(request: Request) -> LineToTest:
         temperature_f=temperature,
         gauge_height_ft=height or 0.0,
         use=use,
+        restraint=_read_restraint(request, []) if request.has("restraint") else None,
+        hour=request.whole("hour", at_least=0, at_most=23) if request.has("hour") else None,
+        gauge_division_psi=_read_division(request),
+        thermometer=request.flag("thermometer", default=True) is not False,
+        thermometer_step_f=read_step_f(request),
+        leak_that_matters_ml_min=_read_leak_that_matters(request),
         cure_left_min=read_cure_left(request),
         override_reason=request.text("override_reason", limit=500),
         assumed=tuple(owned),
@@ -240,7 +232,7 @@ def read_held_line(request: Request) -> HeldLine:
             "line", '[{"material": "pvc", "nominal": "2", "class": "Sch 40", "length": "300 ft"}]'
         )
     read = [_read_segment(row, owned) for row in rows]
-    division = request.quantity("gauge_division", "psi")
+    division = _read_division(request)
     if division is None:
         owned.append(assumed("gauge_division_psi"))
         division = proving_rules()["gauge_division_psi"].value
@@ -248,13 +240,23 @@ def read_held_line(request: Request) -> HeldLine:
     if leak is None:
         owned.append(owned_line(say("leak seen"), say("no"), *_RULE))
     joints = request.whole("gasketed_joints", default=0, at_most=100_000) or 0
+    readings = _read_readings(request)
+    step = read_step_f(request)
+    if step is None:
+        owned.append(assumed("thermometer_step_f"))
+    since = request.quantity("minutes_since_pumped", "min", at_least=0.0)
+    if since is None:
+        owned.append(assumed("worst_pump_min"))
     return HeldLine(
         segments=tuple(segment for segment, _ in read),
         restraint=_read_restraint(request, owned),
-        readings=_read_readings(request),
+        readings=readings,
         visible_leak=bool(leak),
         gauge_division_psi=division,
-        pumped_ml=_read_volume(request, "pumped_volume"),
+        thermometer_step_f=step,
+        minutes_since_pumped=since,
+        pump_in=_read_pump_in(request, readings[0].pressure_psi),
+        leak_that_matters_ml_min=_read_leak_that_matters(request),
         expansion_phase=request.flag("expansion_phase"),
         gasketed_joints=joints,
         gasketed_diameter_in=max(size for _, size in read),
@@ -294,8 +296,7 @@ def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
     if material == "drip":
         owned.append(owned_line(say("tubing taken to be"), pipe.name, pipe.source, pipe.status))
     found = materials()[material if material == "pe4710" else pipe.material]
-    segment = Segment(pipe.name, found, thinnest_bore_in(pipe), pipe.wall_in or 0.0, length)
-    return segment, pipe.nominal_in
+    return segment_of(pipe, found, length), pipe.nominal_in
 
 
 def _read_restraint(request: Request, owned: list[Line]) -> Restraint:
@@ -343,26 +344,48 @@ def read_times(rows: Sequence[Request], request: Request) -> tuple[Reading, ...]
     return tuple(sorted(found, key=lambda reading: reading.minutes))
 
 
-def _read_volume(request: Request, key: str) -> float | None:
-    """A volume of water in mL; a bare number is mL."""
-    given = request.raw(key)
-    if given is None or given == "":
-        return None
-    if not isinstance(given, str):
-        return answers.read_quantity(given, "", field=request.field(key), at_least=0.0)
-    found = re.fullmatch(r"\s*(?P<number>[^A-Za-z]+?)\s*(?P<unit>[A-Za-z]*)\s*", given[:60])
-    unit = _key(found["unit"]).removesuffix("s") if found else "?"
-    words = {"gallon": "gal", "liter": "l", "litre": "l", "quart": "qt", "millilitre": "ml"}
-    factor = _ML.get(words.get(unit, unit))
-    if found is None or factor is None:
-        raise Problem(
-            request.field(key),
-            kept(given),
-            say("“{given}” cannot be read as a volume of water.", given=shown(given)),
-            say("Give mL, L, qt or gal, such as {example}.", example="1.2 L"),
+def _read_division(request: Request) -> float | None:
+    return request.quantity("gauge_division", "psi", at_least=0.001, at_most=100.0)
+
+
+def _read_leak_that_matters(request: Request) -> float | None:
+    """The least leak that a test must show, where a person, a code or a company sets it."""
+    return request.quantity("leak_that_matters", "mL/min", at_least=0.01, at_most=100_000.0)
+
+
+def read_step_f(request: Request) -> float | None:
+    """Step of the thermometer: a difference, so 1 °C of it is 1.8 °F. None where not given.
+
+    Raises
+    ------
+    Problem
+        It cannot be read as a temperature, or is not above 0.
+    """
+    step = request.quantity("thermometer_step", "°F")
+    given = request.raw("thermometer_step")
+    if step is not None and isinstance(given, str):
+        number = re.match(r"[\d.,/ ½¼¾]+", given.strip())
+        unit = given.strip()[number.end() if number else 0 :].strip()
+        if number and unit:
+            step -= answers.read_quantity(
+                f"0 {unit}", "°F", field=request.field("thermometer_step")
+            )
+    if step is not None:
+        require(step, request.field("thermometer_step"), above=0.0, at_most=20.0, unit="°F")
+    return step
+
+
+def _read_pump_in(request: Request, start_psi: float) -> PumpIn | None:
+    """Water that raised the full line from one pressure to another; by default 0 to the start."""
+    if request.has("pump_in"):
+        row = request.child("pump_in")
+        return PumpIn(
+            row.need_quantity("volume", "mL"),
+            row.quantity("from", "psi", default=0.0) or 0.0,
+            row.quantity("to", "psi", default=start_psi) or 0.0,
         )
-    number = answers.read_quantity(found["number"], "", field=request.field(key), at_least=0.0)
-    return number * factor
+    volume = request.quantity("pumped_volume", "mL", at_least=0.0)
+    return None if volume is None else PumpIn(volume, 0.0, start_psi)
 
 
 # ── The clock ────────────────────────────────────────────────────────────────────────────────

@@ -5,35 +5,38 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from fieldkit.engine.line_pipe import line_pipe, thinnest_bore_in
+from fieldkit.engine.line_pipe import line_pipe
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
-from fieldkit.engine.pressure_test.line_stiffness import RESTRAINTS, Segment
+from fieldkit.engine.pressure_test.leak_bound import PumpIn
+from fieldkit.engine.pressure_test.line_stiffness import Segment, segment_of
 from fieldkit.engine.pressure_test.verdict import LineVerdict, judge_line
+from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, learn_pipe, rigid_of
+from fieldkit.flows.pressure_test.job_pipe import (
+    DIVISION,
+    LENGTH,
+    NOMINAL,
+    PIPE_CLASS,
+    RESTRAINT,
+    WATER,
+    learn_pipe,
+    learn_reading,
+    restraint_of,
+    rigid_of,
+    step_f,
+    thermometer,
+    told,
+)
 from fieldkit.flows.pressure_test.page import show_verdict
-from fieldkit.flows.pressure_test.request import assumed, clock_of, minutes_between, owned_line
+from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Series, Step
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.pipes import Pipe, pipes
 from fieldkit.tables.proving_rules import proving_value
 
-_LENGTH = Step(
-    "length",
-    "How much rigid pipe is shut in?",
-    Quantity(
-        "ft", at_least=0.5, at_most=20_000.0, common=(("20 ft", "20 ft"), ("100 ft", "100 ft"))
-    ),
-    trade="length under test",
-    why="A long line hides a small leak. The length tells how small a leak you could see.",
-    hint=say(
-        "Pace it out: a long step is about {length}. Near enough is good enough.",
-        length=Figure(3.0, "ft"),
-    ),
-)
 _TUBE = Step(
     "tubing",
     "Is flexible tubing under the test pressure too?",
@@ -61,39 +64,37 @@ _EXPANSION = Step(
     when=lambda known: known.get("tubing") != "no",
     sources=("astm-f2164",),
 )
-_LIES = Step(
-    "restraint",
-    "How does the line lie?",
-    Choice(
-        (
-            Option("buried", "In the ground, covered", "restrained"),
-            Option("free", "In the open, or hung up", "free to lengthen"),
-            Option("gasketed", "Rubber-ring joints that slip", "gasketed"),
-        )
-    ),
-    trade="restraint",
-    why="Pipe held by the ground swells differently with heat.",
-    cant_tell="I can’t tell: take it as covered",
-)
-_DIVISION = Step(
-    "division",
-    "How fine is the gauge?",
+
+
+def _long(known: Known) -> bool:
+    """Whether the line is so long, or so soft, that two answers more make the test sharper."""
+    length = known[LENGTH.id] if LENGTH.id in known else known.get(LENGTH.fact)
+    return known.get("tubing") != "no" or (length is not None and length > 100.0)
+
+
+_SINCE = Step(
+    "since",
+    "How long was it at pressure before the first reading?",
     Quantity(
-        "psi", at_least=0.01, at_most=50.0, common=(("1 psi", "1"), ("2 psi", "2"), ("5 psi", "5"))
+        "min",
+        at_least=0.0,
+        at_most=100_000.0,
+        common=(("5 min", "5 min"), ("30 min", "30 min"), ("2 h", "2 h")),
     ),
-    trade="gauge division",
-    why="A fall smaller than the marks cannot be seen.",
-    hint="The step between two small marks. A digital gauge: its last digit.",
-    cant_tell=say("I can’t tell: take {usual}", usual=Figure(2.0, "psi")),
-    sources=("trade",),
+    trade="settling time",
+    why="A wall under fresh pressure goes on stretching. The gauge falls a little without a leak.",
+    when=_long,
+    cant_tell="I can’t tell: take it as just pumped up",
 )
-_WATER = Step(
-    "water",
-    "Can you measure the water’s temperature?",
-    Choice((Option("yes", "Yes"), Option("no", "No"))),
-    trade="water temperature",
-    why="Water that cools by a few degrees looks just like a leak. Air temperature will not do.",
-    hint="Let some run over a thermometer before you shut it in, and again at the end.",
+_PUMP_IN = Step(
+    "pump_in",
+    "How much water brought the full line from no pressure up to the first reading?",
+    Quantity("mL", at_least=1.0, at_most=10_000_000.0),
+    trade="pump-in volume",
+    why="It tells how much air is in the line. Air cushions the gauge and hides a leak.",
+    hint="Pump from a jug with marks, or count strokes and measure what one stroke gives.",
+    when=_long,
+    cant_tell="I did not measure it: allow for air",
 )
 _PRESSURE_PART = ("pressure", "Gauge", "psi")
 _READINGS = Step(
@@ -103,7 +104,7 @@ _READINGS = Step(
     trade="test readings",
     why="Each reading is saved with its time. The first and the last decide; more show the shape.",
     hint="One when you shut it in, one or two on the way, one at the end.",
-    when=lambda known: known.get("water") == "yes",
+    when=lambda known: thermometer(known) in {"yes", "fine"},
     caution=("stand_clear", "eyes"),
 )
 _GAUGE_ONLY = Step(
@@ -113,7 +114,7 @@ _GAUGE_ONLY = Step(
     trade="test readings",
     why="Each reading is saved with its time.",
     hint="One when you shut it in, one at the end. Look for water in between.",
-    when=lambda known: known.get("water") != "yes",
+    when=lambda known: thermometer(known) not in {"yes", "fine"},
     caution=("stand_clear", "eyes"),
 )
 _SEEN = Step(
@@ -130,7 +131,7 @@ _SEEN = Step(
 
 def _judge(given: Known, facts: Known) -> LineVerdict:
     owned: list[Line] = []
-    length = given.get("length")
+    length = told(LENGTH, given, facts)
     if length is None:
         raise Problem(
             "length",
@@ -139,32 +140,36 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
             say("Pace it out roughly; a long step is about {length}.", length=Figure(3.0, "ft")),
         )
     pipe = rigid_of(given, facts, owned)
-    if pipe.wall_in is None:
-        raise Problem(
-            "nominal",
-            pipe.name,
-            say("We do not know the wall of this pipe."),
-            say("Pick the nearest size of rigid pipe."),
-        )
-    runs = [Segment(pipe.name, _material(pipe), thinnest_bore_in(pipe), pipe.wall_in, length)]
+    runs = [segment_of(pipe, _material(pipe), length)]
     if given.get("tubing") != "no":
         runs.append(_tube_run(given, facts, owned, length))
-    division = given.get("division")
+    known = dict(facts) | dict(given)
+    division = told(DIVISION, given, facts)
     if division is None:
         owned.append(assumed("gauge_division_psi"))
         division = proving_value("gauge_division_psi")
-    restraint = next((one for one in RESTRAINTS if one == given.get("restraint")), None)
+    restraint = restraint_of(given, facts)
     if restraint is None:
         owned.append(owned_line(say("restraint"), say("buried"), "fieldkit-rule", _PRACTICE))
         restraint = "buried"
+    step = step_f(known)
+    if step is None and thermometer(known) == "yes":
+        owned.append(assumed("thermometer_step_f"))
+    since, pumped = given.get("since"), given.get("pump_in")
+    if since is None:
+        owned.append(assumed("worst_pump_min"))
     expansion = {"yes": True, "no": False}.get(str(given.get("expansion")))
+    readings = _read(given, facts)
     return judge_line(
         HeldLine(
             segments=tuple(runs),
             restraint=restraint,
-            readings=_read(given),
+            readings=readings,
             visible_leak=given.get("seen") == "yes",
             gauge_division_psi=float(division),
+            thermometer_step_f=step,
+            minutes_since_pumped=since,
+            pump_in=None if pumped is None else PumpIn(pumped, 0.0, readings[0].pressure_psi),
             expansion_phase=expansion,
             looked=given.get("seen") is not None,
             assumed=tuple(owned),
@@ -198,19 +203,18 @@ def _tube_run(given: Known, facts: Known, owned: list[Line], rigid_ft: float) ->
     if found is None or found.wall_in is None or _material(found).modulus_psi is None:
         found = line_pipe("drip", "1/2", None)
         owned.append(owned_line(say("tubing taken to be"), found.name, found.source, found.status))
-    return Segment(
-        found.name, _material(found), thinnest_bore_in(found), found.wall_in or 0.0, length
-    )
+    return segment_of(found, _material(found), length)
 
 
-def _series(given: Known) -> tuple[str, list[Known]]:
-    step = "readings" if given.get("water") == "yes" else "gauge_readings"
+def _series(given: Known, facts: Known) -> tuple[str, list[Known]]:
+    measured = thermometer(dict(facts) | dict(given)) in {"yes", "fine"}
+    step = "readings" if measured else "gauge_readings"
     return step, list(given.get(step) or ())
 
 
-def _read(given: Known) -> tuple[Reading, ...]:
+def _read(given: Known, facts: Known) -> tuple[Reading, ...]:
     """The saved readings, each placed by its own clock."""
-    step, rows = _series(given)
+    step, rows = _series(given, facts)
     if len(rows) < 2:
         raise Problem(
             step,
@@ -230,14 +234,17 @@ def _read(given: Known) -> tuple[Reading, ...]:
 def _homed(work: Callable[[Known, Known], LineVerdict]) -> Callable[[Known, Known], LineVerdict]:
     """Send a problem back to the step that can mend it."""
     homes = {"minutes": "", "gauge_division": "division", "line": "length"}
+    homes["minutes_since_pumped"] = "since"
 
     def work_out(given: Known, facts: Known) -> LineVerdict:
         try:
             return work(given, facts)
         except Problem as problem:
             step = homes.get(problem.field, problem.field)
+            if step.startswith("pump_in."):
+                step = "pump_in"
             if step.split(".")[0] in {"", "start", "end", "readings"}:
-                step = _series(given)[0]
+                step = _series(given, facts)[0]
             problem.field = step
             raise
 
@@ -245,21 +252,25 @@ def _homed(work: Callable[[Known, Known], LineVerdict]) -> Callable[[Known, Know
 
 
 def _learn_verdict(given: Known, answer: Known) -> dict[str, Any]:
-    _, rows = _series(given)
+    rows = given.get("readings") or given.get("gauge_readings") or ()
     leaks = answer["verdict"] == "leaks"
-    return learn_pipe(given) | {
-        "test.verdict": answer["verdict"],
-        "test.readings": [
-            {
-                "at": row["at"],
-                "pressure_psi": row["pressure"],
-                "water_temperature_f": row.get("water_temperature"),
-            }
-            for row in rows
-        ],
-        "test.line": answer["line"],
-        "test.leak_ml_per_min": answer["leak_ml_per_min"] if leaks else None,
-    }
+    return (
+        learn_pipe(given)
+        | learn_reading(given)
+        | {
+            "test.verdict": answer["verdict"],
+            "test.readings": [
+                {
+                    "at": row["at"],
+                    "pressure_psi": row["pressure"],
+                    "water_temperature_f": row.get("water_temperature"),
+                }
+                for row in rows
+            ],
+            "test.line": answer["line"],
+            "test.leak_ml_per_min": (answer["leak_ml_per_min"] or None) if leaks else None,
+        }
+    )
 
 
 PROVE_FLOW = Flow(
@@ -270,13 +281,15 @@ PROVE_FLOW = Flow(
     steps=(
         NOMINAL,
         PIPE_CLASS,
-        _LENGTH,
+        LENGTH,
         _TUBE,
         _TUBE_LENGTH,
         _EXPANSION,
-        _LIES,
-        _DIVISION,
-        _WATER,
+        RESTRAINT,
+        DIVISION,
+        _SINCE,
+        _PUMP_IN,
+        WATER,
         _READINGS,
         _GAUGE_ONLY,
         _SEEN,

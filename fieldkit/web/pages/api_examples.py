@@ -81,13 +81,21 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
     },
     "join": {
         "steady": {
-            "pipe": {"nominal": "3/4", "class": "Sch 40", "material": "pvc", "od": "1.050 in"},
+            "pipe": {
+                "nominal": "3/4",
+                "class": "Sch 40",
+                "material": "pvc",
+                "od": "1.050 in",
+                "u_od": 0.003,
+            },
             "temperature": "50 F",
             "humidity": "60 %",
             "pressure": "40 psi",
             "one_step": False,
+            "sun": True,
             "made_at": "2026-05-01T09:00",
         },
+        "metric": {"pipe": {"nominal": "25 mm", "class": "PN 10"}, "temperature": "20 °C"},
         "forecast": {
             "pipe": {"nominal": "1", "class": "Sch 80"},
             "forecast": [
@@ -108,6 +116,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "turns_past_hand_tight": 1.5,
             "sealant": "tape",
         },
+        "by_letter": {"size": "R 3/4", "male": "plastic", "female": "metal"},
     },
     "plan_test": {
         "line": {
@@ -120,6 +129,12 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "temperature": "80 F",
             "gauge_height": "1.5 ft",
             "use": "drip",
+            "restraint": "free",
+            "hour": 7,
+            "gauge_division": "1 psi",
+            "thermometer": True,
+            "thermometer_step": "1 F",
+            "leak_that_matters": "4 mL/min",
         },
         "before_the_cure": {
             "parts": [{"kind": "pipe", "nominal": "1", "class": "Sch 40"}],
@@ -144,6 +159,16 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "visible_leak": False,
             "gauge_division": "1 psi",
             "gasketed_joints": 0,
+            "thermometer_step": "1 F",
+            "minutes_since_pumped": 30,
+            "leak_that_matters": "4 mL/min",
+        },
+        "pumped_in": {
+            "line": [{"material": "pvc", "nominal": "2", "class": "Sch 40", "length": "300 ft"}],
+            "start": {"pressure": "100 psi", "water_temperature": "68 F"},
+            "end": {"pressure": "99 psi", "water_temperature": "68 F"},
+            "minutes": 60,
+            "pump_in": {"volume": "720 mL", "from": "0 psi", "to": "100 psi"},
         },
         "readings": {
             "line": [
@@ -196,6 +221,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "first": "0.5 ft",
             "inlet_pressure": "20 psi",
             "exponent": 0.5,
+            "emitter_barb": "standard",
             "variation": "20 %",
             "slope": "1 %",
             "cv": 0.03,
@@ -212,6 +238,17 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "length": "100 ft",
             "method": "darcy",
             "roughness": "0.0015 mm",
+            "emitter_k": 0.5,
+            "inlet_k": 1.3,
+        },
+        "compensating": {
+            "bore": "0.600 in",
+            "outlet_flow": "1 gph",
+            "spacing": "1 ft",
+            "inlet_pressure": "25 psi",
+            "exponent": 0,
+            "least_pressure": "10 psi",
+            "most_pressure": "50 psi",
         },
         "with_a_submain": {
             "bore": "0.600 in",
@@ -229,6 +266,7 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "static_pressure": "40 psi",
             "length": "100 ft",
             "closure_seconds": 0.5,
+            "valve": "solenoid",
         },
         "into_tubing": {
             "pipe": {"nominal": "1", "class": "Sch 40"},

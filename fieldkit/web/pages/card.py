@@ -41,6 +41,6 @@ def show(joint: str) -> str:
 def answer_of(log: JobLog, joint: JointNow, flow: str) -> Mapping[str, Any] | None:
     """What a flow came to last at a joint, its sentences to be told anew."""
     state = joint.states.get(flow)
-    run = log.run(state.run) if state else None
+    run = log.run(state.run, joint.job, joint.id, flow) if state else None
     kept = run.last_result if run else None
     return tellable(kept.result) if kept is not None and kept.result else None

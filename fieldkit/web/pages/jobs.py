@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from hashlib import sha256
 
 from flask import (
@@ -25,6 +25,7 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.checklist import next_of, standing
 from fieldkit.flows.facts import shared
 from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
+from fieldkit.joblog.marks import NOT_REPRODUCED, UNFIT
 from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.access import LARGE
@@ -239,18 +240,33 @@ def bring_in() -> tuple[str, int] | AnyResponse:
             raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
         carried = exchange.carried_by(upload.read())
         on_purpose = request.form.get("elsewhere") == "on"
-        rules = rules_of_asker(carried.company, on_purpose=on_purpose)
+        rules = rules_of_asker(carried.company, on_purpose=on_purpose, brought_from="file")
         outcome = acceptance.take_in(log, carried.entries, rules, clock.now())
     except Problem as problem:
         return jobs_page(fresh_id(), problem=problem), 422
     photos_refused = take_carried(log, photos(), carried.photos)
+    writers = written_by(log, outcome.stored)
     page = render_template(
         "imported.html",
         outcome=outcome,
+        writers=writers,
+        signatures=any(signed for *_, signed in writers),
+        doubted=len({one.entry for one in log.marks(NOT_REPRODUCED)} & set(outcome.stored)),
         photos=len(carried.photos) - len(photos_refused),
         refused=[*outcome.refused, *photos_refused],
     )
     return page, 200
+
+
+def written_by(log: JobLog, stored: Sequence[str]) -> list[tuple[str, int, bool]]:
+    """Who wrote the entries that came in: how many each, and whether one of them signs."""
+    found: dict[str, tuple[int, bool]] = {}
+    for kept in map(log.entry, stored):
+        if kept is not None:
+            count, signed = found.get(kept.entry.who, (0, False))
+            signed = signed or kept.entry.kind == "signature"
+            found[kept.entry.who] = (count + 1, signed)
+    return sorted((who, count, signed) for who, (count, signed) in found.items())
 
 
 @pages.get("/refused")
@@ -261,8 +277,11 @@ def refused() -> str:
 
 def refused_page(problem: Problem | None = None) -> str:
     """What was not taken in, with a way to take in what a lead answers for."""
-    found = [(one, tellable(json.loads(one["reason"])), mark_of(one)) for one in joblog().refused()]
-    return render_template("refused.html", refused=found, problem=problem)
+    log = joblog()
+    found = [(one, tellable(json.loads(one["reason"])), mark_of(one)) for one in log.refused()]
+    aside = ((mark, log.entry(mark.entry)) for mark in log.marks(UNFIT)[:200])
+    unfit = [(mark, kept.entry) for mark, kept in aside if kept is not None]
+    return render_template("refused.html", refused=found, unfit=unfit, problem=problem)
 
 
 def mark_of(one: Mapping[str, str]) -> str:
@@ -280,7 +299,7 @@ def take_refused() -> tuple[str, int] | AnyResponse:
     log, mark = joblog(), request.form.get("mark", "")
     found = next((one for one in log.refused() if mark and mark_of(one) == mark), None)
     if found is not None:
-        rules = rules_of_asker(on_purpose=True)
+        rules = rules_of_asker(on_purpose=True, brought_from="refused")
         outcome = acceptance.take_in(log, [json.loads(found["body"])], rules, clock.now())
         if outcome.refused:
             return refused_page(outcome.refused[0][1]), 422

@@ -42,7 +42,7 @@ def show(joint: str) -> str:
         else None,
         meanings=FACTS,
         told_elsewhere=TOLD_ELSEWHERE,
-        history=log.history(joint_id=joint, limit=120),
+        history=log.history(job_id=found.job, joint_id=joint, limit=120),
         entry=fresh_id(),
         taken_from=opened.entry.note if opened else "",
         taken=[name for name, made in found.fact_entries.items() if made == joint],

@@ -8,7 +8,7 @@ from werkzeug.wrappers import Response
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import Entry, JointNow
-from fieldkit.joblog.acceptance import LARGEST_PHOTO_BYTES
+from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.idempotent import entry_id_of_form, keep

@@ -23,7 +23,7 @@ from fieldkit.web import clock
 from fieldkit.web.csrf import check_token
 from fieldkit.web.flow_run import Given, Passage, open_passage, result_entry, save_answers
 from fieldkit.web.idempotent import entry_id_of_form, keep, keep_once
-from fieldkit.web.ids import fresh_id, is_id
+from fieldkit.web.ids import following_id, fresh_id, is_id
 from fieldkit.web.localize import decimal_comma, units
 from fieldkit.web.look import joblog
 from fieldkit.web.who import signature_of_asker
@@ -129,7 +129,41 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     )
     if after.trouble is not None:
         return here(after, after.step(after.trouble.field))
+    if after.next_step is None:
+        return straight_on(after)
     return here(after, after.next_step)
+
+
+def straight_on(passage: Passage) -> Response:
+    """To the answer of a passage that is over, or past answers that the strip tells whole.
+
+    What follows goes under a run whose id follows from this one, so that a double tap begins it
+    once. Where it has nothing to ask, it is worked out here and now.
+    """
+    for _ in range(len(flows())):  # a chain that came back to itself would never end
+        kept = open_again(passage).run
+        result = kept.result if kept else None
+        follows = passage.flow.straight_on
+        then = follows(result.result or {}) if follows and result else ""
+        run = following_id(passage.run_id, then)
+        opened = open_passage(joblog(), then, passage.joint.id, run, passage.now) if then else None
+        if opened is None:
+            return here(passage, None)
+        if opened.next_step is not None:
+            return here(opened, opened.next_step)
+        if opened.trouble is not None:
+            return here(opened, opened.step(opened.trouble.field))
+        if opened.run is None or opened.run.result is None:
+            entry = result_entry(opened, following_id(run, "result"), signature_of_asker())
+            keep(joblog(), [entry], received=opened.now)
+        passage = opened
+    return here(passage, None)
+
+
+def open_again(passage: Passage) -> Passage:
+    """The passage as the log has it now."""
+    found = open_passage(joblog(), passage.flow.id, passage.joint.id, passage.run_id, passage.now)
+    return found or passage
 
 
 @dataclass(frozen=True)
@@ -172,6 +206,9 @@ def forms_of(passage: Passage, asked: Step, form: Form) -> Iterator[tuple[Step, 
     for one in shown:
         mark = f"{one.id}."
         part = {key.removeprefix(mark): form[key] for key in form if key.startswith(mark)}
+        usual = part.pop("common", [])
+        if usual and not any(part.get("value", [])):
+            part["value"] = usual
         part = with_points(one, part) if decimal_comma() else part
         yield one, part | {"answer": form.get("answer", ["give"])}
 

@@ -162,7 +162,8 @@ def test_a_bare_barb_is_refused_at_65_psi_with_a_regulator_as_the_way_out():
     assert "Without a clamp it holds 30 psi at 73 °F; 65 psi was asked" in (
         reason(answer, "mipt_barb_0500_0600")
     )
-    assert "pressure regulator to 60 psi" in answer.headline
+    # Surge not given: 0.72 of the 60 psi of a clamped barb may be used (NRCS Missouri, ch. 5).
+    assert "pressure regulator to 43 psi" in answer.headline
     assert all(one.lacks for one in answer.nearest)
 
 

@@ -21,8 +21,10 @@ from fieldkit.engine.hydraulics.friction import (
 )
 from fieldkit.engine.hydraulics.march import Pipe, loss_per_ft
 from fieldkit.engine.hydraulics.pipe_loss import friction
+from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in
 from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.water import water_at
+from fieldkit.tables.pipes import pipes
 
 REYNOLDS = (2301.0, 3e3, 4e3, 5e3, 1e4, 3e4, 1e5, 3e5, 1e6, 1e7, 1e8)
 ROUGHNESS = (0.0, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.05)
@@ -205,3 +207,40 @@ def test_factor_goes_on_where_its_three_guesses_are_one_number(reynolds, relativ
     viscosity = water_at(pipe.temperature_f).kinematic_viscosity_m2_s
     flow_gpm = reynolds / reynolds_number(1.0, 0.600, viscosity)
     assert math.isfinite(loss_per_ft(pipe)(flow_gpm))
+
+
+# ASTM D1785, as reproduced tables print it: size, outside, its tolerance, least wall, and the
+# wall's tolerance (12 % or 0.020 in, the larger); and the mean bore of pipe makers' tables.
+D1785 = [
+    ("1/2", 0.840, 0.004, 0.109, 0.020, 0.602), ("3/4", 1.050, 0.004, 0.113, 0.020, 0.804),
+    ("1", 1.315, 0.005, 0.133, 0.020, 1.029), ("1-1/4", 1.660, 0.005, 0.140, 0.020, 1.360),
+    ("2", 2.375, 0.006, 0.154, 0.020, 2.047), ("3", 3.500, 0.008, 0.216, 0.026, 3.042),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("size", "od", "od_tol", "wall", "wall_tol", "mean"), D1785)
+def test_a_pipe_by_name_tells_the_likely_loss_and_the_most(  # noqa: PLR0917
+    size, od, od_tol, wall, wall_tol, mean
+):
+    pipe = line_pipe("pvc", size, "Sch 40")
+    least = od - od_tol - 2 * (wall + wall_tol)
+    assert mean_bore_in(pipe) == mean
+    assert least_bore_in(pipe) == pytest.approx(least, abs=1e-9)
+    both = friction(
+        bore_in=mean_bore_in(pipe), flow_gpm=5.0, length_ft=100.0, bore_least_in=least_bore_in(pipe)
+    )
+    for loss_psi, bore_in in ((both.loss_psi, mean), (both.loss_most_psi, least)):
+        speed = 0.40850 * 5.0 / bore_in**2
+        factor = fluids.friction_factor(
+            Re=reynolds_number(5.0, bore_in, water_at(68.0).kinematic_viscosity_m2_s),
+            eD=1.5e-6 / (bore_in * 0.0254),
+        )
+        feet = factor * 100.0 * 12.0 / bore_in * speed**2 / (2 * 32.174)
+        assert loss_psi == pytest.approx(feet * 0.4328, rel=0.005)
+    assert str(round(both.loss_most_psi, 2)) in both.headline
+    assert both.loss_psi < both.loss_most_psi
+
+
+@pytest.mark.parametrize("pipe", [row for row in pipes().values() if row.wall_in and row.rigid])
+def test_no_legal_bore_is_under_the_least(pipe):
+    assert 0 < least_bore_in(pipe) <= mean_bore_in(pipe)

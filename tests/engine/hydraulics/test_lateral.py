@@ -10,7 +10,14 @@ from witnesses import epanet
 
 from fieldkit.engine.hydraulics.lateral import emitter_of, lateral
 from fieldkit.engine.hydraulics.longest_run import MOST_OUTLETS, most_outlets
-from fieldkit.engine.hydraulics.march import Emitter, Layout, Pipe, end_pressure, march
+from fieldkit.engine.hydraulics.march import (
+    Emitter,
+    Layout,
+    Pipe,
+    end_pressure,
+    march,
+    with_barbs,
+)
 from fieldkit.engine.hydraulics.submain import submain
 from fieldkit.engine.hydraulics.uniformity import (
     christiansen_factor,
@@ -63,6 +70,98 @@ def test_pressure_at_every_outlet_agrees_with_epanet(line):
     )
     theirs = epanet.pressures_psi(model)
     assert ours.pressures_psi == pytest.approx([theirs[n] for n in nodes], rel=0.005)
+
+
+# As above, with what a barb is at each emitter and at the inlet: more pipe [ft], K, K.
+BARBS = [(0.38, 0.0, 1.3), (0.0, 0.5, 1.3), (0.0, 2.0, 0.0), (0.51, 0.3, 2.5)]
+
+
+@pytest.mark.parametrize("barbs", BARBS)
+@pytest.mark.parametrize("line", [LINES[1], LINES[2], LINES[3], LINES[7], LINES[10]])
+def test_barbs_agree_with_epanets_minor_losses(line, barbs):
+    outlets, spacing, bore, gph, psi, exponent, rise, method = line
+    barb_ft, barb_k, inlet_k = barbs
+    emitter = Emitter(gph / 60 / psi**exponent, exponent)
+    pipe = Pipe(bore, method=method, rise=rise, outlet_ft=barb_ft, outlet_k=barb_k, inlet_k=inlet_k)
+    layout = Layout(spacing, spacing)
+    ours = march(pipe, layout, emitter, outlets, end_pressure(pipe, layout, emitter, outlets, psi))
+    hazen = method == "hazen_williams"
+    model = epanet.network(inlet_psi=psi, exponent=exponent, headloss="H-W" if hazen else "D-W")
+    nodes = epanet.add_line(
+        model,
+        "source",
+        name="e",
+        outlets=outlets,
+        spacing_ft=spacing,
+        bore_in=bore,
+        roughness=pipe.c if hazen else ROUGHNESS_M,
+        emitter=emitter,
+        rise=rise,
+        barb_ft=barb_ft,
+        barb_k=barb_k,
+        inlet_k=inlet_k,
+    )
+    theirs = epanet.pressures_psi(model)
+    assert ours.pressures_psi == pytest.approx([theirs[n] for n in nodes], abs=0.005 * psi)
+    assert ours.inlet_psi == pytest.approx(psi, rel=1e-6)
+    longest = most_outlets(pipe, layout, emitter, psi, 0.2)
+    bare = most_outlets(Pipe(bore, method=method, rise=rise), layout, emitter, psi, 0.2)
+    assert 0 < longest <= bare or rise < 0
+
+
+def test_usual_barbs_by_the_published_fit():
+    # Montalvo 1983, standard barb: 18.91 / D^1.87 m, D in mm: 15.24 mm gives 0.116 m.
+    assert with_barbs(Pipe(0.600)).outlet_ft == pytest.approx(0.116 / 0.3048, abs=0.002)
+
+
+def steady(inlet_psi, *, least=10.0, most=None, outlets=100, exponent=0.0, bore=0.6):
+    return lateral(
+        pipe=Pipe(bore),
+        layout=Layout(1.0, 1.0),
+        outlet_gph=1.0,
+        inlet_psi=inlet_psi,
+        exponent=exponent,
+        outlets=outlets,
+        least_psi=least,
+        most_psi=most,
+    )
+
+
+def test_compensating_emitters_are_judged_by_their_range_and_not_by_the_spread():
+    # 300 outlets of 1 gph a foot apart, 0.600 in, 40 psi: Christiansen's sum, F = 0.352.
+    wide = steady(40.0, outlets=300)
+    gpm = 300 / 60
+    loss = 0.2083 * (100 / 140) ** 1.852 * gpm**1.852 / 0.6**4.8655 * 3 * 0.3524 * 0.4331
+    assert wide.end_pressure_psi == pytest.approx(40 - loss, abs=0.2)
+    assert wide.pressure_variation_pct > 20
+    assert (wide.verdict, wide.outlets_below_range) == ("even", 0)
+    assert wide.flow_variation_pct == pytest.approx(0.0)
+
+
+def test_five_psi_at_an_emitter_that_needs_ten_is_not_even():
+    starved = steady(12.0, outlets=200)
+    assert starved.verdict == "too_low"
+    assert starved.lowest_pressure_psi < 10 < starved.highest_pressure_psi
+    below = [row for row in starved.profile if row.pressure_psi < 10]
+    assert starved.outlets_below_range == len(below) > 0
+    assert f"{len(below)} of 200 outlets get under 10.0 psi" in starved.headline
+    assert all(row.flow_gph < 1.0 for row in below)  # and it says how little they give
+    with pytest.raises(OutOfRange, match=r"want over 10\.0 psi") as refused:
+        steady(5.0)
+    assert refused.value.field == "inlet_pressure"
+
+
+def test_too_much_pressure_is_a_fault_too():
+    assert steady(60.0, most=50.0).verdict == "too_high"
+    assert steady(45.0, most=50.0).verdict == "even"
+
+
+def test_the_longest_steady_line_ends_at_the_least_pressure():
+    answer = steady(25.0, outlets=None)
+    assert 10.0 <= answer.end_pressure_psi < 10.3
+    assert answer.verdict == "even"
+    one_more = steady(25.0, outlets=answer.outlets + 1)
+    assert one_more.verdict == "too_low"
 
 
 @pytest.mark.parametrize("method", ["hazen_williams", "darcy"])

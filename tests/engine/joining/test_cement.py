@@ -92,7 +92,7 @@ def test_colder_or_hotter_than_the_schedules_is_refused(temperature_f, wrong):
         set_time("1/2", temperature_f, 50.0)
 
 
-@pytest.mark.parametrize("size", ["3/8", "3-1/2", "9", "18", "25 mm", "", "1/0", "-1/2", "²", "1-"])
+@pytest.mark.parametrize("size", ["3/8", "3-1/2", "9", "18", "26 mm", "", "1/0", "-1/2", "²", "1-"])
 def test_a_size_not_in_both_schedules_is_refused_with_the_list(size):
     with pytest.raises(OutOfRange, match="They list these, in inches: 1/2, 3/4, 1,"):
         cure_time(size, 70.0, 50.0, 50.0)

@@ -5,7 +5,14 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from fieldkit.engine.joining.cement import cure_time
-from fieldkit.engine.joining.cure_clock import Spell, coldest_f, elapsed, out_of_table
+from fieldkit.engine.joining.cure_clock import (
+    Spell,
+    by_coldest,
+    coldest_f,
+    elapsed,
+    out_of_table,
+    slower,
+)
 from fieldkit.engine.problems import OutOfRange, Problem
 
 
@@ -115,3 +122,40 @@ def test_a_forecast_out_of_order_is_told(spells, until, wrong):
 def test_a_forecast_must_reach_past_its_last_row(until):
     with pytest.raises(OutOfRange, match=r"is not above|not a finite"):
         elapsed(half_inch, [Spell(0, 70), Spell(60, 60)], until)
+
+
+def coldest_met(spells, until, made_f):
+    """The published rule by brute force: each minute, is the coldest so far cured by now?"""
+    coldest = made_f
+    for minute in range(int(until) + 1):
+        if minute >= half_inch(min(100.0, coldest)):
+            return minute
+        now_f = [s.temperature_f for s in spells if s.from_minutes <= minute][-1]
+        coldest = min(coldest, now_f)
+    return None
+
+
+@given(rows, st.integers(0, 100))
+def test_the_published_rule_minute_by_minute(spells, made_f):
+    assume(coldest_f(spells) >= 0)
+    until = spells[-1].from_minutes + 900
+    found = by_coldest(half_inch, spells, until, float(made_f)).minutes
+    by_hand = coldest_met(spells, until, float(made_f))
+    assert (found is None) == (by_hand is None)
+    if found is not None:
+        assert found == pytest.approx(by_hand, abs=1.0)
+
+
+@given(rows, st.integers(0, 100))
+def test_what_rules_is_never_sooner_than_the_published_rule(spells, made_f):
+    until = spells[-1].from_minutes + 5000
+    ours = elapsed(half_inch, spells, until)
+    published = by_coldest(half_inch, spells, until, float(made_f))
+    both = slower(ours, published)
+    assert both.minutes_if_coldest >= max(ours.minutes_if_coldest, published.minutes_if_coldest)
+
+
+def test_after_frost_under_the_schedules_the_coldest_band_is_counted_anew():
+    # Schedule B, 1/2 in, 0 to 40 °F, up to 180 psi: 8 h, from the end of the frost.
+    spells = [Spell(0, 70), Spell(30, -5), Spell(600, 70)]
+    assert by_coldest(half_inch, spells, 2000, 70.0).minutes == pytest.approx(600 + 480)

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from fieldkit.engine.joining.thread import Screwed, thread, thread_hoop_stress, thread_wraps
 from fieldkit.engine.joining.thread_match import ADAPTERS, FORMS, does_not_match, thread_of
 from fieldkit.engine.problems import OutOfRange
-from fieldkit.tables.threads import sealants, taper_threads
+from fieldkit.tables.threads import sealants, taper_threads, threads_of
 
 # ASME B1.20.1 table 2, read in reproduced tables: size, threads per inch, E1, turns by hand (L1 n).
 B1_20_1 = [
@@ -34,8 +34,54 @@ def test_two_turns_on_half_inch_pass_the_long_term_strength():
     assert joint.hoop_stress_psi == pytest.approx(4590, abs=5)
     assert (joint.design_stress_psi, joint.strength_psi) == (2000, 4000)
     assert joint.crack_risk
-    assert joint.verdict == "ok"
+    assert joint.verdict == "too_tight"
     assert any("split days later" in caution for caution in joint.cautions)
+
+
+@pytest.mark.parametrize("form", ["npt", "r"])
+@pytest.mark.parametrize("female", ["plastic", "plastic valve"])
+@pytest.mark.parametrize("male", ["plastic", "metal"])
+def test_no_count_offered_cracks_a_plastic_female(form, female, male):
+    # PVC 1120: long-term basis 4000 psi (ASTM D1785). E (p/16) n / D by hand, beside our own.
+    for size, row in threads_of(form).items():
+        plan = thread(Screwed(size, male, female, form, form))
+        assert plan.turns_min <= plan.turns_usual <= plan.turns_max
+        for quarters in range(int(4 * plan.turns_max) + 5):
+            turns = quarters / 4
+            done = thread(Screwed(size, male, female, form, form, turns=turns, sealant="tape"))
+            stress_psi = 400_000 / row.tpi / 16 * turns / row.pitch_dia_hand_in
+            assert done.hoop_stress_psi == pytest.approx(stress_psi)
+            if stress_psi > 4000:
+                assert done.verdict != "ok", (size, turns)
+                assert turns > plan.turns_max
+
+
+# ISO 228-1 and ISO 7-1 as a thread chart prints them: size, threads per inch, major and pitch
+# diameter [in]; gauge length [mm] of ISO 7-1 from memory.
+BSP = [
+    ("1/8", 28, 0.3830, 0.3601, 4.0), ("1/4", 19, 0.5180, 0.4843, 6.0),
+    ("3/8", 19, 0.6560, 0.6223, 6.4), ("1/2", 14, 0.8250, 0.7793, 8.2),
+    ("3/4", 14, 1.0410, 0.9953, 9.5), ("1", 11, 1.3090, 1.2508, 10.4),
+    ("1-1/4", 11, 1.6500, 1.5918, 12.7), ("1-1/2", 11, 1.8820, 1.8238, 12.7),
+    ("2", 11, 2.3470, 2.2888, 15.9), ("2-1/2", 11, 2.9600, 2.9018, 17.5),
+    ("3", 11, 3.4600, 3.4018, 20.6), ("4", 11, 4.4500, 4.3918, 25.4),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("size", "tpi", "major_in", "pitch_in", "gauge_mm"), BSP)
+def test_parallel_and_taper_55_degree_threads(size, tpi, major_in, pitch_in, gauge_mm):
+    for form in ("g", "r"):
+        row = thread_of(form, size, "male")
+        assert (row.tpi, row.major_od_in) == (tpi, pytest.approx(major_in, abs=6e-4))
+    assert thread_of("g", size, "male").pitch_dia_end_in == pytest.approx(pitch_in, abs=6e-4)
+    taper = thread_of("r", size, "male")
+    assert taper.pitch_dia_hand_in == pytest.approx(pitch_in, abs=6e-4)
+    assert taper.hand_length_in * 25.4 == pytest.approx(gauge_mm, abs=0.01)
+    washer = thread(Screwed(size, male_thread="g", female_thread="g", sealant="washer"))
+    assert (washer.verdict, washer.turns_max) == ("ok", 0.25)
+    for other in ("npt", "g"):
+        pair = thread(Screwed(size, male_thread="r", female_thread=other))
+        assert pair.verdict == "does_not_match"
 
 
 # ASTM F1498 as four trade sources have it: finger tight plus one to two turns, no more.

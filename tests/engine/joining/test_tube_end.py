@@ -77,3 +77,9 @@ def test_hotter_never_holds_more(kind, pressure_psi, one_f, two_f):
     hot = push_on(kind, pressure_psi=pressure_psi, temperature_f=hot_f)
     assert hot.ceiling_psi <= cool.ceiling_psi
     assert hot.clamps >= cool.clamps
+
+
+def test_no_clamp_makes_thick_pipe_stronger_than_its_print():
+    # ASTM D2239: SIDR 19 of PE3408 is rated 80 psi.
+    end = push_on("barb_clamped", pressure_psi=100.0, tube="thick", rating_psi=80.0)
+    assert (end.verdict, end.ceiling_psi) == ("too_much", 80.0)

@@ -116,17 +116,43 @@ def test_what_was_not_given_is_assumed_in_the_open():
 def test_the_forecast_is_shown_beside_the_coldest_hour():
     spells = (Spell(0.0, 70.0), Spell(30.0, 35.0))
     joint = weld("1/2", "Sch 40", Site(spells, 1500.0, 50.0, 100.0))
-    assert joint.cure_minutes == pytest.approx(270)
-    assert joint.cure_minutes_coldest == cure_time("1/2", 35.0, 50.0, 100.0).minutes == 480
-    assert joint.set_minutes_coldest == set_time("1/2", 35.0, 50.0).minutes
-    assert any("is our rule" in caution for caution in joint.cautions)
+    assert joint.cure_minutes_estimate == pytest.approx(270)
+    assert joint.cure_minutes == joint.cure_minutes_coldest == 480
+    assert cure_time("1/2", 35.0, 50.0, 100.0).minutes == 480  # schedule B, 0 to 40 °F: 8 h
+    assert joint.set_minutes == set_time("1/2", 70.0, 50.0).minutes  # set before the cold comes
+    assert any("no more than an estimate" in caution for caution in joint.cautions)
+    assert "No pressure for 8 h" in joint.headline
 
 
-def test_a_forecast_below_zero_has_no_coldest_look_up():
+def test_pipe_in_the_sun_is_shaded_first_and_never_cures_sooner():
+    shade = weld("1", "Sch 40", Site((Spell(0.0, 85.0),), None, 50.0, 100.0))
+    sun = weld("1", "Sch 40", Site((Spell(0.0, 85.0),), None, 50.0, 100.0, sun=True))
+    assert (sun.verdict, sun.skin_f, sun.cure_minutes) == ("shade_first", 115, shade.cure_minutes)
+    assert "about 115 °F" in sun.headline
+    mild = weld("1", "Sch 40", Site((Spell(0.0, 60.0),), None, 50.0, 100.0, sun=True))
+    assert mild.verdict == "wait"
+
+
+# Metric sockets, least depth in mm, as printed for EN ISO 1452-3 and ISO 727-1 (from memory).
+METRIC_DEPTHS = {20: 16, 25: 18.5, 32: 22, 40: 26, 50: 31, 63: 37.5, 75: 43.5, 90: 51, 110: 61}
+
+
+@pytest.mark.parametrize(("mm", "depth_mm"), METRIC_DEPTHS.items())
+def test_metric_pipe_takes_the_next_larger_outside_and_its_own_depth(mm, depth_mm):
+    joint = weld(f"{mm} mm", "PN 10", steady())
+    assert joint.insert_depth_in * 25.4 == pytest.approx(depth_mm)
+    # The slower neighbour: the next trade size whose outside (ASTM D1785) is no smaller.
+    sizes = {"1/2": 0.840, "3/4": 1.050, "1": 1.315, "1-1/4": 1.660, "1-1/2": 1.900, "2": 2.375,
+             "2-1/2": 2.875, "3": 3.500, "4": 4.500}  # fmt: skip
+    like = next(size for size, od_in in sizes.items() if od_in >= mm / 25.4)
+    assert joint.cure_minutes == weld(like, "Sch 40", steady()).cure_minutes
+
+
+def test_a_forecast_below_zero_counts_the_coldest_band_after_it():
     spells = (Spell(0.0, 70.0), Spell(30.0, -5.0), Spell(60.0, 70.0))
     joint = weld("1/2", "Sch 40", Site(spells, 1500.0, 50.0, 100.0))
-    assert joint.cure_minutes == pytest.approx(90)
-    assert joint.cure_minutes_coldest is None
+    assert joint.cure_minutes_estimate == pytest.approx(90)
+    assert joint.cure_minutes == joint.cure_minutes_coldest == 60 + 480
     assert any("below 0 °F do not count" in caution for caution in joint.cautions)
 
 

@@ -81,7 +81,12 @@ def test_friction_in_metric_and_by_a_pipes_name():
     named = asked(
         "friction", pipe={"nominal": "1", CLASS: "Sch 40", "material": "pvc"}, flow=10, length=100
     )
-    assert named["loss_psi"] == pytest.approx(plain["loss_psi"], rel=1e-9)
+    # By name: the mean bore 1.029 in for what is likely, 1.004 in (least outside, thickest wall of
+    # ASTM D1785) for what is promised; 1.049 in is the widest, with the thinnest wall.
+    mean, least = (asked("friction", bore=bore, flow=10, length=100) for bore in (1.029, 1.004))
+    assert named["loss_psi"] == pytest.approx(mean["loss_psi"], rel=1e-9)
+    assert named["loss_most_psi"] == pytest.approx(least["loss_psi"], rel=1e-9)
+    assert plain["loss_psi"] < named["loss_psi"] < named["loss_most_psi"]
     assert named["c"] == 150.0
     assert plain["c"] == 140.0
 
@@ -129,7 +134,10 @@ def test_uphill_is_shorter_than_flat_and_downhill_is_longer():
 def test_a_given_length_is_worked_out_and_the_longest_still_told():
     answer = asked("lateral", **REQUESTS["lateral"], length="100 ft")
     assert (answer["outlets"], answer["length_ft"]) == (100, 100.0)
-    assert answer["max_length_ft"] > 200
+    # 204 ft by the closed form without barbs; 0.38 ft of barb at each emitter takes some.
+    assert 180 < answer["max_length_ft"] < 204
+    bare = asked("lateral", **REQUESTS["lateral"], length="100 ft", emitter_barb="none", inlet_k=0)
+    assert bare["max_length_ft"] > 200
     assert [row["variation_pct"] for row in answer["longest"]] == [10.0, 20.0]
 
 
@@ -251,14 +259,15 @@ def test_the_answer_of_surge_can_be_sent_on_to_hold():
         temperature="73 F",
     )
     assert answer["peak_psi"] == pytest.approx(knock["peak_psi"])
-    assert answer["limit_psi"] == 150.0
+    assert answer["limit_psi"] == 270.0  # 1 in Sch 40: suppliers print 270, 60 % of 450
     assert answer["thrust_lbf"] == pytest.approx(answer["peak_psi"] * 3.14159 * 1.315**2 / 4, 1e-4)
 
 
 def test_a_flow_stopped_is_a_velocity_stopped():
     pipe = {"material": "pvc", "nominal": "1", CLASS: "Sch 40"}
+    # 0.4085 × 10 / 1.004², the smallest legal bore: the fastest that the water may move.
     by_flow = asked("surge", pipe=pipe, flow="10 gpm", static_pressure=0)
-    by_speed = asked("surge", pipe=pipe, velocity_change="3.7123 ft/s", static_pressure=0)
+    by_speed = asked("surge", pipe=pipe, velocity_change="4.0525 ft/s", static_pressure=0)
     assert by_flow["surge_psi"] == pytest.approx(by_speed["surge_psi"], rel=1e-4)
 
 

@@ -201,8 +201,8 @@ def test_the_forecast_page_adds_up():
     shaped, _, _ = finish(
         JOIN_CEMENT, WELD | {"forecast": {"first": 50.0, "second": 30.0}, "pressure": 250.0}, NOW
     )
-    # To 250 psi: 6 h of 12 at 50 °F, then 6 h of 48 at 30 °F, and there the forecast ends.
-    assert shaped["cure_share"] == pytest.approx(6 / 12 + 6 / 48)
+    # To 250 psi at 30 °F, the coldest met: 12 h of 48, and there the forecast ends.
+    assert shaped["cure_share"] == pytest.approx(12 / 48)
     assert shaped["ready_at"] is None
     assert shaped["forecast_reaches"] is False
 

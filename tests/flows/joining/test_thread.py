@@ -31,7 +31,7 @@ def test_every_key_of_the_contract_is_answered():
     json.dumps(answer, allow_nan=False)
     # By hand: 400,000 psi × (1/14/16) × 1.5 / 0.77843 in.
     assert answer["hoop_stress_psi"] == pytest.approx(3441, abs=1)
-    assert (answer["turns_min"], answer["turns_max"], answer["verdict"]) == (1, 2, "ok")
+    assert (answer["turns_min"], answer["turns_max"], answer["verdict"]) == (1, 1.5, "ok")
 
 
 @pytest.mark.parametrize(
@@ -42,6 +42,9 @@ def test_every_key_of_the_contract_is_answered():
         ("1-11.5 NPT", "1", "npt"), ("3/4 FIPT", "3/4", "npt"), ("3/4-11.5 NH", "3/4", "hose"),
         ("3/4 hose", "3/4", "hose"), ("3/4 in. garden hose thread", "3/4", "hose"),
         ("3/4 MHT", "3/4", "hose"), ("3/4-8 NH", "3/4", "fire hose"), ("G 3/4", "3/4", "g"),
+        ("G1/2", "1/2", "g"), ("R 3/4", "3/4", "r"), ("Rc 1", "1", "r"), ("Rp 1/2", "1/2", "r"),
+        ("1 in BSPT", "1", "r"), ("1/2 BSPP", "1/2", "g"), ("R½", "1/2", "r"),
+        ("3/4 BSP taper", "3/4", "r"), ("2 BSP parallel", "2", "g"),
     ],
 )  # fmt: skip
 def test_sizes_as_people_write_them(size, nominal, form):
@@ -94,7 +97,8 @@ def test_what_was_not_given_is_assumed_in_the_open():
     ("changes", "field"),
     [
         ({"size": None}, "size"), ({"size": "5/8"}, "size"), ({"size": "25 mm"}, "size"),
-        ({"size": "1/2 hose"}, "size"), ({"male": "wood"}, "male"), ({"female": 3}, "female"),
+        ({"size": "1/2 hose"}, "size"), ({"size": "1/2 BSP"}, "size"),
+        ({"male": "wood"}, "male"), ({"female": 3}, "female"),
         ({"sealant": "gum"}, "sealant"), ({"turns_past_hand_tight": -1}, "turns_past_hand_tight"),
         ({"turns_past_hand_tight": "many"}, "turns_past_hand_tight"),
         ({"male_thread": "acme"}, "male_thread"),

@@ -10,9 +10,11 @@ from fieldkit.engine.working import STATUSES
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.pressure_test.calculations import FLOWS
+from fieldkit.flows.pressure_test.request import read_step_f
 from fieldkit.flows.question import Choice, Confirm, Series, Several
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import known_sources
+from fieldkit.typed.request import Request
 
 PLAN, PROVE = FLOWS
 
@@ -42,7 +44,7 @@ def judged(**more):
 def test_the_plan_holds_the_contract_s_keys():
     shaped = plan(PIPE).as_json()
     least = {"verdict", "headline", "cautions", "working", "test_pressure_psi", "limited_by",
-             "hold_minutes", "steps"}  # fmt: skip
+             "hold_minutes", "steps", "shows_ml_per_min"}  # fmt: skip
     assert least <= set(shaped)
     assert shaped["test_pressure_psi"] == 90
     assert json.loads(json.dumps(shaped)) == shaped
@@ -51,10 +53,13 @@ def test_the_plan_holds_the_contract_s_keys():
 def test_the_verdict_holds_the_contract_s_keys():
     shaped = judged().as_json()
     least = {"verdict", "headline", "cautions", "working", "expected_change_psi",
-             "unexplained_drop_psi", "leak_ml_per_min", "allowance_psi"}  # fmt: skip
+             "unexplained_drop_psi", "leak_ml_per_min", "leak_lower_ml_per_min",
+             "leak_upper_ml_per_min", "leak_that_matters_ml_per_min", "limited_by", "rules",
+             "would_settle"}  # fmt: skip
     assert least <= set(shaped)
     # Worked apart: this line lost 33.7 mL in the hour.
-    assert shaped["leak_ml_per_min"] == pytest.approx(33.7 / 60, abs=0.001)
+    # Lamé's wall and the likeliest of the walls sold differ from that by a few per cent.
+    assert shaped["leak_ml_per_min"] == pytest.approx(33.7 / 60, rel=0.05)
     assert json.loads(json.dumps(shaped)) == shaped
 
 
@@ -141,7 +146,7 @@ def test_too_hot_for_the_table():
 def test_defaults_are_owned_up_to():
     found = calculate("plan_test", {"parts": [PIPE], "working_pressure": 60})
     names = [line.name for line in found.working if line.name.startswith("assumed")]
-    assert len(names) == 2
+    assert len(names) == 5
     shut_in = calculate(
         "judge_test",
         {
@@ -152,7 +157,7 @@ def test_defaults_are_owned_up_to():
         },
     )
     names = [line.name for line in shut_in.working if line.name.startswith("assumed")]
-    assert len(names) == 3
+    assert len(names) == 5
     assert shut_in.verdict == "holds"
 
 
@@ -181,10 +186,10 @@ def test_a_clock_that_cannot_be_read(times, field):
 
 
 def test_a_line_by_its_measures():
-    # The same pipe by name and by outside and wall.
+    # The same pipe by name and by outside and wall: ASTM D1785 has 0.154 + 0.020, so 0.164 most.
     by_name = judged()
-    by_size = judged(line=[{"material": "pvc", "od": 2.375, "wall": 0.154, "length": "300 ft"}])
-    by_bore = judged(line=[{"material": "pvc", "bore": 2.067, "wall": 0.154, "length": "300 ft"}])
+    by_size = judged(line=[{"material": "pvc", "od": 2.375, "wall": 0.164, "length": "300 ft"}])
+    by_bore = judged(line=[{"material": "pvc", "bore": 2.047, "wall": 0.164, "length": "300 ft"}])
     for other in (by_size, by_bore):
         assert other.leak_ml_per_min == pytest.approx(by_name.leak_ml_per_min)
 
@@ -196,7 +201,7 @@ def test_polyethylene_by_its_names(material):
         line=line, restraint="above ground", end={"pressure": 82, "water_temperature": 68}
     )
     assert found.verdict == "repeat"
-    assert found.creep_drop_low_psi == pytest.approx(18, abs=0.3)  # worked apart: 100 becomes 82
+    assert found.reason == "polyethylene"  # worked apart: 100 may become 82 with none lost
 
 
 def test_drip_tubing_is_taken_to_be_the_commonest():
@@ -216,10 +221,41 @@ def test_unmeasured_water():
 def test_pumped_volume(typed, air):
     # Worked apart: 673 mL and 1726 mL for 1 % of air.
     assert judged(pumped_volume=typed).air_share == pytest.approx(air, abs=2e-4)
+    pumped = judged(pump_in={"volume": typed, "from": 0, "to": "100 psi"})
+    assert pumped.air_share == pytest.approx(air, abs=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("typed", "step_f"),
+    [("1 F", 1.0), ("0.5 °C", 0.9), ("1 C", 1.8), (2, 2.0), ("0.1", 0.1), (None, None)],
+)
+def test_a_step_of_a_thermometer_is_a_difference(typed, step_f):
+    # 1 °C is 1.8 °F wide; as a reading it would be 33.8 °F.
+    assert read_step_f(Request({"thermometer_step": typed})) == pytest.approx(step_f)
+
+
+@pytest.mark.parametrize(
+    ("more", "field"),
+    [
+        ({"thermometer_step": "0 F"}, "thermometer_step"),
+        ({"thermometer_step": "-1 C"}, "thermometer_step"),
+        ({"thermometer_step": "fine"}, "thermometer_step"),
+        ({"leak_that_matters": "0 mL/min"}, "leak_that_matters"),
+        ({"minutes_since_pumped": -1}, "minutes_since_pumped"),
+        ({"pump_in": {"from": 0}}, "pump_in.volume"),
+        ({"pump_in": {"volume": "1 L", "from": 50, "to": 40}}, "pump_in.to"),
+        ({"pump_in": {"volume": "100 mL"}}, "pump_in.volume"),
+        ({"pump_in": 5}, "pump_in"),
+    ],
+)
+def test_what_a_test_was_read_with_is_checked(more, field):
+    with pytest.raises(Problem, match=r"\w") as caught:
+        judged(**more)
+    assert caught.value.field == field
 
 
 def test_a_volume_that_cannot_be_read():
-    with pytest.raises(Problem, match="volume of water"):
+    with pytest.raises(Problem, match="such as 500 mL"):
         judged(pumped_volume="two buckets")
 
 
@@ -271,21 +307,32 @@ SAMPLES = {
     "pressure": [30.0], "temperature": [73.0], "gauge_height": [3.0], "cured": ["long", "fresh"],
     "override": ["The crop is wilting"], "length": [100.0], "tubing": ["yes", "no"],
     "tube_length": [50.0], "expansion": ["yes"], "restraint": ["free"], "division": [1.0],
-    "water": ["yes", "no"], "readings": [SERIES],
+    "water": ["yes", "fine", "no"], "since": [30.0], "pump_in": [5000.0], "readings": [SERIES],
     "gauge_readings": [[{"at": row["at"], "pressure": row["pressure"]} for row in SERIES]],
     "seen": ["yes", "no"],
 }  # fmt: skip
 
 
-def paths(flow, facts, given=()):
+#: Questions whose answer changes no way: all of them answered, or none.
+SHARPER = {"length", "restraint", "division", "since", "pump_in", "gauge_height", "temperature"}
+
+
+def paths(flow, facts, given=(), *, told=None):
     """Every way through a flow with the sample answers and "can't tell"."""
+    if told is None:
+        for all_told in (True, False):
+            yield from paths(flow, facts, given, told=all_told)
+        return
     given = dict(given)
     step = flow.next_step(given, facts)
     if step is None:
         yield given
         return
-    for value in [*SAMPLES[step.id], None]:
-        yield from paths(flow, facts, given | {step.id: value})
+    values = [*SAMPLES[step.id], None]
+    if step.id in SHARPER:
+        values = values[:-1] if told else [None]
+    for value in values:
+        yield from paths(flow, facts, given | {step.id: value}, told=told)
 
 
 @pytest.mark.parametrize("facts", [{"now": NOW}, FULL, FULL | {"weld.ready_at": SERIES[1]["at"]}])
@@ -331,16 +378,22 @@ def test_every_step_has_a_way_out_and_known_sources(flow):
 
 def test_the_log_s_facts_are_not_asked_again():
     asked = next(paths(PLAN, FULL | {"weld.ready_at": NOW}))
+    assert set(asked) == {"gauge_height", "length", "restraint", "division", "water"}
+    read = {"test.length_ft": 60.0, "test.restraint": "free", "test.gauge_division_psi": 1.0,
+            "test.thermometer": "fine"}  # fmt: skip
+    asked = next(paths(PLAN, FULL | read | {"weld.ready_at": NOW}))
     assert set(asked) == {"gauge_height"}
 
 
 def test_fresh_cement_asks_for_a_reason_and_waits_without_one():
     facts = FULL | {"weld.ready_at": "2026-05-01T15:35:00.000Z"}
-    given = {"gauge_height": 0.0}
+    given = {"gauge_height": 0.0, "length": 60.0, "restraint": None, "division": None,
+             "water": "yes"}  # fmt: skip
     assert PLAN.next_step(given, facts).id == "override"
     waiting = PLAN.work_out(given | {"override": None}, facts)
     assert (waiting.verdict, waiting.minutes_left) == ("wait", 95.0)
-    assert PLAN.learn(given, waiting.as_json()) == {}
+    learned = PLAN.learn(given, waiting.as_json())
+    assert not {"test.pressure_psi", "test.hold_minutes", "test.override"} & set(learned)
     early = PLAN.work_out(given | {"override": "Frost tonight"}, facts)
     assert early.verdict == "override"
     assert PLAN.learn(given, early.as_json())["test.override"] == "Frost tonight"
@@ -397,6 +450,63 @@ def test_readings_carry_their_own_time_into_the_log():
     }
 
 
+def test_how_the_test_is_read_is_asked_once():
+    given = {"nominal": "3/4", "class": "Sch 40", "joints": ["ring"], "pressure": 25.0,
+             "temperature": 73.0, "gauge_height": 0.0, "length": 80.0, "restraint": "free",
+             "division": 1.0, "water": "fine"}  # fmt: skip
+    learned = PLAN.learn(given, PLAN.work_out(given, {}).as_json())
+    assert PROVE.next_step({}, learned).id == "tubing"
+    told = {"tubing": "no"}
+    assert PROVE.next_step(told, learned).id == "readings"
+    found = PROVE.work_out(told | {"readings": SERIES, "seen": "no"}, learned)
+    assert found.verdict == "holds"
+    assert not any("thermometer" in line.name for line in found.working if "assumed" in line.name)
+    # A thermometer may be found by then: a missing one is asked for again.
+    without = PLAN.learn(given | {"water": "no"}, PLAN.work_out(given, {}).as_json())
+    assert PROVE.next_step(told, without).id == "water"
+
+
+def test_a_long_line_is_asked_what_makes_the_test_sharper():
+    given = {"length": 300.0, "tubing": "no", "restraint": "free", "division": 1.0}
+    assert PROVE.next_step(given, FULL).id == "since"
+    assert PROVE.next_step(given | {"since": 30.0}, FULL).id == "pump_in"
+    sharp = prove(length=300.0, since=30.0, pump_in=150.0)[1]
+    blunt = prove(length=300.0, since=None, pump_in=None)[1]
+    assert sharp.leak_upper_ml_per_min < blunt.leak_upper_ml_per_min
+    with pytest.raises(Problem, match="too little") as caught:
+        prove(length=300.0, since=30.0, pump_in=5.0)
+    assert caught.value.field == "pump_in"
+
+
+def test_a_kept_answer_of_an_older_version_is_still_shown():
+    _, found = prove()
+    kept = found.as_json()
+    for key in ("leak_upper_ml_per_min", "rules", "would_settle", "stretch_psi", "limited_by"):
+        del kept[key]
+    assert PROVE.show(kept)
+    planned = PLAN.work_out({"gauge_height": 0.0, "cured": "long"}, FULL).as_json()
+    del planned["shows_ml_per_min"]
+    assert PLAN.show(planned)
+
+
+def test_the_page_says_the_bound_as_the_headline_does():
+    _, found = prove()
+    rows = dict(PROVE.show(found.as_json())[0].rows)
+    assert rows["Any leak is under"] in found.headline
+
+
+def test_the_page_says_which_rule_is_the_stricter():
+    line = [{"material": "pe", "nominal": "1", "class": "SIDR 15", "length": "300 ft"}]
+    found = judged(line=line, restraint="free", end={"pressure": 82, "water_temperature": 68})
+    blocks = {block.title: block for block in PROVE.show(found.as_json())}
+    assert [row[-1] for row in blocks["Rules that govern this line"].rows] == [
+        "It holds",
+        "Test again",
+    ]
+    assert "stricter" in blocks["Which one rules"].lines[0]
+    assert blocks["What would settle it"].lines
+
+
 def test_without_a_thermometer_only_the_gauge_is_read():
     given = {"length": 100.0, "tubing": "no", "restraint": "free", "division": 1.0, "water": "no"}
     step = PROVE.next_step(given, FULL)
@@ -417,7 +527,7 @@ def test_the_table_shows_what_a_tight_line_would():
 def test_tubing_measured_before_is_used():
     facts = FULL | {"tube.od_in": 0.700, "tube.bore_in": 0.600, "tube.id": "drip-0700x0600"}
     _, found = prove(facts, tubing="yes", tube_length=50.0)
-    assert [(run.bore_in, run.material) for run in found.line] == [(0.622, "pvc"), (0.6, "drip")]
+    assert [(run.bore_in, run.material) for run in found.line] == [(0.602, "pvc"), (0.6, "drip")]
     assert not any("tubing taken to be" in line.name for line in found.working)
 
 

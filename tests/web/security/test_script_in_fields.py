@@ -196,11 +196,11 @@ def a_harmful_file() -> dict:
     made = [
         entry(60, "job", job="job-9", understood={"name": HARM, "place": HARM}),
         entry(61, "joint", **joint, understood={"name": HARM}),
-        entry(62, "answer", **run, step="tool", typed={"value": [HARM]}, understood=HARM),
+        entry(62, "answer", **run, step="words", typed={"value": [HARM]}, understood=HARM),
         entry(63, "result", **run, understood={HARM: HARM}, result=told, facts=facts),
         entry(64, "note", **joint, note=HARM),
         entry(65, "strike", **joint, facts={"pipe.wall_in": None}, note=HARM),
-        entry(66, "prices", job="", understood={"coupling_0500": 1.5, HARM: HARM}),
+        entry(66, "prices", job="", understood={"coupling_0500": 1.5, HARM: 2.5}),
         entry(67, "photo", **joint, understood={"digest": "a" * 64, "bytes": 9, "about": HARM}),
         entry(68, "pick", **run, understood=HARM, facts={}),
     ]

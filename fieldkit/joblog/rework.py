@@ -1,0 +1,163 @@
+"""Results worked out again from their answers: the engine is pure, so the same must come out.
+
+A result is taken with what the log knew at its own moment: the answers of its run, the joint's
+facts, the price list. What comes out otherwise was changed on its way, was made by another
+version, or was made on a phone that did not know what another had sent.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.working import plain
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.flow import Flow
+from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.marks import NOT_REPRODUCED, Mark
+from fieldkit.joblog.read import ILLUSTRATIVE, Stored, fold_run
+
+#: Two machines may differ in the last digits of a figure, which no page shows.
+_NEAR = 1e-6
+
+#: So many of those marked before are looked at again, the newest first: the work of an exchange
+#: must not grow with what others sent.
+_LOOKED = 30
+
+_NUMBER = re.compile(r"\d{1,12}(?:\.\d{1,12})?")
+
+
+@dataclass(frozen=True, slots=True)
+class Reworked:
+    """What became of one result or pick: ``now`` is the sentence of this version, if it has one."""
+
+    entry: Entry
+    same: bool
+    now: str = ""
+
+
+def reworked(
+    log: JobLog, job: str, joint: str, wanted: frozenset[str] | None
+) -> Iterator[Reworked]:
+    """Work out the ``wanted`` results of a joint again, or all of them."""
+    history = log.history(job_id=job, joint_id=joint, limit=1 << 40)
+    facts: dict[str, Any] = {}
+    runs: dict[tuple[str, str], list[Stored]] = {}
+    # Made in the same instant, they arrive in the order in which they were made.
+    for one in sorted(history, key=lambda stored: (stored.entry.at, stored.seq)):
+        entry = one.entry
+        run = runs.setdefault((entry.flow, entry.run), [])
+        if entry.kind in {"result", "pick"} and (wanted is None or entry.id in wanted):
+            yield _again(log, entry, run, facts)
+        run.append(one)
+        for name, value in entry.facts.items():
+            facts[name] = value
+
+
+def _again(log: JobLog, entry: Entry, before: list[Stored], facts: Mapping[str, Any]) -> Reworked:
+    flow = flows().get(entry.flow)
+    if flow is None:
+        return Reworked(entry, same=False)
+    try:
+        if entry.kind == "pick":
+            return _picked_again(flow, entry, before)
+        known: dict[str, Any] = {name: one for name, one in facts.items() if one is not None}
+        known["now"] = entry.at
+        if flow.uses_prices and (prices := _prices(log, entry)):
+            known["prices"] = prices
+        given = flow.relevant(fold_run(before).answers if before else {}, known)
+        result = flow.work_out(given, known).as_json()
+        learned = plain(flow.learn(given, result))
+    except (Problem, LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
+        return Reworked(entry, same=False)
+    told = {name: one for name, one in (entry.result or {}).items() if name != "said"}
+    came_out = {name: one for name, one in result.items() if name != "said"}
+    same = alike([plain(given), came_out, learned], [entry.understood, told, dict(entry.facts)])
+    return Reworked(entry, same, str(result["headline"]))
+
+
+def _picked_again(flow: Flow, entry: Entry, before: list[Stored]) -> Reworked:
+    """What a pick teaches must follow from the result that it was picked from."""
+    result = fold_run(before).last_result if before else None
+    if result is None or result.result is None or flow.pick is None:
+        return Reworked(entry, same=False)
+    learned = plain(flow.pick(result.result, str(entry.understood)))
+    return Reworked(entry, alike(learned, dict(entry.facts)), str(entry.understood))
+
+
+def _prices(log: JobLog, entry: Entry) -> Mapping[str, Any] | str:
+    """The price list as it stood at the entry's moment, as a calculation takes it."""
+    for one in log.price_history():
+        if (one.at, one.id) < (entry.at, entry.id):
+            return "demo" if one.note == ILLUSTRATIVE else one.understood or {}
+    return {}
+
+
+def alike(one: Any, other: Any) -> bool:
+    """Whether two JSON values say the same, to the digits that are shown.
+
+    Examples
+    --------
+    >>> alike({"od": 0.84, "said": "0.840 in"}, {"od": 0.8400000001, "said": "0.840 in"})
+    True
+    >>> alike("0.840 in", "0.841 in"), alike("0.840 in", "0.850 in"), alike(1.0, True)
+    (True, False, False)
+    """
+    if isinstance(one, Mapping) and isinstance(other, Mapping):
+        return one.keys() == other.keys() and all(alike(one[key], other[key]) for key in one)
+    if isinstance(one, list | tuple) and isinstance(other, list | tuple):
+        return len(one) == len(other) and all(map(alike, one, other))
+    if isinstance(one, bool) or isinstance(other, bool):
+        return one is other
+    if isinstance(one, int | float) and isinstance(other, int | float):
+        return math.isclose(one, other, rel_tol=_NEAR, abs_tol=1e-9)
+    if isinstance(one, str) and isinstance(other, str):
+        return one == other or _same_digits(one, other)
+    return bool(one == other)
+
+
+def _same_digits(one: str, other: str) -> bool:
+    """Whether two sentences differ by one in the last digit of their figures and no more."""
+    if _NUMBER.sub("#", one) != _NUMBER.sub("#", other):
+        return False
+    for mine, theirs in zip(_NUMBER.findall(one), _NUMBER.findall(other), strict=True):
+        places = len(mine.partition(".")[2])
+        if places != len(theirs.partition(".")[2]):
+            return False
+        # A whole number may be a count or a trade size: there is no last digit to spare.
+        if mine != theirs and (not places or abs(float(mine) - float(theirs)) > 1.1 * 10**-places):
+            return False
+    return True
+
+
+def mark_new(log: JobLog, stored: Iterable[str]) -> None:
+    """Mark which of the entries that have just arrived do not come out so again.
+
+    What was marked before may rest on what has come only now, so it is worked out once more.
+    """
+    by_joint: dict[tuple[str, str], set[str]] = {}
+    touched: set[tuple[str, str]] = set()
+    for one in filter(None, map(log.entry, stored)):
+        touched.add((one.entry.job, one.entry.joint))
+        if one.entry.kind in {"result", "pick"}:
+            by_joint.setdefault((one.entry.job, one.entry.joint), set()).add(one.entry.id)
+    doubted = filter(None, (log.entry(mark.entry) for mark in log.marks(NOT_REPRODUCED)[:_LOOKED]))
+    for one in doubted:
+        place = (one.entry.job, one.entry.joint)
+        # A price list, which belongs to no job, counts in all of them.
+        if place in touched or ("", "") in touched:
+            by_joint.setdefault(place, set()).add(one.entry.id)
+    again = [
+        one
+        for (job, joint), ids in by_joint.items()
+        for one in reworked(log, job, joint, frozenset(ids))
+    ]
+    log.unmark(NOT_REPRODUCED, [one.entry.id for one in again if one.same])
+    log.mark(
+        [Mark(one.entry.id, one.entry.job, NOT_REPRODUCED, {}) for one in again if not one.same]
+    )
