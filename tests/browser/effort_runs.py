@@ -196,6 +196,11 @@ HOLDS = {
     "prove.division": "0.5 psi",
     "prove.water": "yes",
     "prove.seen": "no",
+    "plan-test.length": "40 ft",
+    "plan-test.tubing": "no",
+    "plan-test.restraint": "buried",
+    "plan-test.division": "0.5 psi",
+    "plan-test.water": "yes",
 }
 
 #: How a technician joins.
