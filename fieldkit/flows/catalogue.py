@@ -16,6 +16,7 @@ MODULES = (
     "joining.thread_questions",
     "pressure_test.calculations",
     "diagnosing.questions",
+    "diagnosing.mend",
     "hydraulics.calculations",
     "hydraulics.size_line",
     "hydraulics.riser",

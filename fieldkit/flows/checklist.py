@@ -40,18 +40,42 @@ class Stage:
     summary: Callable[[Facts], str]
     needed: Callable[[Facts], bool] = lambda facts: True
     failed: Callable[[Facts], bool] = lambda facts: False
+    #: Left out of the list, not shown as needless, while it is not needed.
+    on_demand: bool = False
 
 
 def _has(*names: str) -> Callable[[Facts], bool]:
     return lambda facts: all(facts.get(name) not in (None, "") for name in names)
 
 
-def _made_with(kinds: frozenset[str]) -> Callable[[Facts], bool]:
+def _repair_alone(facts: Facts) -> bool:
+    """Whether the log knows this joint by its failure only: it was made before, by others."""
+    made_here = facts.get("parts.assembly") or facts.get("parts.joints")
+    return bool(facts.get("leak.cause")) and not made_here
+
+
+def _made_here(facts: Facts) -> bool:
+    return not _repair_alone(facts)
+
+
+def _made_with(flow: str, kinds: frozenset[str]) -> Callable[[Facts], bool]:
     def needed(facts: Facts) -> bool:
+        if _repair_alone(facts):
+            return facts.get("leak.remake") == flow
         joints = facts.get("parts.joints")
         return joints is None or any(kind in kinds for kind in joints)
 
     return needed
+
+
+def _leaks_unexplained(facts: Facts) -> bool:
+    """Whether the last test leaked and nobody has asked why since the last mend."""
+    mended = facts.get("leak.mended_at") is not None
+    return facts.get("test.verdict") == "leaks" and (mended or not facts.get("leak.cause"))
+
+
+def _to_be_mended(facts: Facts) -> bool:
+    return bool(facts.get("leak.cause")) and facts.get("test.verdict") != "holds"
 
 
 def _od(side: str) -> Callable[[Facts], str]:
@@ -84,6 +108,27 @@ def _verdict(facts: Facts) -> str:
 
 
 STAGES: tuple[Stage, ...] = (
+    # A repair comes before what else is to be done.
+    Stage(
+        "why",
+        "failed-test",
+        say("Find out why it leaks"),
+        say("failed pressure test"),
+        lambda facts: False,
+        lambda facts: "",
+        _leaks_unexplained,
+        on_demand=True,
+    ),
+    Stage(
+        "mend",
+        "mend",
+        say("Mend it"),
+        say("repair"),
+        _has("leak.mended_at"),
+        lambda facts: "",
+        _to_be_mended,
+        on_demand=True,
+    ),
     Stage(
         "measure-pipe",
         "measure-pipe",
@@ -91,6 +136,7 @@ STAGES: tuple[Stage, ...] = (
         say("outside diameter"),
         lambda facts: _has("pipe.od_in")(facts) or _has("pipe.id")(facts),
         _od("pipe"),
+        _made_here,
     ),
     Stage(
         "identify-pipe",
@@ -99,6 +145,7 @@ STAGES: tuple[Stage, ...] = (
         say("family, size, schedule"),
         _has("pipe.nominal"),
         lambda facts: name_on_side(facts, "pipe"),
+        _made_here,
     ),
     Stage(
         "measure-tube",
@@ -107,6 +154,7 @@ STAGES: tuple[Stage, ...] = (
         say("outside and inside diameter"),
         lambda facts: _has("tube.od_in")(facts) or _has("tube.id")(facts),
         _od("tube"),
+        _made_here,
     ),
     Stage(
         "identify-tube",
@@ -115,6 +163,7 @@ STAGES: tuple[Stage, ...] = (
         say("tubing size"),
         _has("tube.id"),
         lambda facts: name_on_side(facts, "tube"),
+        _made_here,
     ),
     Stage(
         "choose",
@@ -123,6 +172,7 @@ STAGES: tuple[Stage, ...] = (
         say("transition"),
         _has("parts.assembly"),
         _parts,
+        _made_here,
     ),
     Stage(
         "join-cement",
@@ -131,7 +181,7 @@ STAGES: tuple[Stage, ...] = (
         say("solvent weld"),
         _has("weld.made_at"),
         lambda facts: "",
-        _made_with(CEMENTED),
+        _made_with("join-cement", CEMENTED),
     ),
     Stage(
         "join-thread",
@@ -140,7 +190,7 @@ STAGES: tuple[Stage, ...] = (
         say("thread make-up"),
         lambda facts: facts.get("thread.verdict") == "ok",
         lambda facts: "",
-        _made_with(THREADED),
+        _made_with("join-thread", THREADED),
         failed=lambda facts: facts.get("thread.verdict") not in {None, "", "ok"},
     ),
     Stage(
@@ -150,7 +200,7 @@ STAGES: tuple[Stage, ...] = (
         say("barb, collar or ring"),
         lambda facts: facts.get("tube_end.verdict") == "ok",
         lambda facts: "",
-        _made_with(PUSHED),
+        _made_with("join-tube", PUSHED),
         failed=lambda facts: facts.get("tube_end.verdict") not in {None, "", "ok"},
     ),
     Stage(
@@ -211,6 +261,8 @@ def standing(facts: Facts) -> tuple[Standing, ...]:
         if kind is not None:
             words = say("It is {kind}.", kind=kind.name)
             found.append(Standing(stage, "failed", words, stopped=True))
+            continue
+        if stage.on_demand and not stage.needed(facts):
             continue
         if stage.done(facts):
             state = "done"

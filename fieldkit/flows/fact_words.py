@@ -13,7 +13,7 @@ from fieldkit.flows.localize import as_text
 from fieldkit.flows.pipe_names import name_on_side
 from fieldkit.flows.question import Choice, Several
 from fieldkit.tables.cautions import stops
-from fieldkit.tables.diagnosis import causes
+from fieldkit.tables.diagnosis import causes, options
 from fieldkit.tables.materials import materials
 from fieldkit.tables.other_kinds import other_kinds
 from fieldkit.tables.pipes import pipes
@@ -71,6 +71,8 @@ def fact_told(name: str, value: Any, facts: Mapping[str, Any]) -> Text | None:
     --------
     >>> fact_told("last.verdict", "lets_go", {}), fact_told("site.place", "riser", {})
     ('it would let go', 'From a pipe that comes up')
+    >>> fact_told("leak.remake", "join-cement", {})
+    'Glue the rigid joints'
     >>> fact_told("site.pressure_psi", 40.0, {}) is None
     True
     """
@@ -118,6 +120,10 @@ def _words(name: str) -> Mapping[str, Text]:
     if name in _CAUSES:
         titles = {row.id: as_text(row.title) for row in causes().values()}
         return titles | {"something_else": say("Something else")}
+    if name == "leak.joint":
+        return {one.option_id: as_text(one.label) for one in options()["fitting_type"]}
+    if name == "leak.remake":
+        return {one: as_text(flow.title) for one, flow in flows().items()}
     if name not in _ASKED:
         return {}
     flow, step_id = _ASKED[name]

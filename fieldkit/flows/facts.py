@@ -82,6 +82,7 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
     "site.place": ("where the tubing starts (end, inline, riser)", CODE),
     "site.stop": ("why the work on this joint was stopped (id of stops.csv)", CODE),
+    "site.regulator_psi": ("pressure regulator that the parts need [psi]", PSI),
     "site.buried": ("whether it will be buried out of reach", FLAG),
     # The parts
     "parts.assembly": ("the assembly chosen, as transition answers it", shape_of(Assembly)),
@@ -131,7 +132,10 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     # Why it failed
     "leak.cause": ("what the diagnosis put first (id of causes.csv)", CODE),
     "leak.probability": ("how likely the cause put first was thought to be", Number(0, 1)),
+    "leak.joint": ("type of the joint that failed (option of fitting_type)", CODE),
     "leak.really": ("what it was found to be in the end", TEXT),
+    "leak.remake": ("how the joint is made anew (join-cement, join-thread, join-tube)", CODE),
+    "leak.mended_at": ("when it was mended (ISO 8601, UTC)", Moment()),
 }
 
 #: Each fact in words.
@@ -182,3 +186,19 @@ def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]
 
 #: What most flows ask of the site, by their steps.
 SITE_FACTS = {"pressure": "site.pressure_psi", "temperature": "site.temperature_f"}
+
+
+#: What a joint has in common with one like it: sizes, parts and site. What is made and tested at
+#: each joint is never taken over.
+SHARED = ("pipe.", "tube.", "parts.", "site.", "thread.size", "tube_end.kind")
+
+
+def shared(facts: Mapping[str, Any]) -> dict[str, Any]:
+    """The facts of a joint that hold for another like it.
+
+    Examples
+    --------
+    >>> shared({"pipe.nominal": "3/4", "weld.made_at": "2026-05-18", "test.verdict": "holds"})
+    {'pipe.nominal': '3/4'}
+    """
+    return {name: value for name, value in facts.items() if name.startswith(SHARED)}

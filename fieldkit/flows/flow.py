@@ -39,12 +39,30 @@ def _require_tellable(value: object) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Onward(Spoken):
-    """What leads on from an answer: a flow of the same joint, and the words of its button."""
+    """What leads on from an answer: a flow of the same joint, and the words of its button.
+
+    ``card`` is the joint's card for the store.
+    """
 
     TEXTS = ("label",)
 
     flow: str
     label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Change(Spoken):
+    """A change of what was answered that gives a result: what to type, by step, and its button."""
+
+    TEXTS = ("label",)
+
+    label: str
+    typed: tuple[tuple[str, tuple[str, ...]], ...]
+
+    @property
+    def key(self) -> str:
+        """What a form names it by."""
+        return "; ".join(f"{step}={','.join(typed)}" for step, typed in self.typed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +100,12 @@ class Flow(Spoken):
     together: tuple[tuple[str, ...], ...] = ()
     #: What such a page is called, in the order of ``together``; else by its first question.
     pages: tuple[str, ...] = ()
+
+    #: The nearest changes that work, where an answer (None: nothing could be worked out) does not.
+    changes: Callable[[Known | None, Known, Known], tuple[Change, ...]] | None = None
+
+    #: Blocks that stand under each of its questions, from the answers and facts so far.
+    aside: Callable[[Known, Known], tuple[Block, ...]] | None = None
 
     #: The flow that is begun at once after this answer, without showing it; "" to show it. For
     #: answers that the strip tells whole.
@@ -178,7 +202,7 @@ class Flow(Spoken):
             return dict(given)
         kept: dict[str, Any] = {}
         for step in self.steps:
-            if step.id in given and step.when(dict(facts) | kept):
+            if step.id in given and step.when({**facts, **kept, step.id: given[step.id]}):
                 kept[step.id] = given[step.id]
         return kept
 

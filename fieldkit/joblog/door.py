@@ -17,7 +17,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.choosing.prices import DEAREST_USD
-from fieldkit.flows.facts import FACT_SHAPES
+from fieldkit.flows.facts import FACT_SHAPES, SHARED
 from fieldkit.flows.question import Series
 from fieldkit.flows.shapes import (
     FLAG,
@@ -75,7 +75,7 @@ _TYPED = Keyed(Either(ListOf(Wording(4000), 100), Wording(4000)))
 
 _UNDERSTOOD: dict[str, Shape] = {
     "job": _NAMED,
-    "joint": _NAMED,
+    "joint": Parts({"name": TEXT, "like": TEXT}),
     "rename": _NAMED,
     "close": Maybe(Parts({"closed": FLAG})),
     "reading": _UNKNOWN,
@@ -169,6 +169,8 @@ def _teaches(entry: Entry, fact: str) -> bool:
     value = entry.facts[fact]
     if shape is None or shape.misfit(value) is not None:
         return False
+    if entry.kind == "joint":  # what is taken over from one like it
+        return fact.startswith(SHARED)
     return entry.kind in _TEACHING or (entry.kind == "strike" and value is None)
 
 

@@ -18,7 +18,7 @@ from fieldkit.typed.given import shown
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
 KINDS = (
     "job",  # a job was opened: understood {name, place, demo}
-    "joint",  # a joint was added to it: understood {name}
+    "joint",  # a joint was added to it: understood {name, like}; facts taken over from ``like``
     "rename",  # a job or a joint is called something else: understood {name, place}
     "close",  # a job was closed, or opened again: understood {closed}
     "reading",  # one reading of a series, before the step is answered: understood {at, …}

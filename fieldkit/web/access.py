@@ -42,6 +42,8 @@ LEAST: dict[str, Role | None] = {
     "steps.take": "guest",
     "steps.answer": "guest",
     "steps.pick": "guest",
+    "steps.change": "guest",
+    "card.show": "guest",
     "steps.work_out": "guest",
     "pocket.show": "guest",
     "pocket.sheet": "guest",
@@ -100,7 +102,7 @@ LEAST: dict[str, Role | None] = {
 }
 
 #: The flows that a guest may go through.
-GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test"})
+GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test", "mend"})
 
 #: A guest who comes to these is shown the page of the one job instead.
 _TO_GUEST = frozenset({"home.show", "jobs.show", "joints.show"})
@@ -142,6 +144,12 @@ def may(person: Person | None, endpoint: str) -> bool:
     return least is None or (person is not None and ROLES.index(person.role) >= ROLES.index(least))
 
 
+def may_enter(flow: str) -> bool:
+    """Whether who is asking may go on with a flow, or with the card; a guest keeps to a few."""
+    person = asker()
+    return person is None or person.role != "guest" or flow in GUEST_FLOWS | {"card"}
+
+
 def attach(app: Flask) -> None:
     """Let every request pass the gate, and tell the pages who is there."""
 
@@ -169,7 +177,11 @@ def attach(app: Flask) -> None:
     def who() -> dict[str, object]:
         beyond = app.config["LISTENS_BEYOND"]
         person = asker() if beyond else OWNER
-        return {"asker": person if beyond else None, "allowed": lambda name: may(person, name)}
+        return {
+            "asker": person if beyond else None,
+            "allowed": lambda name: may(person, name),
+            "may_enter": may_enter,
+        }
 
 
 def guest_gate(person: Person, endpoint: str) -> Response | None:

@@ -16,6 +16,7 @@ from fieldkit.web.folders import shared_folder
 from fieldkit.web.ids import following_id
 from fieldkit.web.pages import (
     api,
+    card,
     choices,
     diagnoses,
     face,
@@ -107,7 +108,7 @@ def create_app(settings: Settings) -> Flask:
     app.config["COMPANY"] = log.company if path else ""
     access.attach(app)
     csrf.init_app(app)
-    rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, choices, api, face)
+    rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, choices, api, face, card)
     crew = (people, signing, photos, record)
     for room in (*rooms, *crew):
         app.register_blueprint(room.pages)

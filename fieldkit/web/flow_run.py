@@ -15,6 +15,7 @@ from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import Answer, plain
+from fieldkit.flows.block import Block
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
@@ -71,6 +72,11 @@ class Passage:
     def page(self, step: Step) -> tuple[Step, ...]:
         """The steps that stand on one page with ``step``."""
         return self.flow.page(step, self.given, self.facts)
+
+    @property
+    def aside(self) -> tuple[Block, ...]:
+        """What the flow lays beside its questions."""
+        return self.flow.aside(self.given, self.facts) if self.flow.aside else ()
 
     def typed(self, step_id: str) -> Mapping[str, Any]:
         """The form as it was sent for a step, or nothing."""

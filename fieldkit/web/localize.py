@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask, request
-from flask_babel import Babel, format_datetime, get_locale, get_translations
+from flask_babel import Babel, force_locale, format_datetime, get_locale, get_translations
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
@@ -89,6 +89,12 @@ class ToldAs:
         if not shown.unit or shown.bare:
             return digits
         return f"{digits} {self._look_up(shown.unit)}"
+
+
+def told_in(code: str, value: object) -> str:
+    """``value`` in another language than the reader's, in the reader's units."""
+    with force_locale(code):
+        return ToldAs(units())(value)
 
 
 def decimal_comma() -> bool:

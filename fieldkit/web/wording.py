@@ -24,6 +24,8 @@ from fieldkit.flows.question import (
     Step,
 )
 from fieldkit.joblog import Entry, Hit, JointNow
+from fieldkit.joblog.signing import Point, points
+from fieldkit.web import clock
 from fieldkit.web.localize import units
 
 #: verdict → (tone, words). Tones: holds (square), look (triangle), stop (octagon), none.
@@ -49,6 +51,9 @@ VERDICTS: dict[str, tuple[str, Text]] = {
     "too_much": ("stop", say("Too much for this end")),
     "moved": ("look", say("It moved")),
     "not_tugged": ("look", say("Not tugged yet")),
+    "mended": ("look", say("Not proven yet")),
+    "make_anew": ("look", say("Make it anew")),
+    "elsewhere": ("look", say("Look elsewhere")),
     "look_again": ("look", say("Look again")),
     "even": ("holds", say("Even")),
     "gas": ("stop", say("Stop work")),
@@ -140,6 +145,12 @@ def entry_words(entry: Entry) -> Text:
     match entry.kind:
         case "job":
             return say("Job opened: {name}", name=Quote(said.get("name", "")))
+        case "joint" if entry.note:
+            return say(
+                "Joint added: {name}, like {other}",
+                name=Quote(said.get("name", "")),
+                other=Quote(entry.note),
+            )
         case "joint":
             return say("Joint added: {name}", name=Quote(said.get("name", "")))
         case "note":
@@ -178,8 +189,8 @@ def _picked(entry: Entry) -> Text | str:
     assembly = entry.facts.get("parts.assembly")
     if isinstance(assembly, Mapping):
         return strung((as_text(one["name"]) for one in assembly["parts"]), " + ")
-    named = (one for one in entry.facts.values() if isinstance(one, str))
-    return next(named, str(entry.understood))
+    named = (fact_told(*fact, entry.facts) for fact in entry.facts.items())
+    return next((one for one in named if one), Quote(entry.understood))
 
 
 def _answered(step: Step, value: Any) -> Text:
@@ -245,7 +256,13 @@ def lower_first(text: str) -> str:
     return told[:1].lower() + told[1:]
 
 
+def asked_of(joint: JointNow) -> tuple[Point, ...]:
+    """What this joint needs, done or not: the one count of the joint, the job and the signing."""
+    return points(joint, clock.now())
+
+
 FILTERS = {
+    "points": asked_of,
     "tone": tone,
     "entry_words": entry_words,
     "hit_words": hit_words,

@@ -13,6 +13,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from fieldkit.flows.diagnosing.mend import MEND_FLOW
+
 
 @dataclass(frozen=True)
 class Screen:
@@ -182,7 +184,7 @@ DOES = {
         "join-thread": ("clean", "wrap", "washer", "hand"),
     }.items()
     for step in steps
-}  # fmt: skip
+} | {f"mend.{step.id}": True for step in MEND_FLOW.steps if step.id != "cause"}  # fmt: skip
 
 #: A test that holds, read at the gauge.
 HOLDS = {
@@ -194,6 +196,11 @@ HOLDS = {
     "prove.division": "0.5 psi",
     "prove.water": "yes",
     "prove.seen": "no",
+    "plan-test.length": "40 ft",
+    "plan-test.tubing": "no",
+    "plan-test.restraint": "buried",
+    "plan-test.division": "0.5 psi",
+    "plan-test.water": "yes",
 }
 
 #: How a technician joins.

@@ -10,6 +10,7 @@ from fieldkit.flows.block import Block, Card, Cards, Lead, Notes, Table
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, dollars, rating, span
+from fieldkit.flows.flow import Onward
 from fieldkit.flows.question import Known
 
 HANDS = {1: say("fingers"), 2: say("a firm grip"), 3: say("a hard push")}
@@ -107,9 +108,16 @@ def learn(given: Known, answer: Known) -> dict[str, Any]:
         "count": "parts.count",
     }
     gained = taught(given, names | SITE_FACTS)
+    if given.get("regulator") is not None and given.get("regulator") == given.get("pressure"):
+        gained["site.regulator_psi"] = given["regulator"]
     if "buried" in (given.get("wants") or ()):
         gained["site.buried"] = True
     return gained
+
+
+def to_the_card(answer: Known, facts: Known) -> Onward | None:
+    """From parts on offer to the card for the store."""
+    return Onward("card", say("What to buy")) if answer["assemblies"] else None
 
 
 def pick(answer: Known, chosen: str) -> dict[str, Any]:

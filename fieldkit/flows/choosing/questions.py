@@ -10,18 +10,19 @@ from fieldkit.engine.choosing.rules import Need
 from fieldkit.engine.choosing.transition import Transition, transition
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Figure, say
-from fieldkit.flows.choosing.page import learn, pick, show
+from fieldkit.engine.words import Figure, Text, say
+from fieldkit.flows.choosing.page import learn, pick, show, to_the_card
 from fieldkit.flows.choosing.request import (
     ask_transition,
     checked_tube,
     nearest_iron_size,
     read_prices,
 )
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Change, Flow
 from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
+from fieldkit.tables.hydraulics import figure
 from fieldkit.tables.pipes import pipes
 
 __all__ = ["FLOWS", "ask_transition"]
@@ -35,6 +36,15 @@ def _tube_not_named(known: Known) -> bool:
     """A tube named by its row of the pipe table has its diameters there."""
     return not known.get("tube.id")
 
+
+_WANTS = (
+    Option("reusable", "It comes apart and goes back", "reusable"),
+    Option("no_cement", "No primer or cement", "no solvent welds"),
+    Option("easy_hands", "No hard pushing", "low hand force"),
+    Option("buried", "It will be buried out of reach", "direct burial"),
+    Option("cheapest", "The cheapest first", "cost"),
+)
+_WANTED = {one.value: one.label for one in _WANTS}
 
 STEPS = (
     Step(
@@ -151,6 +161,17 @@ STEPS = (
         fact="site.pressure_psi",
         short="Highest pressure",
     ),
+    # Answered by a change only: one that was told is part of the pressure.
+    Step(
+        "regulator",
+        "What is the pressure regulator set to?",
+        Quantity("psi", at_least=1.0, at_most=150.0),
+        trade="regulator setting",
+        why="Behind it the pressure is no higher than this.",
+        when=lambda known: known.get("regulator") is not None,
+        fact="site.regulator_psi",
+        cant_tell="There is none",
+    ),
     Step(
         "temperature",
         "How hot do the pipe and tubing get?",
@@ -173,19 +194,56 @@ STEPS = (
     Step(
         "wants",
         "What matters to you?",
-        Several(
-            (
-                Option("reusable", "It comes apart and goes back", "reusable"),
-                Option("no_cement", "No primer or cement", "no solvent welds"),
-                Option("easy_hands", "No hard pushing", "low hand force"),
-                Option("buried", "It will be buried out of reach", "direct burial"),
-                Option("cheapest", "The cheapest first", "cost"),
-            )
-        ),
+        Several(_WANTS),
         why="What you pick here must hold; the rest is shown side by side.",
         cant_tell="Nothing special",
     ),
 )
+
+#: Regulators as they are sold for drip, the highest first: from the lowest usual setting to the
+#: highest, in steps of 5 (common practice, no source).
+_REGULATORS = range(int(figure("regulator_high")), int(figure("regulator_low")) - 1, -5)
+
+
+def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
+    """What to change so that something holds: a regulator, or one thing less to ask for."""
+    tried: list[tuple[Text, dict[str, Any]]] = []
+    if answer is None:
+        tried.append((say("Take half-inch drip tubing"), {"half_inch": "yes"}))
+    elif answer["assemblies"]:
+        return ()
+    else:
+        strongest = max((one["holds_psi"] for one in answer["nearest"]), default=0.0)
+        asked = given.get("pressure", facts.get("site.pressure_psi")) or 0.0
+        setting = next((one for one in _REGULATORS if one <= min(strongest, asked)), None)
+        if setting is not None and setting < asked:
+            label = say("With a {setting} regulator", setting=Figure(setting, "psi"))
+            tried.append((label, {"pressure": setting, "regulator": setting}))
+        wants = list(given.get("wants") or ())
+        for one in wants:
+            left = [other for other in wants if other != one]
+            tried.append((say("Without “{want}”", want=_WANTED[one]), {"wants": left}))
+    found = []
+    for label, changed in tried:
+        try:
+            ways = len(work_out({**given, **changed}, facts).assemblies)
+        except Problem:
+            continue
+        if ways:
+            told = (
+                say("{change}: 1 way", change=label)
+                if ways == 1
+                else say("{change}: {n} ways", change=label, n=ways)
+            )
+            found.append(Change(told, tuple((k, _as_typed(v)) for k, v in changed.items())))
+    return tuple(found)
+
+
+def _as_typed(value: Any) -> tuple[str, ...]:
+    if isinstance(value, list):
+        return tuple(value)
+    return (f"{value} psi",) if isinstance(value, int) else (value,)
+
 
 #: Which step each key of a request belongs to, for a problem to send the person back there.
 _STEP_OF_FIELD = {
@@ -285,5 +343,7 @@ FLOWS = (
         cautions=("local_code",),
         then=("join-cement", "join-thread", "join-tube"),
         uses_prices=True,
+        changes=changes,
+        onward=to_the_card,
     ),
 )

@@ -25,7 +25,8 @@ from fieldkit.flows.diagnosing.request import (
 )
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.figures import counted
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Flow, Onward
+from fieldkit.flows.halt import STOPPED
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.diagnosis import Question, causes, options, questions
 from fieldkit.typed.request import Request
@@ -34,6 +35,9 @@ __all__ = ["FLOWS", "ask_diagnose", "outcomes"]
 
 #: What is stored when it was none of the causes named.
 SOMETHING_ELSE = "something_else"
+
+#: The one cause that says the joint itself is in order.
+SOUND = "water_from_elsewhere"
 
 #: The least and most that can be typed for a number, in the question's unit.
 _BOUNDS: Mapping[str, tuple[float, float]] = {
@@ -348,16 +352,29 @@ def _reasons(answer: Known) -> list[Block]:
 
 
 def learn(given: Known, answer: Known) -> dict[str, Any]:
-    """The leader and its probability."""
+    """The leader and its probability. What was known of an earlier leak or test holds no more."""
     if not answer.get("causes"):
         return {}
     first = answer["causes"][0]
-    return {"leak.cause": first["id"], "leak.probability": first["probability"]}
+    learned = {
+        "leak.cause": first["id"],
+        "leak.probability": first["probability"],
+        "leak.joint": answer.get("joint"),
+        "leak.really": None,
+        "leak.mended_at": None,
+        "leak.remake": None,
+    }
+    return learned if first["id"] == SOUND else learned | {"test.verdict": None}
 
 
 def pick(answer: Known, chosen: str) -> dict[str, Any]:
     """What it was found to be in the end."""
     return {"leak.really": chosen}
+
+
+def _onward(answer: Known, facts: Known) -> Onward | None:
+    """After a cause comes the repair; after a stop nothing here."""
+    return None if answer["verdict"] == STOPPED else Onward("mend", say("Mend it"))
 
 
 def _flow(way: WayIn) -> Flow:
@@ -375,6 +392,7 @@ def _flow(way: WayIn) -> Flow:
         pick=pick,
         choose_next=partial(choose_next, way),
         uses_history=True,
+        onward=_onward,
     )
 
 

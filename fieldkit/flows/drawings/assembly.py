@@ -44,8 +44,22 @@ def assembly_drawing(assembly: Mapping[str, Any]) -> Drawing | None:
     apart_high = _apart_high(pieces, unit)
     sheet = Sheet(apart_high + 76 + widest * together)
     _draw_apart(sheet, pieces, made, unit)
+    sheet.say(0, apart_high + 28, say("Put together"), bold=True)
     _draw_together(sheet, pieces, made, together, apart_high + 40)
     return Drawing(say("The parts in a row."), sheet.markup(), words)
+
+
+def together_drawing(assembly: Mapping[str, Any]) -> Drawing | None:
+    """The parts of one way put together, at their proportions; None where ends are not known."""
+    made = in_one_row(assembly["joints"])
+    pieces = pieces_of(made)
+    if pieces is None:
+        return None
+    widest = max(piece.widest for piece in pieces)
+    unit = _together_unit(pieces, 84.0 / widest)
+    sheet = Sheet(40 + widest * unit)
+    _draw_together(sheet, pieces, made, unit, 4)
+    return Drawing(say("Put together, each size to scale."), sheet.markup(), _words(pieces, made))
 
 
 # ── Taken apart, from top to bottom ──────────────────────────────────────────────────────────
@@ -171,7 +185,6 @@ def _draw_together(
     unit: float,
     top: float,
 ) -> None:
-    sheet.say(0, top - 12, say("Put together"), bold=True)
     high = max(piece.widest for piece in pieces) * unit
     middle = top + high / 2
     x = 4.0

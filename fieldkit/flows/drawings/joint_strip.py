@@ -89,7 +89,8 @@ def _zone(name: str, standings: Mapping[str, Standing], facts: Facts, curing: bo
     todo = next((one for one in stages if one.state in {"next", "later"}), None)
     if name == "parts" and curing and bad is None:
         return Zone(name, _LABELS[name], say("cement cures"), "waiting", stages[1].stage.flow)
-    at = bad or todo or next(one for one in reversed(stages) if one.state == "done")
+    done = (one for one in reversed(stages) if one.state == "done")
+    at = bad or todo or next(done, stages[0])
     state = "failed" if bad else at.state
     return Zone(name, _LABELS[name], _value(name, facts, state), state, at.stage.flow)
 
@@ -103,6 +104,9 @@ def _value(name: str, facts: Facts, state: str) -> Text:
     if name == "parts":
         if state == "failed":
             return say("to be put right")
+        if facts.get("leak.cause") and facts.get("test.verdict") != "holds":
+            mended = facts.get("leak.mended_at") is not None
+            return say("mended") if mended else say("to be mended")
         if not facts.get("parts.assembly"):
             return say("not chosen")
         return say("made") if state == "done" else say("chosen")
@@ -220,8 +224,9 @@ _LEAK_X = {"pipe": 92.0, "tube": 192.0}
 
 
 def _leak(sheet: Sheet, facts: Facts) -> None:
+    unmended = facts.get("leak.cause") and facts.get("leak.mended_at") is None
     leaks = facts.get("test.verdict") == "leaks" or (
-        facts.get("leak.cause") and facts.get("test.verdict") != "holds"
+        unmended and facts.get("test.verdict") != "holds"
     )
     if leaks:
         x = _LEAK_X["tube"]

@@ -241,6 +241,7 @@ RISER_FLOW = Flow(
     pick=_pick,
     cautions=("depressurise", "backflow", "local_code"),
     then=("join-thread", "join-tube"),
+    onward=lambda answer, facts: choose_show.to_the_card(answer["transition"], facts),
 )
 
 FLOWS: tuple[Flow, ...] = (RISER_FLOW,)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Collection, Mapping, Sequence
 from hashlib import sha256
 
 from flask import (
@@ -22,6 +23,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import tellable
 from fieldkit.flows.checklist import next_of, standing
+from fieldkit.flows.facts import shared
 from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
 from fieldkit.joblog.marks import NOT_REPRODUCED, UNFIT
 from fieldkit.typed import answers
@@ -110,8 +112,13 @@ def job_page(job: str, problem: Problem | None = None) -> str:
     if found is None:
         abort(404)
     joints = [(joint, standing(joint.facts)) for joint in log.joints(job)]
+    asked = request.args.get("like", "")
+    known = [joint for joint, _ in joints if shared(joint.facts)]
+    like = next((one for one in known if one.id == asked), known[-1] if known else None)
     return render_template(
         "job.html",
+        like=like,
+        next_name=next_name([one.name for one, _ in joints], like.name if like else ""),
         job=found,
         joints=[(joint, stages, next_of(stages)) for joint, stages in joints],
         history=log.history(job_id=job, limit=80),
@@ -121,6 +128,22 @@ def job_page(job: str, problem: Problem | None = None) -> str:
         problem=problem,
         labels=can_make("segno"),
     )
+
+
+def next_name(names: Collection[str], last: str) -> str:
+    """The name that follows ``last`` in sequence and is not taken; nothing without a number.
+
+    Examples
+    --------
+    >>> next_name(["Box 3", "Box 4"], "Box 3"), next_name([], "Bed 2, north"), next_name([], "A")
+    ('Box 5', 'Bed 3, north', '')
+    """
+    found = re.search(r"\d{1,6}(?=\D*$)", last)
+    if found is None:
+        return ""
+    first, end = int(found[0]) + 1, found.end()
+    following = (f"{last[: found.start()]}{n}{last[end:]}" for n in range(first, first + 200))
+    return next((name for name in following if name not in names), "")
 
 
 @pages.post("/job/<job>/joints")
@@ -140,6 +163,7 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
             )
     except Problem as problem:
         return job_page(job, problem), 422
+    like = log.joint(request.form.get("like", ""), job)
     added = keep_once(
         log,
         Entry(
@@ -148,7 +172,9 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
             job=job,
             joint=entry_id,
             kind="joint",
-            understood={"name": name},
+            understood={"name": name} | ({"like": like.id} if like else {}),
+            facts=shared(like.facts) if like else {},
+            note=like.name if like else "",
             who=signature_of_asker(),
         ),
     )

@@ -28,6 +28,7 @@ def show(joint: str) -> str:
     if found is None:
         abort(404)
     stages = standing(found.facts)
+    opened = log.entry(joint)  # a joint goes by the id of the entry that opened it
     return render_template(
         "joint.html",
         joint=found,
@@ -43,6 +44,8 @@ def show(joint: str) -> str:
         told_elsewhere=TOLD_ELSEWHERE,
         history=log.history(job_id=found.job, joint_id=joint, limit=120),
         entry=fresh_id(),
+        taken_from=opened.entry.note if opened else "",
+        taken=[name for name, made in found.fact_entries.items() if made == joint],
     )
 
 

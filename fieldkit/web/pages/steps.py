@@ -15,7 +15,7 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import plain, tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
-from fieldkit.flows.flow import Onward
+from fieldkit.flows.flow import Change, Onward
 from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_points, with_units
 from fieldkit.flows.question import Confirm, Known, Series, Several, Step
 from fieldkit.joblog import Entry
@@ -310,7 +310,14 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
     passage = passage_or_404(joint, flow, run)
     kept = passage.run.result if passage.run else None
     if passage.trouble is not None:
-        return render_template("stuck.html", passage=passage, problem=passage.trouble), 422
+        page = render_template(
+            "stuck.html",
+            passage=passage,
+            problem=passage.trouble,
+            changes=changes_of(passage, None),
+            entry=fresh_id(),
+        )
+        return page, 422
     if kept is None or kept.result is None:
         if passage.next_step is not None:
             return here(passage, passage.next_step)
@@ -324,6 +331,7 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
         blocks=passage.flow.blocks(told),
         picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
         onward=onward(passage, told),
+        changes=changes_of(passage, told),
         entry=fresh_id(),
     )
 
@@ -338,6 +346,35 @@ def onward(passage: Passage, answer: Known) -> Onward | None:
     if stage is None:
         return None
     return Onward(stage.stage.flow, say("Next: {what}", what=lower_first(stage.stage.label)))
+
+
+def changes_of(passage: Passage, answer: Known | None) -> tuple[Change, ...]:
+    """The nearest changes that work; none where the answer itself does."""
+    changes = passage.flow.changes
+    return () if changes is None else changes(answer, passage.given, passage.facts)
+
+
+@pages.post("/<run>/change")
+def change(joint: str, flow: str, run: str) -> Response:
+    """Answer anew as one of the changes says: saved as if each answer had been typed."""
+    check_token()
+    passage = passage_or_404(joint, flow, run)
+    kept = passage.run.result if passage.run else None
+    told = tellable(kept.result) if kept is not None and kept.result else None
+    named = request.form.get("change", "")
+    made = next((one for one in changes_of(passage, told) if one.key == named), None)
+    if made is None:  # made already, by the first of two taps
+        return here(passage, passage.next_step)
+    answers = []
+    for step_id, typed in made.typed:
+        step = passage.step(step_id)
+        form: Form = {"value": list(typed), "answer": ["give"]}
+        if step is not None:
+            answers.append(Given(step_id, form, read_answer(step, form)))
+    after = save_answers(
+        joblog(), passage, answers, entry_id=entry_id_of_form(), who=signature_of_asker()
+    )
+    return here(after, after.next_step)
 
 
 @pages.post("/<run>/answer")
@@ -371,4 +408,8 @@ def pick(joint: str, flow: str, run: str) -> Response:
         entry_id, "pick", understood=chosen, facts=plain(learned), who=signature_of_asker()
     )
     keep_once(joblog(), entry, passage.run.pick if passage.run else None)
-    return redirect(url_for("joints.show", joint=passage.joint.id), 303)
+    where = passage.flow.onward
+    following = where(tellable(kept.result), passage.facts) if where and learned else None
+    if following is None:
+        return redirect(url_for("joints.show", joint=passage.joint.id), 303)
+    return redirect(url_for("steps.begin", joint=passage.joint.id, flow=following.flow), 303)

@@ -223,7 +223,7 @@ def test_every_path_ends_in_an_answer_or_goes_back_to_a_step_that_was_asked():
         reached |= set(given)
         outcome = ending(given)
         assert outcome in given or outcome == "shown"
-    assert reached == set(by_step)
+    assert reached == set(by_step) - {"regulator"}  # a change alone answers that one
 
 
 def test_every_step_can_be_left_unanswered_once_pipe_and_tube_are_known():
