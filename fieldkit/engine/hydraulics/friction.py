@@ -304,7 +304,7 @@ def emitter_barb_ft(size: str, bore_in: float) -> float:
     Examples
     --------
     >>> [round(emitter_barb_ft(size, 0.600), 2) for size in ("large", "standard", "none")]
-    [0.51, 0.38, 0.0]
+    [0.5, 0.38, 0.0]
     """
     require(bore_in, "bore", above=0.0, unit="in")
     if size == "none":

@@ -314,7 +314,7 @@ def _tube_end(facts: Facts, joint: str) -> End | None:
         return None
     told = facts.get("fitting_size")
     if told not in (None, ""):
-        size = re.sub(r"\s*(in|inch)\.?$", "", str(told).strip())
+        size = re.sub(r" ?(in|inch)\.?$", "", str(told).strip())
         return End(kind, f"{float(size):.3f}" if re.fullmatch(r"\d?\.\d+", size) else size)
     assembly = facts.get("parts.assembly")
     parts = assembly.get("parts", ()) if isinstance(assembly, Mapping) else ()
