@@ -8,12 +8,14 @@ import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
+from hashlib import sha256
 from operator import attrgetter
 from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.given import shown
+from fieldkit.joblog.canonical import canonical
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
 KINDS = (
@@ -273,6 +275,37 @@ def entry_of(row: Row | sqlite3.Row) -> Entry:
         if read[name] is not None:
             read[name] = json.loads(read[name])
     return Entry(**read)
+
+
+def entry_digest(entry: Entry) -> str:
+    """SHA-256 of an entry's canonical JSON: every field, the same on every device.
+
+    An entry that was kept before what has no canonical form was refused goes as Python writes it.
+    """
+    try:
+        return digest_of_new(entry)
+    except Problem:
+        return sha256(json_text(entry.as_json()).encode()).hexdigest()
+
+
+def digest_of_new(entry: Entry) -> str:
+    """The same, of an entry that is to be kept.
+
+    Raises
+    ------
+    Problem
+        It holds something that has no canonical form, such as a whole number that a phone's
+        browser would round.
+    """
+    try:
+        return sha256(canonical(entry.as_json()).encode()).hexdigest()
+    except ValueError:
+        raise Problem(
+            "entry",
+            None,
+            say("This entry holds something that not every device can keep as it is."),
+            say("Use whole letters, and whole numbers of up to 15 figures."),
+        ) from None
 
 
 def _check_words(entry: Entry) -> None:

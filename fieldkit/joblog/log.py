@@ -15,8 +15,9 @@ from sqlite_utils import Database
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
-from fieldkit.joblog import fold, read, schema
+from fieldkit.joblog import arrival, fold, read, schema
 from fieldkit.joblog.append import Appended
+from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.entry import Entry, json_text
 from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
 
@@ -223,6 +224,11 @@ class JobLog:
         """The latest price list."""
         with self.reading() as conn:
             return read.prices(conn)
+
+    def head(self, size: int | None = None) -> Head | None:
+        """The head of all that arrived, or of the first ``size``; None: so many never arrived."""
+        with self.reading() as conn:
+            return arrival.head(conn, size)
 
     def count(self) -> int:
         """How many entries there are."""

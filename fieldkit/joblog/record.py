@@ -10,7 +10,7 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.stages import STAGES
 from fieldkit.flows.step import Block, Cards, Clock, Notes, Table
-from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.entry import Entry, entry_digest
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JobNow, JointNow
 from fieldkit.joblog.signing import (
@@ -18,7 +18,6 @@ from fieldkit.joblog.signing import (
     Point,
     all_entries,
     check,
-    entry_digest,
     point_label,
     points,
     whole_digest,

@@ -134,14 +134,14 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
             "", "", say("Something was added to this job meanwhile."), say("Look, then sign again.")
         )
     complete = {line.joint.id: [point.id for point in line.done] for line in lines}
-    sealed = seal(entries)
-    return Entry(
+    made = Entry(
         id=entry_id,
         at=now,
         job=job,
         kind="signature",
         understood={"name": name, "complete": complete, "waived": waived},
-        result={**sealed, "headline": str(say("Signed by {name}", name=Quote(name)))},
+        result={"headline": str(say("Signed by {name}", name=Quote(name)))},
         who=signature_of_asker() or name,
         note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
     )
+    return seal(made, entries)
