@@ -39,30 +39,32 @@ class Appended:
     refused: tuple[tuple[str, Problem], ...]
 
 
-#: An entry that was checked, as the table keeps it, with its digest.
-Good = tuple[Entry, Row, str]
+#: An entry that was checked, as the table keeps it, with its digest and when it arrived.
+Good = tuple[Entry, Row, str, str]
 
 
-def read_all(entries: Sequence[Entry]) -> tuple[list[Good], list[tuple[str, Problem]]]:
+def read_all(
+    entries: Sequence[Entry], arrived: Sequence[str]
+) -> tuple[list[Good], list[tuple[str, Problem]]]:
     """Check each entry before the file is touched: those to keep, and those refused."""
     good, refused = [], []
-    for one in entries:
+    for one, received in zip(entries, arrived, strict=True):
         try:
-            good.append((one, row_of(one), digest_of_new(one)))
+            good.append((one, row_of(one), digest_of_new(one), received))
         except Problem as problem:
             refused.append((str(one.id)[:80], problem))
     return good, refused
 
 
 def add(
-    conn: sqlite3.Connection, good: Sequence[Good], received: str
+    conn: sqlite3.Connection, good: Sequence[Good]
 ) -> tuple[list[str], list[str], list[tuple[str, Problem]]]:
     """Insert and fold the checked entries; to be called inside a transaction."""
     stored: list[str] = []
     already: list[str] = []
     refused: list[tuple[str, Problem]] = []
     last = 0
-    for one, row, digest in good:
+    for one, row, digest, received in good:
         try:
             inserted = conn.execute(_INSERT, (*row, received))
         except sqlite3.IntegrityError:

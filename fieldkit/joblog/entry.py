@@ -239,6 +239,17 @@ def utc_text(at_ms: int) -> str:
     return f"{datetime.fromtimestamp(whole, UTC):%Y-%m-%dT%H:%M:%S}.{ms:03d}Z"
 
 
+def just_after(at: str) -> str:
+    """The moment after a kept time.
+
+    Examples
+    --------
+    >>> just_after("2026-12-31T23:59:59.999Z")
+    '2027-01-01T00:00:00.000Z'
+    """
+    return utc_text(round(datetime.fromisoformat(at).timestamp() * 1000) + 1)
+
+
 def row_of(entry: Entry) -> Row:
     """The entry as the table keeps it, checked.
 

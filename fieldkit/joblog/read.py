@@ -7,10 +7,14 @@ import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.words import Text, retold
 from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of
+
+#: An entry that arrived so long after it was made, or before, says so.
+APART = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +24,12 @@ class Stored:
     seq: int
     received: str
     entry: Entry
+
+    @property
+    def apart(self) -> str:
+        """When it arrived, where that is far from when it says it was made; else empty."""
+        made, here = map(datetime.fromisoformat, (self.entry.at, self.received))
+        return self.received if abs(here - made) > APART else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,6 +234,15 @@ def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
     """One entry by its id."""
     row = conn.execute(_STORED + " WHERE id = ?", (entry_id,)).fetchone()
     return None if row is None else stored(row)
+
+
+def last_at(conn: sqlite3.Connection, job_id: str) -> str:
+    """The latest time that an entry of a job has, or of those without one; empty: there is none."""
+    if job_id:
+        row = conn.execute("SELECT last_at FROM jobs WHERE id = ?", (job_id,)).fetchone()
+    else:
+        row = conn.execute("SELECT max(at) FROM entries WHERE job = ''").fetchone()
+    return str(row[0] or "") if row else ""
 
 
 def run(conn: sqlite3.Connection, run_id: str) -> RunNow | None:

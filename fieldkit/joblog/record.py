@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,13 +10,14 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.stages import STAGES
 from fieldkit.flows.step import Block, Cards, Clock, Notes, Table
+from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.entry import Entry, entry_digest
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JobNow, JointNow
 from fieldkit.joblog.signing import (
     Checked,
     Point,
-    all_entries,
+    all_stored,
     check,
     point_label,
     points,
@@ -47,7 +48,11 @@ class JointRecord:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """The whole job. ``digest`` is over every entry, so any later change shows."""
+    """The whole job. ``digest`` is over every entry, so any later change shows.
+
+    ``head`` is that of the whole log, of the server's where this is a phone; ``arrived`` says by id
+    when an entry came here, where that is far from when it was made.
+    """
 
     job: JobNow
     made_at: str
@@ -59,6 +64,8 @@ class Record:
     digest: str
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
+    head: Head | None
+    arrived: Mapping[str, str]
 
     def name_of(self, joint: str) -> str:
         """The name of one of its joints."""
@@ -70,12 +77,16 @@ class Record:
         return point_label(point)
 
 
-def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
-    """The record of a job as the log stands, or None when there is no such job."""
+def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record | None:
+    """The record of a job as the log stands, or None when there is no such job.
+
+    ``head`` is printed on it, to be held against the log later.
+    """
     job = log.job(job_id)
     if job is None:
         return None
-    entries = all_entries(log, job_id)
+    stored = all_stored(log, job_id)
+    entries = tuple(one.entry for one in stored)
     there = {one.id: one for one in entries}
     joints = tuple(
         JointRecord(
@@ -102,6 +113,8 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         cautions=tuple(
             dict.fromkeys(one for answer in answers for one in answer.get("cautions") or ())
         ),
+        head=head,
+        arrived={one.entry.id: one.apart for one in stored if one.apart},
     )
 
 

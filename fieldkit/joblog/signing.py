@@ -20,7 +20,7 @@ from fieldkit.flows.stages import STAGES, standing
 from fieldkit.joblog.canonical import canonical
 from fieldkit.joblog.entry import Entry, entry_digest, json_text
 from fieldkit.joblog.log import JobLog
-from fieldkit.joblog.read import JointNow
+from fieldkit.joblog.read import JointNow, Stored
 
 #: Results of these flows are a diagnosis, which must be closed by what was really found.
 DIAGNOSES = ("leak-now", "popped-off", "failed-test")
@@ -132,14 +132,19 @@ def whole_digest(digests: Mapping[str, str]) -> str:
     return sha256(lines.encode()).hexdigest()
 
 
-def all_entries(log: JobLog, job: str) -> tuple[Entry, ...]:
-    """Every entry of a job, in order of arrival."""
+def all_stored(log: JobLog, job: str) -> tuple[Stored, ...]:
+    """Every entry of a job with when it arrived, in order of arrival."""
     seq = 0
-    found: list[Entry] = []
+    found: list[Stored] = []
     while page := log.since(seq, _LOT, job_id=job):
         seq = page[-1].seq
-        found.extend(one.entry for one in page)
+        found.extend(page)
     return tuple(found)
+
+
+def all_entries(log: JobLog, job: str) -> tuple[Entry, ...]:
+    """Every entry of a job, in order of arrival."""
+    return tuple(one.entry for one in all_stored(log, job))
 
 
 def _held(signature: Entry) -> dict[str, str]:

@@ -56,13 +56,19 @@ def once(log: JobLog, made: Entry, current: Entry | None = None) -> Entry | None
 
 
 def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
-    """Add entries, and speak up when one cannot be kept.
+    """Add entries, after all that is here of their job, and speak up when one cannot be kept.
+
+    A signature has been put in its turn before it was sealed.
 
     Raises
     ------
     Problem
         The log refuses an entry. One that is there already and says the same is no problem.
     """
+    entries = [
+        one if one.kind == "signature" else replace(one, at=log.in_turn(one.job, one.at))
+        for one in entries
+    ]
     for entry_id, problem in log.append(entries, received=received).refused:
         mine = next(entry for entry in entries if entry.id == entry_id)
         earlier = log.entry(entry_id)

@@ -136,7 +136,7 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
     complete = {line.joint.id: [point.id for point in line.done] for line in lines}
     made = Entry(
         id=entry_id,
-        at=now,
+        at=joblog().in_turn(job, now),
         job=job,
         kind="signature",
         understood={"name": name, "complete": complete, "waived": waived},
