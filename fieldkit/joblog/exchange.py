@@ -109,8 +109,8 @@ def export_csv(log: JobLog, job: str = "") -> str:
     return "".join(csv_lines(entries_of(log, job)))
 
 
-def import_json(log: JobLog, data: str | bytes, received: str) -> Appended:
-    """Take in a JSON file.
+def import_json(log: JobLog, data: str | bytes, received: str | None) -> Appended:
+    """Take in a JSON file; ``received`` None: each entry as if it had arrived when it was made.
 
     Raises
     ------
@@ -169,14 +169,14 @@ def is_json(data: str | bytes) -> bool:
     return _text_of(data).lstrip()[:1] in {"{", "["}
 
 
-def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str) -> Appended:
+def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str | None) -> Appended:
     stored: list[str] = []
     already: list[str] = []
     refused: list[tuple[str, Problem]] = []
     lot: list[Entry] = []
 
     def keep() -> None:
-        done = log.append(lot, received)
+        done = log.append(lot, received or [one.at for one in lot])
         stored.extend(done.stored)
         already.extend(done.already)
         refused.extend(done.refused)
