@@ -28,7 +28,10 @@ class Stored:
     @property
     def apart(self) -> str:
         """When it arrived, where that is far from when it says it was made; else empty."""
-        made, here = map(datetime.fromisoformat, (self.entry.at, self.received))
+        try:
+            made, here = map(datetime.fromisoformat, (self.entry.at, self.received))
+        except ValueError:  # a hand changed it
+            return ""
         return self.received if abs(here - made) > APART else ""
 
 

@@ -47,8 +47,11 @@ def layout(log: JobLog) -> Layout:
 
 def _laid_out(log: JobLog) -> set[tuple[str, str]]:
     with log.reading() as conn:
+        # The tables behind the search are SQLite's own, and another version may lay them out anew.
         rows = conn.execute(
             "SELECT name, type, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_stat%'"
+            " AND (type <> 'table' OR name NOT IN ('search_data', 'search_idx', 'search_config',"
+            " 'search_content', 'search_docsize'))"
         )
         return {(str(row[0]), " ".join(f"{row[1]} {row[2]} {row[3]}".split())) for row in rows}
 

@@ -156,9 +156,8 @@ async function pull(send) {
     const seen = await store.kept("head");
     const company = encodeURIComponent(send.company ?? "");
     const page = await ask(`phone/since?seq=${cursor}&company=${company}&seen=${seen?.size ?? 0}`);
-    await witness(seen, page.head);
-    if (page.last < cursor) {
-      await sendAllAgain(); // an older copy of the log was put back in place
+    if (!(await witness(seen, page.head)) || page.last < cursor) {
+      await sendAllAgain(); // it was rewritten, or an older copy was put back in place
       await push(send);
       await pushPhotos(send);
       continue;
@@ -174,11 +173,11 @@ async function pull(send) {
 // Keep the head of the server's log; one that does not follow from the one before is told until a
 // person has seen it.
 async function witness(seen, { size, root, proof }) {
-  if (size === seen?.size && root === seen.root) return;
-  if (!(await follows(seen, { size, root, proof }))) {
-    await store.keep({ rewritten: { how: "rewritten", seen, now: { size, root }, at: Date.now() } });
-  }
-  await store.keep({ head: { size, root } });
+  if (size === seen?.size && root === seen.root) return true;
+  const grown = await follows(seen, { size, root, proof });
+  const told = grown ? {} : { rewritten: { how: "rewritten", seen, now: { size, root }, at: Date.now() } };
+  await store.keep({ ...told, head: { size, root } });
+  return grown;
 }
 
 // ── Photos ──────────────────────────────────────────────────────────────────────────────────

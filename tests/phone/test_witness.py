@@ -129,7 +129,10 @@ def test_a_log_that_was_rewritten_is_said_plainly_until_somebody_has_seen_it(pho
     assert f"9:{kept(phone, 'rewritten')['seen']['root']}" in phone.page.inner_text("#rewritten")
     phone.page.click("#rewritten-seen")
     phone.until(lambda: "rewritten" not in (phone.line_or_none() or ""), "it is still said")
-    assert len(phone.page.evaluate(TEXTS)) == 12  # what was rewritten away is still here
+    # What was rewritten away is still here, and there again.
+    assert len(phone.page.evaluate(TEXTS)) == 12
+    with JobLog.open(phone.server.db) as log:
+        assert log.count() == 12
 
 
 def test_what_a_fast_clock_made_waits_on_the_phone_for_its_time(phone: Phone):

@@ -34,7 +34,8 @@ def verify_command(heads: tuple[str, ...], db: Path | None) -> None:
         for job, one in seals(log):
             count += 1
             broken += not one.whole
-            name = (one.signature.understood or {}).get("name", "")
+            said = one.signature.understood
+            name = said.get("name", "") if isinstance(said, dict) else ""
             digest = (one.signature.result or {}).get("digest", "")
             said = "holds" if one.whole else f"is broken: entry {one.wrong} {one.why}"
             click.echo(f"Job {job}, signed by {name} at {one.signature.at}: {said}.")

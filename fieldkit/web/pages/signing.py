@@ -11,7 +11,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Quote, say
 from fieldkit.flows import answers
 from fieldkit.joblog import Entry, JointNow
-from fieldkit.joblog.signing import Point, all_entries, check, point_label, points, seal
+from fieldkit.joblog.signing import Point, all_entries, all_stored, check, point_label, points, seal
 from fieldkit.web import clock
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep
@@ -54,7 +54,8 @@ def sign_page(job: str, problem: Problem | None = None) -> str:
     found = log.job(job)
     if found is None:
         abort(404)
-    entries = all_entries(log, job)
+    stored = all_stored(log, job)
+    entries = [one.entry for one in stored]
     checked = check(entries)
     lines = lines_of(job, clock.now())
     return render_template(
@@ -67,6 +68,7 @@ def sign_page(job: str, problem: Problem | None = None) -> str:
         after=checked[-1].after if checked else (),
         names={joint.id: joint.name for joint in log.joints(job)},
         seen=len(entries),
+        arrived={one.entry.id: one.apart for one in stored if one.apart},
         name=signature_of_asker(),
         typed=request.form,
         problem=problem,
