@@ -61,9 +61,11 @@ def record_pdf(
     """
 
     def when(entry: Entry) -> str:
-        made, late = moment(entry.at), record.arrived.get(entry.id)
-        both = say("{made} (arrived {when})", made=Quote(made), when=Quote(moment(late or "")))
-        return tell(both) if late else made
+        made = moment(entry.at)
+        if entry.id not in record.arrived:
+            return made
+        late = moment(record.arrived[entry.id])
+        return tell(say("{made} (arrived {when})", made=Quote(made), when=Quote(late)))
 
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
