@@ -51,7 +51,7 @@ def demo_files() -> list[Traversable]:
 def load_demo(log: JobLog) -> str:
     """Bring the invented jobs in, and the price list where there is none; twice adds nothing."""
     found = demo_files()
-    done = [exchange.import_file(log, file.read_bytes(), clock.now()) for file in found]
+    done = [exchange.import_file(log, file.read_bytes(), None) for file in found]
     if not log.prices().entry:
         done.append(log.append([demo_price_list()], clock.now()))
     new = sum(len(one.stored) for one in done)

@@ -24,7 +24,7 @@ from fieldkit.joblog.marks import BROUGHT_IN, Mark
 from fieldkit.typed.given import kept
 
 #: A phone's clock may run ahead by so much.
-AHEAD = timedelta(days=1)
+AHEAD = timedelta(minutes=5)
 
 #: Largest refused entry that is kept whole. [characters]
 _SHOWN = 20_000
@@ -92,8 +92,8 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
         raise Problem(
             "at",
             entry.at,
-            say("This entry says it was made in the future."),
-            say("Set the clock of the device, then make it again."),
+            say("The clock of the device was ahead: this entry says it was made in the future."),
+            say("It stays there and is taken when that time has come. Set the clock right."),
         )
     if entry.kind in rules.refused_kinds:
         raise Problem(

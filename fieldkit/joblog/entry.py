@@ -8,11 +8,13 @@ import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
+from hashlib import sha256
 from operator import attrgetter
 from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.joblog.canonical import canonical
 from fieldkit.typed.given import shown
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
@@ -240,6 +242,17 @@ def utc_text(at_ms: int) -> str:
     return f"{datetime.fromtimestamp(whole, UTC):%Y-%m-%dT%H:%M:%S}.{ms:03d}Z"
 
 
+def just_after(at: str) -> str:
+    """The moment after a kept time.
+
+    Examples
+    --------
+    >>> just_after("2026-12-31T23:59:59.999Z")
+    '2027-01-01T00:00:00.000Z'
+    """
+    return utc_text(round(datetime.fromisoformat(at).timestamp() * 1000) + 1)
+
+
 def row_of(entry: Entry) -> Row:
     """The entry as the table keeps it, checked.
 
@@ -317,6 +330,37 @@ def too_deep(text: str, value: Any) -> bool:
             return False
         level = inner
     return True
+
+
+def entry_digest(entry: Entry) -> str:
+    """SHA-256 of an entry's canonical JSON: every field, the same on every device.
+
+    An entry that was kept before what has no canonical form was refused goes as Python writes it.
+    """
+    try:
+        return digest_of_new(entry)
+    except Problem:
+        return sha256(json_text(entry.as_json()).encode()).hexdigest()
+
+
+def digest_of_new(entry: Entry) -> str:
+    """The same, of an entry that is to be kept.
+
+    Raises
+    ------
+    Problem
+        It holds something that has no canonical form, such as a whole number that a phone's
+        browser would round.
+    """
+    try:
+        return sha256(canonical(entry.as_json()).encode()).hexdigest()
+    except ValueError:
+        raise Problem(
+            "entry",
+            None,
+            say("This entry holds something that not every device can keep as it is."),
+            say("Use whole letters, and whole numbers of up to 15 figures."),
+        ) from None
 
 
 def _check_words(entry: Entry) -> None:

@@ -15,9 +15,10 @@ from sqlite_utils import Database
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
-from fieldkit.joblog import fold, marks, read, schema
+from fieldkit.joblog import arrival, fold, marks, read, schema
 from fieldkit.joblog.append import Appended
-from fieldkit.joblog.entry import Entry, json_text
+from fieldkit.joblog.arrival import Head
+from fieldkit.joblog.entry import Entry, json_text, just_after
 from fieldkit.joblog.marks import Mark
 from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
 
@@ -83,7 +84,7 @@ class JobLog:
 
     # ── Writing ─────────────────────────────────────────────────────────────────────────────
 
-    def append(self, entries: Sequence[Entry], received: str) -> Appended:
+    def append(self, entries: Sequence[Entry], received: str | Sequence[str]) -> Appended:
         """Add entries; sending them again does no harm.
 
         The good ones are kept together or, if the file fails, not at all. When this returns
@@ -93,14 +94,15 @@ class JobLog:
         ----------
         entries : sequence of Entry
             In any order, from any device.
-        received : str
-            When they arrived here, UTC, as ``Entry.at``.
+        received : str or sequence of str
+            When they arrived here, or each of them, UTC, as ``Entry.at``.
         """
-        good, refused = adding.read_all(entries)
+        arrived = [received] * len(entries) if isinstance(received, str) else received
+        good, refused = adding.read_all(entries, arrived)
         if not good:
             return Appended((), (), tuple(refused))
         with self.writing() as conn:
-            stored, already, conflicts = adding.add(conn, good, received)
+            stored, already, conflicts = adding.add(conn, good)
         return Appended(tuple(stored), tuple(already), (*refused, *conflicts))
 
     def set_aside(
@@ -218,6 +220,20 @@ class JobLog:
         with self.reading() as conn:
             return read.since(conn, seq, job_id, limit)
 
+    def in_turn(self, job_id: str, at: str) -> str:
+        """The time of an entry that is made now: ``at``, but never before what is here of its job.
+
+        A hybrid logical clock, kept in the time itself: whoever corrects something has seen it, so
+        the correction counts as later, whosever clock is wrong.
+
+        Source
+        ------
+        Kulkarni et al., "Logical physical clocks", 2014 (from memory).
+        """
+        with self.reading() as conn:
+            last = read.last_at(conn, job_id)
+        return at if at >= last else just_after(last)
+
     def search(self, text: str, limit: int = 20) -> tuple[Hit, ...]:
         """Entries that hold all the words, each taken as a beginning; last arrived first."""
         with self.reading() as conn:
@@ -250,6 +266,18 @@ class JobLog:
         """The latest price list."""
         with self.reading() as conn:
             return read.prices(conn)
+
+    def head(self, size: int | None = None) -> Head | None:
+        """The head of all that arrived, or of the first ``size``; None: so many never arrived."""
+        with self.reading() as conn:
+            return arrival.head(conn, size)
+
+    def grown_since(self, size: int) -> tuple[Head, list[str]]:
+        """The head of now, and what leads there from the head of ``size`` entries."""
+        with self.reading() as conn:
+            now = arrival.head(conn)
+            assert now is not None  # noqa: S101  -- there is always one of now
+            return now, arrival.proof(conn, size, now.size)
 
     def count(self) -> int:
         """How many entries there are."""

@@ -7,12 +7,16 @@ import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.words import Text, retold
 from fieldkit.joblog import door
 from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
 from fieldkit.joblog.marks import NOT_REPRODUCED
+
+#: An entry that arrived so long after it was made, or before, says so.
+APART = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,15 @@ class Stored:
     seq: int
     received: str
     entry: Entry
+
+    @property
+    def apart(self) -> str:
+        """When it arrived, where that is far from when it says it was made; else empty."""
+        try:
+            made, here = map(datetime.fromisoformat, (self.entry.at, self.received))
+        except ValueError:  # a hand changed it
+            return ""
+        return self.received if abs(here - made) > APART else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +269,15 @@ def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
     """One whole entry by its id."""
     row = conn.execute(_STORED + " WHERE id = ?", (entry_id,)).fetchone()
     return None if row is None else stored_whole(row)
+
+
+def last_at(conn: sqlite3.Connection, job_id: str) -> str:
+    """The latest time that an entry of a job has, or of those without one; empty: there is none."""
+    if job_id:
+        row = conn.execute("SELECT last_at FROM jobs WHERE id = ?", (job_id,)).fetchone()
+    else:
+        row = conn.execute("SELECT max(at) FROM entries WHERE job = ''").fetchone()
+    return str(row[0] or "") if row else ""
 
 
 def run(

@@ -11,17 +11,17 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.block import Block, Cards, Clock, Notes, Table
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import STAGES
+from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.door import fitted
-from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.entry import Entry, entry_digest
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import words_of
 from fieldkit.joblog.read import JobNow, JointNow
 from fieldkit.joblog.signing import (
     Checked,
     Point,
-    all_entries,
+    all_stored,
     check,
-    entry_digest,
     point_label,
     points,
     whole_digest,
@@ -51,7 +51,11 @@ class JointRecord:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """The whole job. ``digest`` is over every entry, so any later change shows."""
+    """The whole job. ``digest`` is over every entry, so any later change shows.
+
+    ``head`` is that of the whole log, of the server's where this is a phone; ``arrived`` says by id
+    when an entry came here, where that is far from when it was made.
+    """
 
     job: JobNow
     made_at: str
@@ -64,6 +68,8 @@ class Record:
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
     marks: Mapping[str, tuple[Text, ...]]
+    head: Head | None
+    arrived: Mapping[str, str]
 
     def name_of(self, joint: str) -> str:
         """The name of one of its joints."""
@@ -75,12 +81,16 @@ class Record:
         return point_label(point)
 
 
-def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
-    """The record of a job as the log stands, or None when there is no such job."""
+def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record | None:
+    """The record of a job as the log stands, or None when there is no such job.
+
+    ``head`` is printed on it, to be held against the log later.
+    """
     job = log.job(job_id)
     if job is None:
         return None
-    entries = all_entries(log, job_id)
+    stored = all_stored(log, job_id)
+    entries = tuple(one.entry for one in stored)
     there = {one.id: one for one in entries if one.kind == "result"}
     joints = tuple(
         JointRecord(
@@ -111,6 +121,8 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         cautions=tuple(
             dict.fromkeys(one for answer in answers for one in answer.get("cautions") or ())
         ),
+        head=head,
+        arrived={one.entry.id: one.apart for one in stored if one.apart},
     )
 
 

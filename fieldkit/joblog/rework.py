@@ -11,6 +11,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from fieldkit.engine.problems import Problem
@@ -20,7 +21,7 @@ from fieldkit.flows.flow import Flow
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import NOT_REPRODUCED, Mark
-from fieldkit.joblog.read import ILLUSTRATIVE, Stored, fold_run
+from fieldkit.joblog.read import APART, ILLUSTRATIVE, Stored, fold_run
 
 #: Two machines may differ in the last digits of a figure, which no page shows.
 _NEAR = 1e-6
@@ -68,13 +69,23 @@ def _again(log: JobLog, entry: Entry, before: list[Stored], facts: Mapping[str, 
             return _picked_again(flow, entry, before)
         known: dict[str, Any] = {name: one for name, one in facts.items() if one is not None}
         known["now"] = entry.at
-        if flow.uses_prices and (prices := _prices(log, entry)):
-            known["prices"] = prices
-        given = flow.relevant(fold_run(before).answers if before else {}, known)
-        result = flow.work_out(given, known).as_json()
-        learned = plain(flow.learn(given, result))
+        answers = fold_run(before).answers if before else {}
+        done = Reworked(entry, same=False)
+        for prices in _prices(log, entry) if flow.uses_prices else ({},):
+            done = _worked_out(flow, entry, answers, known | ({"prices": prices} if prices else {}))
+            if done.same:
+                break
     except (Problem, LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
         return Reworked(entry, same=False)
+    return done
+
+
+def _worked_out(
+    flow: Flow, entry: Entry, answers: Mapping[str, Any], known: Mapping[str, Any]
+) -> Reworked:
+    given = flow.relevant(answers, known)
+    result = flow.work_out(given, known).as_json()
+    learned = plain(flow.learn(given, result))
     told = {name: one for name, one in (entry.result or {}).items() if name != "said"}
     came_out = {name: one for name, one in result.items() if name != "said"}
     same = alike([plain(given), came_out, learned], [entry.understood, told, dict(entry.facts)])
@@ -90,12 +101,18 @@ def _picked_again(flow: Flow, entry: Entry, before: list[Stored]) -> Reworked:
     return Reworked(entry, alike(learned, dict(entry.facts)), str(entry.understood))
 
 
-def _prices(log: JobLog, entry: Entry) -> Mapping[str, Any] | str:
-    """The price list as it stood at the entry's moment, as a calculation takes it."""
+def _prices(log: JobLog, entry: Entry) -> Iterator[Mapping[str, Any] | str]:
+    """The price list as it stood at the entry's moment, as a calculation takes it.
+
+    Before it come those dated up to ``APART`` later: the clocks of two devices differ so much.
+    """
+    latest = datetime.fromisoformat(entry.at) + APART
     for one in log.price_history():
+        if datetime.fromisoformat(one.at) <= latest:
+            yield "demo" if one.note == ILLUSTRATIVE else one.understood or {}
         if (one.at, one.id) < (entry.at, entry.id):
-            return "demo" if one.note == ILLUSTRATIVE else one.understood or {}
-    return {}
+            return
+    yield {}
 
 
 def alike(one: Any, other: Any) -> bool:

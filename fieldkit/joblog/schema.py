@@ -8,6 +8,8 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
+from fieldkit.joblog import arrival
+
 #: How long one writer waits for the others before it gives up. [s]
 BUSY_SECONDS = 60.0
 
@@ -259,3 +261,21 @@ def find_photos(conn: sqlite3.Connection) -> None:
         "CREATE INDEX entries_of_photos ON entries (json_extract(understood, '$.digest'))"
         " WHERE kind = 'photo'"
     )
+
+
+@migration
+def keep_arrivals(conn: sqlite3.Connection) -> None:
+    """The order in which entries arrived, as the leaves and larger branches of a hash tree.
+
+    What arrived before this was kept is taken as it stands now.
+    """
+    conn.execute("CREATE TABLE leaves (n INTEGER PRIMARY KEY, hash BLOB NOT NULL)")
+    conn.execute(
+        """
+        CREATE TABLE branches (
+            level INTEGER NOT NULL, n INTEGER NOT NULL, hash BLOB NOT NULL, PRIMARY KEY (level, n)
+        ) WITHOUT ROWID
+        """
+    )
+    for _, hashed in arrival.leaves_of_entries(conn):
+        arrival.add(conn, hashed)

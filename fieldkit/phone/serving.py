@@ -63,6 +63,7 @@ def about() -> Response:
             "log": current_app.config["LOOSE_JOB"],
             "who": signature_of_asker(),
             "company": current_app.config["COMPANY"],
+            "now": clock.now_ms(),
         }
     )
 
@@ -111,7 +112,8 @@ def since() -> Response | tuple[Response, int]:
     if request.args.get("company") not in {None, company}:
         return problem_json(acceptance.another_company(request.args["company"]), 409)
     seq = request.args.get("seq", 0, type=int)
-    return jsonify(exchange.page_since(joblog(), max(seq, 0)))
+    seen = request.args.get("seen", type=int)
+    return jsonify(exchange.page_since(joblog(), max(seq, 0), seen=seen))
 
 
 @pages.get("/phone/photo/<digest>")

@@ -18,6 +18,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
+from fieldkit.web import clock
 from fieldkit.web.idempotent import keep, once
 from fieldkit.web.ids import following_id
 
@@ -138,14 +139,18 @@ class Passage:
 
 
 def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str) -> Passage | None:
-    """The passage at this address, or None when there is no such flow, joint or run."""
+    """The passage at this address, or None when there is no such flow, joint or run.
+
+    Its time is the one that its entries get, so that a result comes out the same when it is worked
+    out again as of its entry's time.
+    """
     flow = flows().get(flow_id)
     joint = log.joint(joint_id)
     if flow is None or joint is None:
         return None
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
-    return Passage(flow, joint, run_id, run, now, prices)
+    return Passage(flow, joint, run_id, run, log.in_turn(joint.job, now), prices)
 
 
 def price_list(log: JobLog) -> Mapping[str, Any] | str:
@@ -175,13 +180,14 @@ def save_answers(
     """
     after, entries = passage, []
     for number, one in enumerate(answers):
-        after = after.with_answer(one.step, one.value)
+        value = plain(one.value)  # as it is kept, so that the result follows from what is there
+        after = after.with_answer(one.step, value)
         made = passage.entry(
             following_id(entry_id, one.step, number) if number else entry_id,
             "answer",
             step=one.step,
             typed=dict(one.typed),
-            understood=plain(one.value),
+            understood=value,
             who=who,
         )
         entry = once(log, made, passage.standing_answer(log, one.step))
@@ -191,7 +197,7 @@ def save_answers(
         return after
     if after.next_step is None and after.trouble is None:
         entries.append(result_entry(after, following_id(entries[-1].id, "result"), who))
-    keep(log, entries, received=passage.now)
+    keep(log, entries, received=clock.now())
     return after
 
 

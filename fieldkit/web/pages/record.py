@@ -9,7 +9,7 @@ from functools import cache
 from importlib.util import find_spec
 from typing import get_args
 
-from flask import Blueprint, Response, abort, render_template, url_for
+from flask import Blueprint, Response, abort, current_app, render_template, url_for
 
 from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
@@ -29,7 +29,9 @@ pages = Blueprint("record", __name__, url_prefix="/job/<job>")
 
 def record_or_404(job: str) -> Record:
     """The record of the job at this address."""
-    found = record_of(joblog(), job, clock.now())
+    log = joblog()
+    head = current_app.config["HEAD"] if "HEAD" in current_app.config else log.head()
+    found = record_of(log, job, clock.now(), head)
     if found is None:
         abort(404)
     return found
