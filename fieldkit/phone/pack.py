@@ -81,6 +81,7 @@ _NOT_WANTED = re.compile(
     r"|^fieldkit/(app|flows/leaking_score|web/cli|joblog/(backup|restore|whole))\.py$"
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
+    r"|^fieldkit/web/listening\.py$"
     r"|^fieldkit/web/(static|templates|commands)/|^fieldkit/demo_jobs/"  # placed by name below
 )
 

@@ -9,14 +9,15 @@ import socket
 import sys
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import click
 from flask import Flask
-from waitress.server import create_server
 
 from fieldkit.flows.warm import warm
 from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
 from fieldkit.web.commands.demo import DEMO_LOG, load_demo
+from fieldkit.web.listening import server_on
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
 _LARGEST_BODY = 64 * 1024 * 1024
@@ -80,7 +81,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
         hosts=frozenset() if beyond else LOOPBACK_NAMES,
     )
     # In front stands a server of ours on this machine; only it may say who really asks.
-    front: dict[str, object] = (
+    front: dict[str, Any] = (
         {
             "trusted_proxy": "127.0.0.1",
             "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"},
@@ -88,9 +89,9 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
         if https
         else {}
     )
-    server = create_server(
+    server = server_on(
+        listening,
         app,
-        sockets=[listening],
         ident="fieldkit",
         threads=_ANSWERING,
         max_request_body_size=_LARGEST_BODY,
