@@ -36,8 +36,12 @@ class JobLog:
         self._pool = threading.Lock()
         self._turn = threading.RLock()
         self._closed = False
-        with self._connection() as conn:
-            schema.migrate(conn)
+        try:
+            with self._connection() as conn:
+                schema.migrate(conn)
+        except BaseException:
+            self.close()
+            raise
 
     @classmethod
     def open(cls, path: str | Path, *, wal: bool = True) -> Self:
@@ -50,11 +54,12 @@ class JobLog:
         """
         try:
             return cls(Path(path), wal=wal)
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.Error, OSError) as error:
+            why = error.strerror if isinstance(error, OSError) else str(error)
             raise Problem(
                 "db",
                 str(path),
-                say("The log {path} could not be opened: {why}.", path=path, why=str(error)),
+                say("The log {path} could not be opened: {why}.", path=path, why=why),
                 say("Name a log's file, in a folder that can be written to."),
             ) from error
 

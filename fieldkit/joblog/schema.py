@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from sqlite_utils import Database
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
 
 #: How long one writer waits for the others before it gives up. [s]
 BUSY_SECONDS = 60.0
@@ -27,6 +32,8 @@ def connect(path: Path | None, *, wal: bool = True) -> Database:
     A commit is on the disk when it returns (``synchronous=FULL``). ``wal`` is for machines with
     several programs; a browser, which keeps one file and has one program, does without.
     """
+    if path is not None and wal:
+        _keep_private(path)
     conn = sqlite3.connect(
         ":memory:" if path is None else path,
         timeout=BUSY_SECONDS,
@@ -46,6 +53,19 @@ def connect(path: Path | None, *, wal: bool = True) -> Database:
     except sqlite3.Error:
         conn.close()
         raise
+
+
+def _keep_private(path: Path) -> None:
+    """Make the file where only its owner can read it, and take it back from others.
+
+    SQLite gives the journals beside it the same rights.
+    """
+    with suppress(FileExistsError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+    for one in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
+        with suppress(OSError):  # it is not there, or not ours to say
+            if one.stat().st_mode & 0o077:
+                one.chmod(0o600)
 
 
 def _use_wal(conn: sqlite3.Connection) -> None:
@@ -71,8 +91,19 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
     -------
     tuple of str
         Names of those that were run.
+
+    Raises
+    ------
+    Problem
+        The file has had one that this version does not know; nothing was changed.
     """
-    conn.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY) WITHOUT ROWID")
+    if conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'migrations'").fetchone():
+        had = {row[0] for row in conn.execute("SELECT name FROM migrations")}
+        if had - {step.__name__ for step in MIGRATIONS}:
+            file = conn.execute("PRAGMA database_list").fetchone()["file"]
+            raise too_new(Path(file))
+    else:
+        conn.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY) WITHOUT ROWID")
     done = []
     for step in MIGRATIONS:
         name = step.__name__
@@ -87,6 +118,16 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
             raise
         conn.execute("COMMIT")
     return tuple(done)
+
+
+def too_new(path: Path | None) -> Problem:
+    """What is said of a file that a newer version wrote."""
+    return Problem(
+        "db",
+        str(path),
+        say("{path} was written by a newer fieldkit. It was left as it is.", path=str(path)),
+        say("Install that version or a later one, and open it with that."),
+    )
 
 
 @migration

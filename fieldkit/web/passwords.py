@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ def hasher() -> PasswordHasher:
 @cache
 def nobodys_hash() -> str:
     """Checked when there is no such person, so that the answer takes as long."""
-    return hasher().hash("nobody has this password")
+    return hasher().hash(secrets.token_urlsafe(32))
 
 
 def hash_password(password: str, *about: str) -> str:
@@ -60,14 +61,17 @@ def hash_password(password: str, *about: str) -> str:
 
 
 def is_right(kept: str | None, password: str) -> bool:
-    """Whether the password is the one; as slow when there is nobody to compare with."""
+    """Whether the password is the one; as slow when there is nobody to compare with.
+
+    A guest has none: an empty hash is no hash, and nothing is right for it.
+    """
     from argon2.exceptions import InvalidHashError, VerificationError  # noqa: PLC0415
 
     try:
         hasher().verify(kept or nobodys_hash(), password[:LONGEST])
     except (VerificationError, InvalidHashError):
         return False
-    return kept is not None and len(password) <= LONGEST
+    return bool(kept) and len(password) <= LONGEST
 
 
 def needs_new_hash(kept: str) -> bool:
