@@ -14,12 +14,13 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Quote, say
 from fieldkit.engine.working import sentences
 from fieldkit.flows.given import kept
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.names import look_alike
 
 #: A phone's clock may run ahead by so much.
 AHEAD = timedelta(days=1)
@@ -49,6 +50,8 @@ class Rules:
         Whose log this is; empty: nobody's in particular, so what comes may be anybody's.
     from_company : str or None
         Whose log the sender says it comes from; None: nothing is said, as by an older phone.
+    names : tuple of str
+        Those who may enter here: nothing comes in under a name that only looks like one.
     """
 
     who: str = ""
@@ -56,6 +59,7 @@ class Rules:
     for_others: bool = True
     company: str = ""
     from_company: str | None = None
+    names: tuple[str, ...] = ()
 
 
 #: What only a lead may bring in; people are made where they log in, and nowhere else.
@@ -83,7 +87,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
     ------
     Problem
         It comes from another company's log, its time is absurd, it is not the sender's to send,
-        or it names no photo where it should.
+        its writer's name passes for another's, or it names no photo where it should.
     """
     if rules.company and rules.from_company not in {None, rules.company}:
         raise another_company(rules.from_company)
@@ -108,6 +112,15 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry was made by {who}, not by you.", who=entry.who or say("nobody named")),
             say("Its writer can send it, or a crew lead can bring it in."),
         )
+    if entry.who not in rules.names:
+        for name in rules.names:
+            if look_alike(entry.who, name):
+                raise Problem(
+                    "who",
+                    entry.who,
+                    say("This name looks like {name}, and is another.", name=Quote(name)),
+                    say("Write the name as it stands among the people here."),
+                )
     if entry.kind == "photo" and not _names_a_photo(entry.understood):
         raise Problem(
             "understood",

@@ -21,7 +21,9 @@ _UNSEEN = frozenset({"Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp"})
 
 #: Unseen too, though not by their category: fillers, joiners of marks, selectors of a variant
 #: (``Default_Ignorable_Code_Point``), and the empty pattern of Braille.
-_UNSEEN_MARKS = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0]")
+_UNSEEN_MARKS = re.compile(
+    "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0]"
+)
 
 #: Alphabets that are written together in one language (UTS #39, Highly Restrictive).
 _TOGETHER = (

@@ -229,6 +229,10 @@ class People:
             rows = self._conn.execute("SELECT * FROM people WHERE ended = 0 ORDER BY name")
             return tuple(map(_person, rows.fetchall()))
 
+    def everyone(self) -> tuple[Person, ...]:
+        """Also those whose access was ended, but no guests: whose names nobody else may write."""
+        return tuple(one for one in (*self.all(), *self.ended()) if one.role != "guest")
+
     def ended(self) -> tuple[Person, ...]:
         """Those who had a password and whose access was ended, by name."""
         with self._turn:
@@ -272,6 +276,7 @@ class People:
         with self._writing() as conn:
             conn.execute("UPDATE people SET ended = 1, password = '' WHERE id = ?", (person_id,))
             conn.execute("DELETE FROM sessions WHERE person = ?", (person_id,))
+            conn.execute("DELETE FROM invites WHERE person = ?", (person_id,))
 
     # ── Invitations ─────────────────────────────────────────────────────────────────────────
 

@@ -97,12 +97,8 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
     Problem
         The file has had one that this version does not know; nothing was changed.
     """
-    if conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'migrations'").fetchone():
-        had = {row[0] for row in conn.execute("SELECT name FROM migrations")}
-        if had - {step.__name__ for step in MIGRATIONS}:
-            file = conn.execute("PRAGMA database_list").fetchone()["file"]
-            raise too_new(Path(file))
-    else:
+    file = conn.execute("PRAGMA database_list").fetchone()["file"]
+    if not require_known(conn, Path(file)):
         conn.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY) WITHOUT ROWID")
     done = []
     for step in MIGRATIONS:
@@ -118,6 +114,22 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
             raise
         conn.execute("COMMIT")
     return tuple(done)
+
+
+def require_known(conn: sqlite3.Connection, path: Path) -> bool:
+    """Whether the file says which migrations it has had.
+
+    Raises
+    ------
+    Problem
+        It has had one that this version does not know.
+    """
+    if conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'migrations'").fetchone() is None:
+        return False
+    had = {row[0] for row in conn.execute("SELECT name FROM migrations")}
+    if had - {step.__name__ for step in MIGRATIONS}:
+        raise too_new(path)
+    return True
 
 
 def too_new(path: Path | None) -> Problem:

@@ -57,6 +57,11 @@ def hash_password(password: str, *about: str) -> str:
             say("This password is easily guessed."),
             say("Take four plain words that do not belong together."),
         )
+    return rehash(password)
+
+
+def rehash(password: str) -> str:
+    """The hash of a password that was taken before; today's rules do not make it wrong."""
     return hasher().hash(password)
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from flask import current_app
 
 from fieldkit.joblog.acceptance import Rules, rules_for
-from fieldkit.web.access import asker
+from fieldkit.web.access import asker, people
 
 
 def signature_of_asker() -> str:
@@ -23,4 +25,7 @@ def rules_of_asker(from_company: str | None = None, *, on_purpose: bool = False)
     name = person.name if person is not None else ""
     lead = person is not None and person.role == "lead"
     company = "" if lead and on_purpose else current_app.config["COMPANY"]
-    return rules_for(name, lead=lead, company=company, from_company=from_company)
+    rules = rules_for(name, lead=lead, company=company, from_company=from_company)
+    if not current_app.config["LISTENS_BEYOND"]:
+        return rules
+    return replace(rules, names=tuple(one.name for one in people().everyone()))

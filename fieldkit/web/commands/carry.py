@@ -14,7 +14,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, JobNow, exchange
 from fieldkit.web import clock
-from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, log_path, plainly
+from fieldkit.web.commands.common import Stop, any_log, db_option, existing_log, log_path
 from fieldkit.web.create import photo_folder
 from fieldkit.web.photos import FolderPhotos, take_carried
 
@@ -43,7 +43,7 @@ def export_command(
     """
     if (job is None) != everything:
         raise click.UsageError("Name one job, or give --all.")
-    with plainly(), existing_log(db) as log:
+    with existing_log(db) as log:
         job_id = "" if job is None else _job_id(log, job)
         entries = exchange.entries_of(log, job_id)
         if as_csv:
@@ -118,7 +118,7 @@ def import_command(file: BinaryIO, db: Path | None) -> None:
     JSON or CSV; - reads standard input. What is here already stays as it is, so doing it
     twice does no harm.
     """
-    with plainly(), any_log(db) as (log, path):
+    with any_log(db) as (log, path):
         data = file.read()
         done = exchange.import_file(log, data, clock.now())
         carried = exchange.carried_by(data).photos if exchange.is_json(data) else ()

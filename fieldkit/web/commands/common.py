@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -26,13 +27,32 @@ class Stop(click.ClickException):
         click.echo(self.message, file=file or sys.stderr)
 
 
-@contextmanager
-def plainly() -> Iterator[None]:
-    """Say a ``Problem`` in its two sentences and stop."""
-    try:
-        yield
-    except Problem as problem:
-        raise Stop(f"{problem.wrong} {problem.instead}") from problem
+def stop_for(error: Exception) -> Exception:
+    """What stopped a command in plain sentences: a ``Problem``, or what became of a file."""
+    if isinstance(error, Problem):
+        return Stop(f"{error.wrong} {error.instead}")
+    if isinstance(error, sqlite3.Error):
+        return Stop(_of_file(str(error), getattr(error, "sqlite_errorname", "")))
+    if isinstance(error, OSError) and not isinstance(error, BrokenPipeError):
+        where = f"{error.filename}: " if error.filename else ""
+        return Stop(f"{where}{error.strerror or error}. Nothing more was done.")
+    return error
+
+
+def _of_file(wrong: str, code: str) -> str:
+    """What to do where SQLite cannot go on with a file."""
+    if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return (
+            f"The log is damaged: {wrong}. Put a backup back with fieldkit restore, or take out"
+            " what can still be read with fieldkit repair."
+        )
+    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
+        return f"The log could not be written: {wrong}. Make room on the disk, then try again."
+    if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
+        return f"The log could not be written: {wrong}. Its file and folder must be yours to write."
+    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return f"Another program keeps the log to itself: {wrong}. Try again when it is done."
+    return f"The log could not be read: {wrong}."
 
 
 def data_folder() -> Path:
@@ -63,16 +83,14 @@ def db_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-@contextmanager
-def existing_log(given: Path | None) -> Iterator[JobLog]:
-    """The log to read from; a mistyped name never makes an empty one.
+def require_there(path: Path) -> None:
+    """See that a log is where it was said to be; a mistyped name never makes an empty one.
 
     Raises
     ------
     Problem
         There is no such file.
     """
-    path = log_path(given)
     if not path.is_file():
         raise Problem(
             "db",
@@ -84,6 +102,13 @@ def existing_log(given: Path | None) -> Iterator[JobLog]:
                 serve="fieldkit serve",
             ),
         )
+
+
+@contextmanager
+def existing_log(given: Path | None) -> Iterator[JobLog]:
+    """The log to read from, which must be there."""
+    path = log_path(given)
+    require_there(path)
     with JobLog.open(path) as log:
         yield log
 

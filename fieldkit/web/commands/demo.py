@@ -19,7 +19,7 @@ from fieldkit.joblog.backup import Place, photo_files, require_alone
 from fieldkit.joblog.people import People
 from fieldkit.joblog.read import ILLUSTRATIVE
 from fieldkit.web import clock
-from fieldkit.web.commands.common import Stop, db_option, existing_log, log_path, plainly
+from fieldkit.web.commands.common import Stop, db_option, existing_log, log_path
 from fieldkit.web.commands.copies import place_of
 
 #: The demo's log, where no other is named.
@@ -74,18 +74,17 @@ def wipe_command(mine_too: bool, db: Path | None) -> None:
     does. Stop the demo's server first.
     """
     place = place_of(log_path(db, DEMO_LOG))
-    with plainly():
-        if not place.log.is_file():
-            raise Problem(
-                "db",
-                str(place.log),
-                say("There is no demo at {path}.", path=place.log),
-                say("There is nothing to remove."),
-            )
-        with existing_log(place.log) as log:
-            jobs = _require_demo(log, place, mine_too=mine_too and db is None)
-            entries, added = log.count(), log.count() - _shipped(log)
-        require_alone(place.log)
+    if not place.log.is_file():
+        raise Problem(
+            "db",
+            str(place.log),
+            say("There is no demo at {path}.", path=place.log),
+            say("There is nothing to remove."),
+        )
+    with existing_log(place.log) as log:
+        jobs = _require_demo(log, place, mine_too=mine_too and db is None)
+        entries, added = log.count(), log.count() - _shipped(log)
+    require_alone(place.log)
     try:
         photos = _remove(place)
     except OSError as error:

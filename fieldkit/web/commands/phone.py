@@ -8,7 +8,7 @@ from types import ModuleType
 
 import click
 
-from fieldkit.web.commands.common import Stop, plainly
+from fieldkit.web.commands.common import Stop
 
 
 def room(name: str) -> ModuleType:
@@ -55,8 +55,7 @@ def fetch_command() -> None:
     """
     runtime = room("runtime")
     folder: Path = runtime.runtime_folder()
-    with plainly():
-        runtime.fetch(folder, click.echo)
+    runtime.fetch(folder, click.echo)
     click.echo(f"All of it is in {folder}. Start the server with: fieldkit serve")
 
 
@@ -69,7 +68,6 @@ def export_command(folder: Path, base: str) -> None:
     Any host that serves files over https can serve it. There is no account and no server: the
     log stays on the phone, and jobs are carried by file.
     """
-    with plainly():
-        size: int = room("export").export(folder, base)
+    size: int = room("export").export(folder, base)
     click.echo(f"Written to {folder}. A phone fetches {size / 1e6:.1f} MB of it, once.")
     click.echo(f"Look at it with: python3 -m http.server --directory {folder}")

@@ -15,7 +15,7 @@ import click
 from flask import Flask
 
 from fieldkit.flows.warm import warm
-from fieldkit.web.commands.common import Stop, any_log, db_option, plainly
+from fieldkit.web.commands.common import Stop, any_log, db_option
 from fieldkit.web.commands.demo import DEMO_LOG, load_demo
 from fieldkit.web.listening import server_on
 
@@ -60,7 +60,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
     Entries go to one file in your data folder, or to the one named by --db.
     """
     name = DEMO_LOG if demo else "fieldkit.db"
-    with plainly(), any_log(db, name) as (log, path):
+    with any_log(db, name) as (log, path):
         if demo:
             click.echo(load_demo(log))
         count = log.count()

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from fieldkit.joblog.whole import drifted, missing_guards, seals
-from fieldkit.web.commands.common import Stop, db_option, existing_log, plainly
+from fieldkit.web.commands.common import Stop, db_option, existing_log
 
 
 @click.command("verify")
@@ -21,7 +21,7 @@ def verify_command(db: Path | None) -> None:
     """
     faults = []
     count = broken = 0
-    with plainly(), existing_log(db) as log:
+    with existing_log(db) as log:
         for job, one in seals(log):
             count += 1
             broken += not one.whole

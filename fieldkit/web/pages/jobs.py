@@ -25,7 +25,7 @@ from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
 from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
 from fieldkit.web import clock
-from fieldkit.web.access import LARGE
+from fieldkit.web.access import LARGE, note, tally
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep_once
 from fieldkit.web.look import joblog
@@ -218,6 +218,7 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     except Problem as problem:
         return jobs_page(fresh_id(), problem=problem), 422
     photos_refused = take_carried(log, photos(), carried.photos)
+    note("brought in", tally(outcome))
     page = render_template(
         "imported.html",
         outcome=outcome,
@@ -259,4 +260,5 @@ def take_refused() -> tuple[str, int] | AnyResponse:
         if outcome.refused:
             return refused_page(outcome.refused[0][1]), 422
         log.no_longer_refused(found["name"], found["body"])
+        note("brought in", tally(outcome))
     return redirect(url_for("jobs.refused"), 303)
