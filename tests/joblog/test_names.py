@@ -44,7 +44,15 @@ def test_names_that_differ_differ(one, other):
 
 @pytest.mark.parametrize(
     "name",
-    ["José Ñúñez", "O’Brien-Smith", "Иван Петров", "山田 たろう", "김철수", "Łukasz", "Nguyễn Văn A"],
+    [
+        "José Ñúñez",
+        "O’Brien-Smith",
+        "Иван Петров",
+        "山田 たろう",
+        "김철수",
+        "Łukasz",
+        "Nguyễn Văn A",
+    ],
 )
 def test_people_of_one_alphabet_are_called_as_they_are(name):
     assert read_name(f"  {name} ") == name

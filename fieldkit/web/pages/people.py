@@ -101,7 +101,7 @@ def take_login() -> tuple[str, int] | Response:
     about, address = tries_about(name, person), f"address {request.remote_addr}"
     counted = {about: FREE_TRIES, address: FREE_OF_ADDRESS}
     # A name that nobody has is not written down: it may be a password in the wrong box.
-    meant = person.name if person else ""
+    meant = f"for {person.name}" if person else ""
     status = 422
     if (wait := store.must_wait(counted, now)) > 0:
         note("waits", meant)
