@@ -60,7 +60,7 @@ class JobLog:
                 "db",
                 str(path),
                 say("The log {path} could not be opened: {why}.", path=path, why=why),
-                say("Name a log's file, in a folder that can be written to."),
+                schema.what_helps(error),
             ) from error
 
     @classmethod

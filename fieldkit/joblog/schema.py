@@ -11,7 +11,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Text, say
 
 #: How long one writer waits for the others before it gives up. [s]
 BUSY_SECONDS = 60.0
@@ -130,6 +130,23 @@ def require_known(conn: sqlite3.Connection, path: Path) -> bool:
     if had - {step.__name__ for step in MIGRATIONS}:
         raise too_new(path)
     return True
+
+
+def what_helps(error: Exception) -> Text:
+    """What to do where a file could not be used, by SQLite's own name for what was wrong."""
+    code = getattr(error, "sqlite_errorname", "")
+    if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return say(
+            "If it is a log, put a backup back with {restore}, or take out what can still be read"
+            " with {repair}.",
+            restore="fieldkit restore",
+            repair="fieldkit repair",
+        )
+    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
+        return say("Make room on its disk, then try again.")
+    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return say("Another program keeps it to itself. Try again when that is done.")
+    return say("Name a log's file, in a folder that can be written to.")
 
 
 def too_new(path: Path | None) -> Problem:

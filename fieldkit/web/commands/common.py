@@ -15,6 +15,7 @@ import click
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog
+from fieldkit.joblog.schema import what_helps
 
 
 class Stop(click.ClickException):
@@ -32,27 +33,11 @@ def stop_for(error: Exception) -> Exception:
     if isinstance(error, Problem):
         return Stop(f"{error.wrong} {error.instead}")
     if isinstance(error, sqlite3.Error):
-        return Stop(_of_file(str(error), getattr(error, "sqlite_errorname", "")))
+        return Stop(f"The log could not be used: {error}. {what_helps(error)}")
     if isinstance(error, OSError) and not isinstance(error, BrokenPipeError):
         where = f"{error.filename}: " if error.filename else ""
         return Stop(f"{where}{error.strerror or error}. Nothing more was done.")
     return error
-
-
-def _of_file(wrong: str, code: str) -> str:
-    """What to do where SQLite cannot go on with a file."""
-    if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
-        return (
-            f"The log is damaged: {wrong}. Put a backup back with fieldkit restore, or take out"
-            " what can still be read with fieldkit repair."
-        )
-    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
-        return f"The log could not be written: {wrong}. Make room on the disk, then try again."
-    if code.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
-        return f"The log could not be written: {wrong}. Its file and folder must be yours to write."
-    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
-        return f"Another program keeps the log to itself: {wrong}. Try again when it is done."
-    return f"The log could not be read: {wrong}."
 
 
 def data_folder() -> Path:

@@ -27,7 +27,8 @@ def repair_command(db: Path | None) -> None:
     click.echo(f"{done.entries} entries are in {path}.")
     for first, last, before, after in done.gone:
         when = f"arrived after {before or 'the beginning'} and before {after or 'the end'}"
-        click.echo(f"Gone: {last - first + 1} entries, {when}.", err=True)
+        number = f"entry {first}" if first == last else f"entries {first} to {last}"
+        click.echo(f"Gone: {number}, {when}.", err=True)
     if not done.gone:
         click.echo("No entry before the last is gone. Whether later ones are cannot be known.")
     click.echo(f"{done.seals - len(done.broken)} of {done.seals} seals hold.")
