@@ -144,10 +144,15 @@ class JobLog:
 
     # ── Reading ─────────────────────────────────────────────────────────────────────────────
 
-    def jobs(self, limit: int = 50, after: tuple[str, str] | None = None) -> tuple[JobNow, ...]:
-        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen."""
+    def jobs(
+        self, limit: int = 50, after: tuple[str, str] | None = None, *, closed: bool | None = None
+    ) -> tuple[JobNow, ...]:
+        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen.
+
+        ``closed`` tells open jobs from closed ones; without it come both.
+        """
         with self.reading() as conn:
-            return read.jobs(conn, limit, after)
+            return read.jobs(conn, limit, after, closed)
 
     def job(self, job_id: str) -> JobNow | None:
         """One job as it is now."""
@@ -163,6 +168,11 @@ class JobLog:
         """The joints, of any job, that know a fact."""
         with self.reading() as conn:
             return read.joints_knowing(conn, fact)
+
+    def curing(self, job_id: str, after: str) -> tuple[JointNow, ...]:
+        """The joints of a job whose cement is ready after a time, the last first."""
+        with self.reading() as conn:
+            return read.curing(conn, job_id, after)
 
     def joint(self, joint_id: str, job_id: str = "") -> JointNow | None:
         """One joint as it is now."""
@@ -196,8 +206,11 @@ class JobLog:
         with self.reading() as conn:
             return read.since(conn, seq, job_id, limit)
 
-    def search(self, text: str, limit: int = 20) -> tuple[Hit, ...]:
-        """Entries that hold all the words, each taken as a beginning; last arrived first."""
+    def search(self, text: str, limit: int = 20, before_seq: int | None = None) -> tuple[Hit, ...]:
+        """Entries that hold all the words, each taken as a beginning; last arrived first.
+
+        Go on below the ``seq`` of the last one seen.
+        """
         with self.reading() as conn:
             behind = conn.execute(
                 "SELECT (SELECT coalesce(max(seq), 0) FROM entries) > seq FROM searched"
@@ -206,7 +219,7 @@ class JobLog:
             with self.writing() as conn:
                 fold.catch_up_search(conn)
         with self.reading() as conn:
-            return read.search(conn, text, limit)
+            return read.search(conn, text, limit, before_seq)
 
     def photos(self, job_id: str, joint_id: str) -> tuple[Entry, ...]:
         """The photos of a joint, oldest first."""

@@ -20,6 +20,18 @@ Migration = Callable[[sqlite3.Connection], None]
 MIGRATIONS: list[Migration] = []
 
 
+#: index → (what goes before, the fact that joints are found by).
+FOUND_BY_FACT = {
+    "joints_that_cure": ("job", "weld.ready_at"),
+    "joints_found_out": ("opened_at", "leak.really"),
+}
+
+
+def fact_value(fact: str) -> str:
+    """A joint's fact in SQL, in the very words that its index has."""
+    return f"""json_extract(facts, '$."{fact}".value')"""
+
+
 def migration(step: Migration) -> Migration:
     """Add a migration; its function's name is what the file remembers."""
     MIGRATIONS.append(step)
@@ -309,3 +321,34 @@ def find_photos(conn: sqlite3.Connection) -> None:
         "CREATE INDEX entries_of_photos ON entries (json_extract(understood, '$.digest'))"
         " WHERE kind = 'photo'"
     )
+
+
+@migration
+def find_what_cures_and_what_was_found_out(conn: sqlite3.Connection) -> None:
+    """The lists of jobs and of diagnoses look for joints by one fact, never through all joints."""
+    for name, (column, fact) in FOUND_BY_FACT.items():
+        value = fact_value(fact)
+        conn.execute(f"CREATE INDEX {name} ON joints ({column}, {value}) WHERE {value} IS NOT NULL")
+
+
+@migration
+def list_jobs_by_state(conn: sqlite3.Connection) -> None:
+    """Open jobs and finished ones are two lists. By day, as ``jobs_by_last`` is."""
+    conn.execute("CREATE INDEX jobs_by_state ON jobs (closed, last_day)")
+
+
+@migration
+def find_short_beginnings(conn: sqlite3.Connection) -> None:
+    """A word that is still being typed is looked up by its first letters, not term by term."""
+    from fieldkit.joblog import fold  # noqa: PLC0415  -- it comes after this module
+
+    conn.execute("DROP TABLE search")
+    conn.execute(
+        """
+        CREATE VIRTUAL TABLE search USING fts5
+        (words, content='', columnsize=0, prefix='1 2 3 4',
+         tokenize='unicode61 remove_diacritics 2')
+        """
+    )
+    conn.execute("UPDATE searched SET seq = 0")
+    fold.catch_up_search(conn)

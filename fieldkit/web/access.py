@@ -56,6 +56,7 @@ LEAST: dict[str, Role | None] = {
     "jobs.add_job": "technician",
     "jobs.add_joint": "technician",
     "jobs.add_note": "technician",
+    "jobs.close": "technician",
     "jobs.export": "technician",
     "jobs.bring_in": "technician",
     "joints.strike": "technician",

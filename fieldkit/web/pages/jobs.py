@@ -23,7 +23,7 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import tellable
 from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
-from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
+from fieldkit.joblog import Entry, Hit, JobLog, JobNow, JointNow, acceptance, exchange
 from fieldkit.web import clock
 from fieldkit.web.access import LARGE, note, tally
 from fieldkit.web.ids import fresh_id
@@ -36,39 +36,53 @@ from fieldkit.web.wording import waiting_until
 
 pages = Blueprint("jobs", __name__)
 
+#: Jobs, or what a search finds, on one page.
+PAGE = 50
+
 #: A file of many jobs and their photos is larger than a form. [bytes]
 LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
 
 
 @pages.get("/jobs")
 def listing() -> str:
-    """All jobs, newest first, or what a search finds."""
+    """Open jobs or finished ones, newest first, or what a search finds; a page at a time."""
     return jobs_page(fresh_id(), asked=request.args.get("q", "")[:200].strip())
 
 
 def jobs_page(entry: str, *, asked: str = "", problem: Problem | None = None) -> str:
     """The list of jobs, with what was typed kept when something is wrong."""
-    log = joblog()
+    log, finished = joblog(), request.args.get("finished") == "1"
+    at, _, job_id = request.args.get("after", "")[:100].partition(" ")
+    found: tuple[Hit, ...] | None = None
+    jobs: tuple[JobNow, ...] = ()
+    if asked:
+        before = request.args.get("before", 1 << 62, type=int)
+        found = log.search(asked, PAGE, min(max(before, 0), 1 << 62))
+    else:
+        jobs = log.jobs(PAGE, (at, job_id) if job_id else None, closed=finished)
+    more = ""
+    if found and len(found) == PAGE:
+        more = url_for("jobs.listing", q=asked, before=found[-1].seq)
+    elif len(jobs) == PAGE:
+        state = "1" if finished else None
+        more = url_for("jobs.listing", after=" ".join(jobs[-1].after), finished=state)
     return render_template(
         "jobs.html",
-        jobs=log.jobs(limit=200),
-        waits=_waits(log),
+        jobs=jobs,
+        more=more,
+        waits={job.id: joint for job in jobs if (joint := _waits(log, job.id))},
         asked=asked,
-        found=log.search(asked, limit=50) if asked else None,
+        found=found,
+        finished=finished,
         entry=entry,
         typed=request.form,
         problem=problem,
     )
 
 
-def _waits(log: JobLog) -> dict[str, JointNow]:
-    """Of each job in which cement cures, the joint that is ready last."""
-    found: dict[str, JointNow] = {}
-    for joint in log.joints_knowing("weld.ready_at"):
-        until = waiting_until(joint)
-        if until and until > (waiting_until(found[joint.job]) if joint.job in found else ""):
-            found[joint.job] = joint
-    return found
+def _waits(log: JobLog, job: str) -> JointNow | None:
+    """Of a job in which cement cures, the joint that is ready last."""
+    return next((one for one in log.curing(job, clock.now()) if waiting_until(one)), None)
 
 
 @pages.post("/jobs")
@@ -116,6 +130,7 @@ def job_page(job: str, problem: Problem | None = None) -> str:
         history=log.history(job_id=job, limit=80),
         entry=fresh_id(),
         note_entry=fresh_id(),
+        close_entry=fresh_id(),
         typed=request.form,
         problem=problem,
         labels=can_make("segno"),
@@ -152,6 +167,28 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
         ),
     )
     return redirect(url_for("joints.show", joint=added.id), 303)
+
+
+@pages.post("/job/<job>/close")
+def close(job: str) -> AnyResponse:
+    """The job is finished and goes to the finished ones, or is open again. Nothing is lost."""
+    log, closed = joblog(), request.form.get("closed") == "1"
+    found = log.job(job)
+    if found is None:
+        abort(404)
+    if found.closed != closed:
+        keep_once(
+            log,
+            Entry(
+                id=entry_id_of_form(),
+                at=clock.now(),
+                job=job,
+                kind="close",
+                understood={"closed": closed},
+                who=signature_of_asker(),
+            ),
+        )
+    return redirect(url_for("jobs.show", job=job), 303)
 
 
 @pages.post("/job/<job>/notes")
