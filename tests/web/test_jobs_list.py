@@ -7,7 +7,6 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from support.entries import NOW, entry
 
-
 INDEXES = ("jobs_by_state", "joints_that_cure", "joints_found_out")
 
 
