@@ -38,7 +38,9 @@ class JobLog:
         self._closed = False
         try:
             with self._connection() as conn:
-                schema.migrate(conn)
+                migrated = schema.migrate(conn)
+            if migrated:
+                self._catch_up_search()
         except BaseException:
             self.close()
             raise
@@ -211,6 +213,11 @@ class JobLog:
 
         Go on below the ``seq`` of the last one seen.
         """
+        self._catch_up_search()
+        with self.reading() as conn:
+            return read.search(conn, text, limit, before_seq)
+
+    def _catch_up_search(self) -> None:
         with self.reading() as conn:
             behind = conn.execute(
                 "SELECT (SELECT coalesce(max(seq), 0) FROM entries) > seq FROM searched"
@@ -218,8 +225,6 @@ class JobLog:
         if behind:
             with self.writing() as conn:
                 fold.catch_up_search(conn)
-        with self.reading() as conn:
-            return read.search(conn, text, limit, before_seq)
 
     def photos(self, job_id: str, joint_id: str) -> tuple[Entry, ...]:
         """The photos of a joint, oldest first."""

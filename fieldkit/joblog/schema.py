@@ -339,9 +339,10 @@ def list_jobs_by_state(conn: sqlite3.Connection) -> None:
 
 @migration
 def find_short_beginnings(conn: sqlite3.Connection) -> None:
-    """A word that is still being typed is looked up by its first letters, not term by term."""
-    from fieldkit.joblog import fold  # noqa: PLC0415  -- it comes after this module
+    """A word that is still being typed is looked up by its first letters, not term by term.
 
+    The log fills the index again when all migrations are through.
+    """
     conn.execute("DROP TABLE search")
     conn.execute(
         """
@@ -351,4 +352,3 @@ def find_short_beginnings(conn: sqlite3.Connection) -> None:
         """
     )
     conn.execute("UPDATE searched SET seq = 0")
-    fold.catch_up_search(conn)
