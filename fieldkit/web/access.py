@@ -57,6 +57,8 @@ LEAST: dict[str, Role | None] = {
     "jobs.add_joint": "technician",
     "jobs.add_note": "technician",
     "jobs.close": "technician",
+    "beside.show": "technician",
+    "beside.take": "technician",
     "jobs.export": "technician",
     "jobs.bring_in": "technician",
     "joints.strike": "technician",

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing
 from hashlib import sha256
 
 from flask import (
     Blueprint,
-    Response,
     abort,
     current_app,
     redirect,
@@ -23,8 +23,18 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import tellable
 from fieldkit.flows import answers
 from fieldkit.flows.stages import next_of, standing
-from fieldkit.joblog import Entry, Hit, JobLog, JobNow, JointNow, acceptance, exchange
-from fieldkit.web import clock
+from fieldkit.joblog import (
+    Appended,
+    Entry,
+    Hit,
+    JobLog,
+    JobNow,
+    JointNow,
+    acceptance,
+    exchange,
+)
+from fieldkit.joblog.acceptance import Rules
+from fieldkit.web import beside, clock
 from fieldkit.web.access import LARGE, note, tally
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.keeping import entry_id_of_form, keep_once
@@ -38,6 +48,9 @@ pages = Blueprint("jobs", __name__)
 
 #: Jobs, or what a search finds, on one page.
 PAGE = 50
+
+#: Entries that a page takes in of one file; so many at a time; and where it gives a file up.
+MOST_ENTRIES, LOT, MOST_REFUSED = 50_000, 500, 1_000
 
 #: A file of many jobs and their photos is larger than a form. [bytes]
 LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
@@ -221,22 +234,36 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
 
 
 @pages.get("/job/<job>/export.<kind>")
-def export(job: str, kind: str) -> Response:
-    """The whole job as one file, to keep or to carry to another copy."""
-    log = joblog()
-    if log.job(job) is None or kind not in {"json", "csv"}:
+def export(job: str, kind: str) -> AnyResponse:
+    """The whole job as one file, to keep or to carry to another copy; a large one beside."""
+    log, company = joblog(), current_app.config["COMPANY"]
+    found = log.job(job)
+    if found is None or kind not in {"json", "csv"}:
         abort(404)
-    if kind == "json":
-        entries = list(exchange.entries_of(log, job))
-        read = ((one, photos().read(one)) for one in exchange.photos_named(entries))
-        here = [(digest, data) for digest, data in read if data is not None]
-        text = "".join(exchange.json_lines(entries, current_app.config["COMPANY"], here))
-        mimetype = "application/json"
-    else:
-        text, mimetype = exchange.export_csv(log, job), "text/csv"
-    response = Response(text, mimetype=mimetype)
-    response.headers["Content-Disposition"] = f'attachment; filename="fieldkit-{job}.{kind}"'
-    return response
+    title, back = say("The job as a file"), url_for("jobs.show", job=job)
+    headers = {
+        "Content-Type": "application/json" if kind == "json" else "text/csv; charset=utf-8",
+        "Content-Disposition": f'attachment; filename="fieldkit-{job}.{kind}"',
+    }
+
+    def make(tell: beside.Tell) -> Iterator[str]:
+        entries = counted(exchange.entries_of(log, job), found.entries, tell)
+        if kind == "csv":
+            return exchange.csv_lines(entries)
+        named = exchange.photos_named(exchange.entries_of(log, job))
+        read = ((one, photos().read(one)) for one in named)
+        here = ((digest, data) for digest, data in read if data is not None)
+        return exchange.json_lines(entries, company, here)
+
+    return beside.handed_over(title, back, headers, found.entries, make)
+
+
+def counted(entries: Iterable[Entry], whole: int, tell: beside.Tell) -> Iterator[Entry]:
+    """Entries, and after each five hundred of them a word of how far it is."""
+    for n, one in enumerate(entries, start=1):
+        if n % 500 == 0:
+            tell(n, whole)
+        yield one
 
 
 @pages.post("/jobs/import")
@@ -248,21 +275,55 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     try:
         if upload is None or not upload.filename:
             raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
-        carried = exchange.carried_by(upload.read())
-        on_purpose = request.form.get("elsewhere") == "on"
-        rules = rules_of_asker(carried.company, on_purpose=on_purpose)
-        outcome = acceptance.take_in(log, carried.entries, rules, clock.now())
+        with closing(upload):  # a large one lies in a file of its own
+            data = upload.read()
+        carried = exchange.carried_by(data)
+        if len(carried.entries) > MOST_ENTRIES:
+            raise Problem(
+                "file",
+                upload.filename[:80],
+                say("This file holds {n} entries.", n=len(carried.entries)),
+                say(
+                    "A page takes up to {most}. {command} on the server takes any number.",
+                    most=MOST_ENTRIES,
+                    command="fieldkit import",
+                ),
+            )
     except Problem as problem:
         return jobs_page(fresh_id(), problem=problem), 422
+    on_purpose = request.form.get("elsewhere") == "on"
+    rules = rules_of_asker(carried.company, on_purpose=on_purpose)
+    if not beside.is_long(len(carried.entries)):
+        return taken_in(log, carried, rules, lambda *_: None), 200
+
+    def make(work: beside.Work) -> None:
+        work.page = taken_in(log, carried, rules, work.tell)
+
+    return beside.begin(say("Bring in a job from a file"), url_for("jobs.listing"), make)
+
+
+def taken_in(log: JobLog, carried: exchange.Carried, rules: Rules, tell: beside.Tell) -> str:
+    """Take a file in, a lot at a time so that others' saves go between; what became of it."""
+    entries, lots = carried.entries, []
+    for n in range(0, len(entries), LOT):
+        lots.append(acceptance.take_in(log, entries[n : n + LOT], rules, clock.now()))
+        tell(n, len(entries))
+        if sum(len(one.refused) for one in lots) > MOST_REFUSED:
+            break  # it is no file for this log; what is left of it would be refused as well
+    outcome = Appended(
+        tuple(one for lot in lots for one in lot.stored),
+        tuple(one for lot in lots for one in lot.already),
+        tuple(one for lot in lots for one in lot.refused),
+    )
     photos_refused = take_carried(log, photos(), carried.photos)
     note("brought in", tally(outcome))
-    page = render_template(
+    return render_template(
         "imported.html",
         outcome=outcome,
         photos=len(carried.photos) - len(photos_refused),
         refused=[*outcome.refused, *photos_refused],
+        stopped=sum(map(len, (outcome.stored, outcome.already, outcome.refused))) < len(entries),
     )
-    return page, 200
 
 
 @pages.get("/refused")

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
+from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 from importlib.util import find_spec
 from typing import get_args
 
-from flask import Blueprint, Response, abort, render_template, url_for
+from flask import Blueprint, abort, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
 
+from fieldkit.engine.words import say
 from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
-from fieldkit.web import clock
+from fieldkit.web import beside, clock
 from fieldkit.web.folders import shared_folder
 from fieldkit.web.look import joblog
 from fieldkit.web.paper import Paper, record_pdf
@@ -47,13 +50,21 @@ def in_words(at: str) -> str:
     return local_time(local, local.tzname() or "")
 
 
-def handed_over(body: str | bytes, mimetype: str, job: str, ending: str) -> Response:
-    """A file to keep."""
-    response = Response(body, mimetype=mimetype)
+def as_file(
+    job: str, mimetype: str, ending: str, make: Callable[[beside.Tell], str | bytes]
+) -> AnyResponse:
+    """The record as a file to keep; that of a large job is made beside."""
+    found = joblog().job(job)
+    if found is None:
+        abort(404)
     name = re.sub(r"[^A-Za-z0-9-]", "", job)
-    response.headers["Content-Disposition"] = f'attachment; filename="record-{name}.{ending}"'
-    response.headers["Cache-Control"] = "no-store"
-    return response
+    headers = {
+        "Content-Type": mimetype,
+        "Content-Disposition": f'attachment; filename="record-{name}.{ending}"',
+        "Cache-Control": "no-store",
+    }
+    title, back = say("The record"), url_for("jobs.show", job=job)
+    return beside.handed_over(title, back, headers, found.entries, lambda tell: [make(tell)])
 
 
 @pages.get("/record")
@@ -74,17 +85,21 @@ def show(job: str) -> str:
 
 
 @pages.get("/record.<paper>.pdf")
-def pdf(job: str, paper: str) -> Response:
+def pdf(job: str, paper: str) -> AnyResponse:
     """The record as a PDF, Letter or A4."""
     known: Paper | None = next((one for one in get_args(Paper) if one == paper), None)
     if known is None or not can_make("fpdf"):
         abort(404)
-    body = record_pdf(record_or_404(job), known, photos().read, in_words, language())
-    return handed_over(body, "application/pdf", job, "pdf")
+
+    def make(tell: beside.Tell) -> bytes:
+        record = record_or_404(job)
+        return record_pdf(record, known, photos().read, in_words, language(), tell_how_far=tell)
+
+    return as_file(job, "application/pdf", "pdf", make)
 
 
 @pages.get("/record.html")
-def whole(job: str) -> Response:
+def whole(job: str) -> AnyResponse:
     """The record as one file with its looks and photos inside, to be opened without us."""
     static = shared_folder("static")
     looks = "\n".join((static / f"{name}.css").read_text(encoding="utf-8") for name in LOOKS)
@@ -93,14 +108,16 @@ def whole(job: str) -> Response:
         data = photos().read(digest)
         return f"data:image/jpeg;base64,{b64encode(data).decode()}" if data else ""
 
-    body = render_template(
-        "record_file.html",
-        record=record_or_404(job),
-        photo=inside,
-        titles=source_titles(),
-        looks=looks,
-    )
-    return handed_over(body, "text/html", job, "html")
+    def make(tell: beside.Tell) -> str:
+        return render_template(
+            "record_file.html",
+            record=record_or_404(job),
+            photo=inside,
+            titles=source_titles(),
+            looks=looks,
+        )
+
+    return as_file(job, "text/html; charset=utf-8", "html", make)
 
 
 @pages.get("/labels")
