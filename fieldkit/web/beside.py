@@ -178,6 +178,17 @@ def handed_over(
     return begin(title, back, write)
 
 
+def page(title: Text, back: str, entries: int, make: Callable[[Tell], str]) -> str | AnyResponse:
+    """A page: at once where there is little on it, else made beside."""
+    if not is_long(entries):
+        return make(lambda *_: None)
+
+    def write(work: Work) -> None:
+        work.page = make(work.tell)
+
+    return begin(title, back, write)
+
+
 def is_long(entries: int) -> bool:
     """Whether work on so many entries is done beside; a phone answers one person, at once."""
     return entries > LONG_ENTRIES and "beside" in current_app.extensions

@@ -14,6 +14,7 @@ from flask import Blueprint, abort, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.words import say
+from fieldkit.joblog import JobNow
 from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
 from fieldkit.web import beside, clock
@@ -38,6 +39,14 @@ def record_or_404(job: str) -> Record:
     return found
 
 
+def job_or_404(job: str) -> JobNow:
+    """The job at this address."""
+    found = joblog().job(job)
+    if found is None:
+        abort(404)
+    return found
+
+
 @cache
 def can_make(package: str) -> bool:
     """Whether this copy has what draws papers or codes; a phone does without."""
@@ -54,9 +63,7 @@ def as_file(
     job: str, mimetype: str, ending: str, make: Callable[[beside.Tell], str | bytes]
 ) -> AnyResponse:
     """The record as a file to keep; that of a large job is made beside."""
-    found = joblog().job(job)
-    if found is None:
-        abort(404)
+    found = job_or_404(job)
     name = re.sub(r"[^A-Za-z0-9-]", "", job)
     headers = {
         "Content-Type": mimetype,
@@ -68,20 +75,23 @@ def as_file(
 
 
 @pages.get("/record")
-def show(job: str) -> str:
-    """The record as a page, made for print."""
-    record = record_or_404(job)
+def show(job: str) -> str | AnyResponse:
+    """The record as a page, made for print; that of a large job is made beside."""
 
     def address(joint: str, digest: str) -> str:
         return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
-    return render_template(
-        "record.html",
-        record=record,
-        photo=address,
-        titles=source_titles(),
-        papers=can_make("fpdf"),
-    )
+    def make(tell: beside.Tell) -> str:
+        return render_template(
+            "record.html",
+            record=record_or_404(job),
+            photo=address,
+            titles=source_titles(),
+            papers=can_make("fpdf"),
+        )
+
+    back = url_for("jobs.show", job=job)
+    return beside.page(say("The record"), back, job_or_404(job).entries, make)
 
 
 @pages.get("/record.<paper>.pdf")
@@ -121,13 +131,19 @@ def whole(job: str) -> AnyResponse:
 
 
 @pages.get("/labels")
-def labels(job: str) -> str:
-    """A sheet of labels: each opens its joint's page when it is scanned."""
-    found = joblog().job(job)
-    if found is None or not can_make("segno"):
+def labels(job: str) -> str | AnyResponse:
+    """A sheet of labels: each opens its joint's page when it is scanned; a large one beside."""
+    found = job_or_404(job)
+    if not can_make("segno"):
         abort(404)
-    made = [
-        (joint, qr_svg(url_for("joints.show", joint=joint.id, _external=True), joint.name))
-        for joint in joblog().joints(job)
-    ]
-    return render_template("labels.html", job=found, labels=made)
+
+    def make(tell: beside.Tell) -> str:
+        made = []
+        for n, joint in enumerate(joblog().joints(job), start=1):
+            address = url_for("joints.show", joint=joint.id, _external=True)
+            made.append((joint, qr_svg(address, joint.name)))
+            tell(n, found.joints)
+        return render_template("labels.html", job=found, labels=made)
+
+    # Drawing a code takes as long as reading some fifty entries.
+    return beside.page(say("Labels"), url_for("jobs.show", job=job), 50 * found.joints, make)
