@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import Stop, db_option, existing_log, log_path, plainly
+from fieldkit.cli.common import Stop, db_option, existing_log, log_path
 from fieldkit.cli.copies import place_of
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
@@ -74,18 +74,17 @@ def wipe_command(mine_too: bool, db: Path | None) -> None:
     does. Stop the demo's server first.
     """
     place = place_of(log_path(db, DEMO_LOG))
-    with plainly():
-        if not place.log.is_file():
-            raise Problem(
-                "db",
-                str(place.log),
-                say("There is no demo at {path}.", path=place.log),
-                say("There is nothing to remove."),
-            )
-        with existing_log(place.log) as log:
-            jobs = _require_demo(log, place, mine_too=mine_too and db is None)
-            entries, added = log.count(), log.count() - _shipped(log)
-        require_alone(place.log)
+    if not place.log.is_file():
+        raise Problem(
+            "db",
+            str(place.log),
+            say("There is no demo at {path}.", path=place.log),
+            say("There is nothing to remove."),
+        )
+    with existing_log(place.log) as log:
+        jobs = _require_demo(log, place, mine_too=mine_too and db is None)
+        entries, added = log.count(), log.count() - _shipped(log)
+    require_alone(place.log)
     try:
         photos = _remove(place)
     except OSError as error:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import Stop, db_option, existing_log, log_path, plainly
+from fieldkit.cli.common import Stop, db_option, existing_log, log_path
 from fieldkit.joblog import JobLog
 from fieldkit.joblog.integrity import arrivals, drifted, layout, photos, seals, unsound
 from fieldkit.joblog.marks import BROUGHT_IN, UNFIT
@@ -34,7 +34,7 @@ def verify_command(db: Path | None, rework: bool, heads: tuple[str, ...]) -> Non
     """
     faults = []
     count = broken = 0
-    with plainly(), existing_log(db) as log:
+    with existing_log(db) as log:
         from_files = {one.entry for one in log.marks(BROUGHT_IN)}
         for job, one in seals(log):
             count += 1

@@ -38,9 +38,15 @@ class JobLog:
         self._pool = threading.Lock()
         self._turn = threading.RLock()
         self._closed = False
-        with self._connection() as conn:
-            schema.migrate(conn)
-            fold.look_through(conn)
+        try:
+            with self._connection() as conn:
+                migrated = schema.migrate(conn)
+                fold.look_through(conn)
+            if migrated:
+                self._catch_up_search()
+        except BaseException:
+            self.close()
+            raise
 
     @classmethod
     def open(cls, path: str | Path, *, wal: bool = True) -> Self:
@@ -53,12 +59,13 @@ class JobLog:
         """
         try:
             return cls(Path(path), wal=wal)
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.Error, OSError) as error:
+            why = error.strerror if isinstance(error, OSError) else str(error)
             raise Problem(
                 "db",
                 str(path),
-                say("The log {path} could not be opened: {why}.", path=path, why=str(error)),
-                say("Name a log's file, in a folder that can be written to."),
+                say("The log {path} could not be opened: {why}.", path=path, why=why),
+                schema.what_helps(error),
             ) from error
 
     @classmethod
@@ -168,10 +175,15 @@ class JobLog:
 
     # ── Reading ─────────────────────────────────────────────────────────────────────────────
 
-    def jobs(self, limit: int = 50, after: tuple[str, str] | None = None) -> tuple[JobNow, ...]:
-        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen."""
+    def jobs(
+        self, limit: int = 50, after: tuple[str, str] | None = None, *, closed: bool | None = None
+    ) -> tuple[JobNow, ...]:
+        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen.
+
+        ``closed`` tells open jobs from closed ones; without it come both.
+        """
         with self.reading() as conn:
-            return read.jobs(conn, limit, after)
+            return read.jobs(conn, limit, after, closed)
 
     def job(self, job_id: str) -> JobNow | None:
         """One job as it is now."""
@@ -187,6 +199,11 @@ class JobLog:
         """The joints, of any job, that know a fact."""
         with self.reading() as conn:
             return read.joints_knowing(conn, fact)
+
+    def curing(self, job_id: str, after: str) -> tuple[JointNow, ...]:
+        """The joints of a job whose cement is ready after a time, the last first."""
+        with self.reading() as conn:
+            return read.curing(conn, job_id, after)
 
     def joint(self, joint_id: str, job_id: str = "") -> JointNow | None:
         """One joint as it is now."""
@@ -234,8 +251,16 @@ class JobLog:
             last = read.last_at(conn, job_id)
         return at if at >= last else just_after(last)
 
-    def search(self, text: str, limit: int = 20) -> tuple[Hit, ...]:
-        """Entries that hold all the words, each taken as a beginning; last arrived first."""
+    def search(self, text: str, limit: int = 20, before_seq: int | None = None) -> tuple[Hit, ...]:
+        """Entries that hold all the words, each taken as a beginning; last arrived first.
+
+        Go on below the ``seq`` of the last one seen.
+        """
+        self._catch_up_search()
+        with self.reading() as conn:
+            return read.search(conn, text, limit, before_seq)
+
+    def _catch_up_search(self) -> None:
         with self.reading() as conn:
             behind = conn.execute(
                 "SELECT (SELECT coalesce(max(seq), 0) FROM entries) > seq FROM searched"
@@ -243,8 +268,6 @@ class JobLog:
         if behind:
             with self.writing() as conn:
                 fold.catch_up_search(conn)
-        with self.reading() as conn:
-            return read.search(conn, text, limit)
 
     def photos(self, job_id: str, joint_id: str) -> tuple[Entry, ...]:
         """The photos of a joint, oldest first."""

@@ -92,12 +92,13 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
     stored = all_stored(log, job_id)
     entries = tuple(one.entry for one in stored)
     there = {one.id: one for one in entries if one.kind == "result"}
+    notes = _notes(entries)
     joints = tuple(
         JointRecord(
             joint=joint,
             points=points(joint, now),
             told=tuple(_told(joint, there)),
-            notes=_notes(entries, joint.id),
+            notes=notes.get(joint.id, ()),
             photos=log.photos(job_id, joint.id),
         )
         for joint in log.joints(job_id)
@@ -111,7 +112,7 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
         job=job,
         made_at=now,
         joints=joints,
-        notes=_notes(entries, ""),
+        notes=notes.get("", ()),
         signatures=signed,
         after=signed[-1].after if signed else (),
         entries=len(entries),
@@ -147,8 +148,13 @@ def _on_paper(block: Block) -> bool:
     )
 
 
-def _notes(entries: tuple[Entry, ...], joint: str) -> tuple[Entry, ...]:
-    return tuple(fitted(one)[0] for one in entries if one.kind == "note" and one.joint == joint)
+def _notes(entries: tuple[Entry, ...]) -> dict[str, tuple[Entry, ...]]:
+    """The notes on each joint, and on the job itself under no name."""
+    found: dict[str, list[Entry]] = {}
+    for one in entries:
+        if one.kind == "note":
+            found.setdefault(one.joint, []).append(fitted(one)[0])
+    return {joint: tuple(notes) for joint, notes in found.items()}
 
 
 def _sources(answers: list[dict[str, Any]]) -> Iterator[str]:

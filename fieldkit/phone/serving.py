@@ -15,6 +15,7 @@ from fieldkit.phone import pages as both
 from fieldkit.phone.kit import Kit
 from fieldkit.phone.photos import LARGEST_PART, take_part
 from fieldkit.web import clock
+from fieldkit.web.access import note
 from fieldkit.web.create import shared_folder
 from fieldkit.web.errors import problem_json
 from fieldkit.web.look import joblog
@@ -95,11 +96,14 @@ def send() -> Response | tuple[Response, int]:
     request.max_content_length = exchange.LARGEST_PAGE
     try:
         body = json.loads(request.get_data() or b"null")
-        return jsonify(exchange.take_in(joblog(), body, clock.now(), rules_of_asker()))
+        answer = exchange.take_in(joblog(), body, clock.now(), rules_of_asker())
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
             return problem_json(error, 422)
         abort(400)
+    if answer["refused"]:
+        note("refused", f"{len(answer['refused'])} entries of a phone, {len(answer['kept'])} kept")
+    return jsonify(answer)
 
 
 @pages.get("/phone/since")

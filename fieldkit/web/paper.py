@@ -47,6 +47,8 @@ def record_pdf(
     photo: Callable[[str], bytes | None],
     moment: Callable[[str], str],
     language: str = "en",
+    *,
+    tell_how_far: Callable[[int, int], None] = lambda part, whole: None,
 ) -> bytes:
     """The record as a PDF file.
 
@@ -58,6 +60,8 @@ def record_pdf(
         A kept time as people write it.
     language : str
         In which it is told, for those who have it read aloud.
+    tell_how_far : callable
+        Told after each joint: so many of so many.
     """
 
     def when(entry: Entry) -> str:
@@ -69,8 +73,9 @@ def record_pdf(
 
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
-    for joint in record.joints:
+    for n, joint in enumerate(record.joints, start=1):
         _joint(pdf, record, joint, photo, when)
+        tell_how_far(n, len(record.joints))
     _end(pdf, record, when)
     return bytes(pdf.output())
 

@@ -29,8 +29,10 @@ def paper() -> str:
 def closed_joints() -> list[JointNow]:
     """The joints whose failure was diagnosed and found out, invented ones left out."""
     log = joblog()
-    demo = {job.id for job in log.jobs(limit=10_000) if job.demo}
-    return [joint for joint in log.joints_knowing("leak.really") if joint.job not in demo]
+    found = log.joints_knowing("leak.really")
+    jobs = {one: log.job(one) for one in {joint.job for joint in found}}
+    invented = {one for one, job in jobs.items() if job is not None and job.demo}
+    return [joint for joint in found if joint.job not in invented]
 
 
 @pages.get("/diagnoses")
