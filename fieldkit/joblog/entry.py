@@ -44,6 +44,10 @@ FIELD_LIMIT = 64 * 1024
 #: Longest result: a long line has a row for each of its outlets. [bytes]
 RESULT_LIMIT = 1024 * 1024
 
+#: Longest list of a signature: each entry under it with its digest takes 107 bytes, and what is
+#: complete about 200 a joint. So a hundred thousand entries can be signed at once. [bytes]
+SIGNATURE_LIMIT = 12 * 1024 * 1024
+
 #: Deepest nesting of one field; the deepest answer of ours has nine levels.
 DEEPEST = 40
 
@@ -262,6 +266,9 @@ def row_of(entry: Entry) -> Row:
         Something in it cannot be kept; ``field`` names what.
     """
     _check_words(entry)
+    understood_limit, result_limit = FIELD_LIMIT, RESULT_LIMIT
+    if entry.kind == "signature":
+        understood_limit = result_limit = SIGNATURE_LIMIT
     return (
         entry.id,
         entry.at,
@@ -272,8 +279,8 @@ def row_of(entry: Entry) -> Row:
         entry.run,
         entry.step,
         _json_text("typed", entry.typed, Mapping),
-        _json_text("understood", entry.understood, object),
-        None if entry.result is None else _json_text("result", entry.result, Mapping),
+        _json_text("understood", entry.understood, object, understood_limit),
+        None if entry.result is None else _json_text("result", entry.result, Mapping, result_limit),
         _json_text("facts", entry.facts, Mapping),
         entry.who,
         entry.device,
@@ -449,7 +456,7 @@ def _check_size(name: str, text: str, limit: int = FIELD_LIMIT) -> None:
         )
 
 
-def _json_text(name: str, value: object, kind: type) -> str:
+def _json_text(name: str, value: object, kind: type, limit: int = FIELD_LIMIT) -> str:
     if not isinstance(value, kind):
         raise Problem(
             name,
@@ -470,7 +477,7 @@ def _json_text(name: str, value: object, kind: type) -> str:
             say("{name} holds something that JSON cannot carry.", name=name),
             say("Use text, finite numbers, true, false, null, lists and objects."),
         ) from None
-    _check_size(name, text, RESULT_LIMIT if name == "result" else FIELD_LIMIT)
+    _check_size(name, text, limit)
     if too_deep(text, value):
         raise Problem(
             name,

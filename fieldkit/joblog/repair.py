@@ -32,8 +32,8 @@ Value = int | float | str | bytes | None
 #: What a page of ours is large, where the file's own head does not say. [bytes]
 _PAGE = 2048
 _LEAF_OF_TABLE = 13
-#: No row of a log is larger: its result, and eight fields. [bytes]
-_LARGEST_ROW = 4 << 20
+#: No row of a log is larger: the two lists of a signature, and eight fields. [bytes]
+_LARGEST_ROW = 32 << 20
 _COMPANY = re.compile("[0-9a-f]{32}")
 
 

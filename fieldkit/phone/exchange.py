@@ -18,8 +18,8 @@ from fieldkit.joblog.entry import json_text
 #: Entries of one page, either way.
 PAGE = 500
 
-#: Largest page that a phone may send. [bytes]
-LARGEST_PAGE = 4_000_000
+#: Largest page that a phone may send: the largest signature, which then goes alone. [bytes]
+LARGEST_PAGE = 16_000_000
 
 #: On one's own machine.
 OWN = Rules()

@@ -15,8 +15,20 @@ from hypothesis import strategies as st
 from support.entries import NOW, a_job, entry
 
 from fieldkit.cli.main import main
+from fieldkit.flows.checklist import STAGES
 from fieldkit.joblog import JobLog
-from fieldkit.joblog.signing import all_entries, check, points, seal, whole_digest
+from fieldkit.joblog.entry import FIELD_LIMIT, RESULT_LIMIT, json_text
+from fieldkit.joblog.signing import (
+    all_entries,
+    check,
+    points,
+    seal,
+    signatures,
+    whole_digest,
+)
+from fieldkit.phone.exchange import LARGEST_PAGE, take_in
+
+NEXT_DAY = "2026-05-02T14:03:00.000Z"
 
 
 def sign(log, n, name="Ann"):
@@ -41,6 +53,20 @@ def test_a_seal_covers_all_before_it_and_shows_what_comes_after(log):
     assert old.after == (late, again)
     assert (new.whole, new.covers, new.after) == (True, 8, ())
     assert set(again.result["digests"]) == {first.id, late.id}
+
+
+def test_a_large_job_is_signed_at_once_and_sent_on(log):
+    """Beyond what other entries may hold: a list of 12,000 digests, and of 600 joints."""
+    notes = [entry(n) for n in range(12_000)]
+    complete = {f"joint-{n}": [stage.id for stage in STAGES] for n in range(600)}
+    said = {"name": "Ann", "waived": [], "complete": complete}
+    made = seal(entry(12_000, "signature", understood=said), notes)
+    assert len(json_text(made.result)) > RESULT_LIMIT
+    assert len(json_text(made.understood)) > FIELD_LIMIT
+    page = {"entries": [made.as_json()]}
+    assert len(json_text(page)) < LARGEST_PAGE
+    assert take_in(log, page, NEXT_DAY)["kept"] == [made.id]
+    assert signatures(all_entries(log, "job-1")) == (made,)
 
 
 def test_the_digest_is_sha_256_over_canonical_lines(log):
