@@ -10,6 +10,7 @@ from flask import Flask
 from fieldkit.phone import serving
 from fieldkit.phone.kit import Kit
 from fieldkit.phone.runtime import Say, fetch_in_background, runtime_folder
+from fieldkit.web import beside
 from fieldkit.web.create import Settings, create_app
 
 
@@ -20,6 +21,7 @@ def make_app(db_path: Path | None, **settings: Any) -> Flask:
     """
     app = create_app(Settings(db_path=db_path, **settings))
     serving.attach(app)
+    beside.attach(app)
     return app
 
 

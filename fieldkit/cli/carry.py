@@ -10,7 +10,7 @@ from typing import BinaryIO
 
 import click
 
-from fieldkit.cli.common import Stop, any_log, db_option, existing_log, log_path, plainly
+from fieldkit.cli.common import Stop, any_log, db_option, existing_log, log_path
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, JobNow, acceptance, exchange
@@ -46,7 +46,7 @@ def export_command(
     """
     if (job is None) != everything:
         raise click.UsageError("Name one job, or give --all.")
-    with plainly(), existing_log(db) as log:
+    with existing_log(db) as log:
         job_id = "" if job is None else _job_id(log, job)
         entries = exchange.entries_of(log, job_id)
         if as_csv:
@@ -123,7 +123,7 @@ def import_command(file: BinaryIO, elsewhere: bool, db: Path | None) -> None:
     twice does no harm. The rules are those of the page. Each new entry says that it
     came from a file. A log that holds nothing yet takes any company's file.
     """
-    with plainly(), any_log(db) as (log, path):
+    with any_log(db) as (log, path):
         brought = exchange.carried_by(file.read())
         company = "" if elsewhere or not log.count() else log.company
         rules = Rules(company=company, from_company=brought.company, refused_kinds=OF_NOBODY,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -14,6 +15,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog
 from fieldkit.joblog.places import data_folder
+from fieldkit.joblog.schema import what_helps
 
 
 class Stop(click.ClickException):
@@ -26,13 +28,16 @@ class Stop(click.ClickException):
         click.echo(self.message, file=file or sys.stderr)
 
 
-@contextmanager
-def plainly() -> Iterator[None]:
-    """Say a ``Problem`` in its two sentences and stop."""
-    try:
-        yield
-    except Problem as problem:
-        raise Stop(f"{problem.wrong} {problem.instead}") from problem
+def stop_for(error: Exception) -> Exception:
+    """What stopped a command in plain sentences: a ``Problem``, or what became of a file."""
+    if isinstance(error, Problem):
+        return Stop(f"{error.wrong} {error.instead}")
+    if isinstance(error, sqlite3.Error):
+        return Stop(f"The log could not be used: {error}. {what_helps(error)}")
+    if isinstance(error, OSError) and not isinstance(error, BrokenPipeError):
+        where = f"{error.filename}: " if error.filename else ""
+        return Stop(f"{where}{error.strerror or error}. Nothing more was done.")
+    return error
 
 
 def log_path(given: Path | None, name: str = "fieldkit.db") -> Path:
@@ -51,16 +56,14 @@ def db_option(command: Callable[..., Any]) -> Callable[..., Any]:
     )(command)
 
 
-@contextmanager
-def existing_log(given: Path | None) -> Iterator[JobLog]:
-    """The log to read from; a mistyped name never makes an empty one.
+def require_there(path: Path) -> None:
+    """See that a log is where it was said to be; a mistyped name never makes an empty one.
 
     Raises
     ------
     Problem
         There is no such file.
     """
-    path = log_path(given)
     if not path.is_file():
         raise Problem(
             "db",
@@ -72,6 +75,13 @@ def existing_log(given: Path | None) -> Iterator[JobLog]:
                 serve="fieldkit serve",
             ),
         )
+
+
+@contextmanager
+def existing_log(given: Path | None) -> Iterator[JobLog]:
+    """The log to read from, which must be there."""
+    path = log_path(given)
+    require_there(path)
     with JobLog.open(path) as log:
         yield log
 

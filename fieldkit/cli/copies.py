@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import db_option, existing_log, log_path, plainly
+from fieldkit.cli.common import db_option, existing_log, log_path
 from fieldkit.joblog.backup import Place, backup
 from fieldkit.joblog.restore import restore
 from fieldkit.web import clock
@@ -29,7 +29,7 @@ def backup_command(file: Path, db: Path | None) -> None:
     open sessions, invitations. A file that is there already is never written over. FILE is a
     zip archive; the log in it opens with any SQLite program.
     """
-    with plainly(), existing_log(db) as log:
+    with existing_log(db) as log:
         path = log_path(db)
         done = backup(log, place_of(path), file, clock.now())
     click.echo(
@@ -55,9 +55,8 @@ def restore_command(file: Path, replace: bool, broken_seals: bool, db: Path | No
     photo are checked first. Nothing that stands there is written over. Everyone logs in again.
     """
     path = log_path(db)
-    with plainly():
-        stamp = "before-" + clock.now()[:19].replace(":", "")
-        done = restore(file, place_of(path), stamp, replace=replace, broken_seals=broken_seals)
+    stamp = "before-" + clock.now()[:19].replace(":", "")
+    done = restore(file, place_of(path), stamp, replace=replace, broken_seals=broken_seals)
     click.echo(
         f"{done.entries} entries and {done.photos} photos, as they were at {done.made_at},"
         f" are in {path}."

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import Stop, db_option, existing_log, log_path, plainly
+from fieldkit.cli.common import Stop, db_option, existing_log, log_path
 from fieldkit.cli.copies import place_of
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
@@ -51,7 +51,7 @@ def demo_files() -> list[Traversable]:
 def load_demo(log: JobLog) -> str:
     """Bring the invented jobs in, and the price list where there is none; twice adds nothing."""
     found = demo_files()
-    done = [exchange.import_file(log, file.read_bytes(), clock.now()) for file in found]
+    done = [exchange.import_file(log, file.read_bytes(), None) for file in found]
     if not log.prices().entry:
         done.append(log.append([demo_price_list()], clock.now()))
     new = sum(len(one.stored) for one in done)
@@ -74,18 +74,17 @@ def wipe_command(mine_too: bool, db: Path | None) -> None:
     does. Stop the demo's server first.
     """
     place = place_of(log_path(db, DEMO_LOG))
-    with plainly():
-        if not place.log.is_file():
-            raise Problem(
-                "db",
-                str(place.log),
-                say("There is no demo at {path}.", path=place.log),
-                say("There is nothing to remove."),
-            )
-        with existing_log(place.log) as log:
-            jobs = _require_demo(log, place, mine_too=mine_too and db is None)
-            entries, added = log.count(), log.count() - _shipped(log)
-        require_alone(place.log)
+    if not place.log.is_file():
+        raise Problem(
+            "db",
+            str(place.log),
+            say("There is no demo at {path}.", path=place.log),
+            say("There is nothing to remove."),
+        )
+    with existing_log(place.log) as log:
+        jobs = _require_demo(log, place, mine_too=mine_too and db is None)
+        entries, added = log.count(), log.count() - _shipped(log)
+    require_alone(place.log)
     try:
         photos = _remove(place)
     except OSError as error:

@@ -8,7 +8,6 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import plainly
 from fieldkit.flows.diagnosing.score import read_cases, score, simulate
 
 
@@ -29,8 +28,7 @@ def score_command(file: Path, blind: float, seed: int, as_json: bool) -> None:
     FILE is a CSV with the columns case_id, answers (question=value;…), true_causes and
     acceptable; others are ignored. A question with no answer there is “can’t tell”.
     """
-    with plainly():
-        result = score(read_cases(file.read_text(encoding="utf-8-sig")), blind=blind, seed=seed)
+    result = score(read_cases(file.read_text(encoding="utf-8-sig")), blind=blind, seed=seed)
     figures = {key: value for key, value in asdict(result).items() if key != "missed"}
     if as_json:
         click.echo(json.dumps({**figures, "missed": list(result.missed)}))

@@ -7,6 +7,7 @@ Each command lives in a module of its own in this folder and is loaded when it i
 from __future__ import annotations
 
 from importlib import import_module
+from typing import Any
 
 import click
 
@@ -21,6 +22,7 @@ COMMANDS = {
     "demo": "demo",
     "people": "people",
     "verify": "verify",
+    "repair": "repair",
     "tables": "tables",
     "phone": "phone",
     "diagnose": "diagnose",
@@ -41,6 +43,16 @@ class Lazy(click.Group):
         module = import_module(f"fieldkit.cli.{COMMANDS[cmd_name]}")
         found: click.Command = getattr(module, f"{cmd_name.replace('-', '_')}_command")
         return found
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; what stops it is said in a sentence, never by a traceback."""
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.Abort, click.exceptions.Exit):
+            raise
+        except Exception as error:
+            common = import_module("fieldkit.cli.common")
+            raise common.stop_for(error) from error
 
 
 @click.command(cls=Lazy, context_settings={"help_option_names": ["-h", "--help"]})

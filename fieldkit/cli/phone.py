@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import Stop, plainly
+from fieldkit.cli.common import Stop
 from fieldkit.phone import runtime
 from fieldkit.phone.export import export
 from fieldkit.phone.kit import Kit
@@ -49,8 +49,7 @@ def fetch_command() -> None:
     It comes from its registry by name, in one exact version, and is checked by its digest.
     """
     folder: Path = runtime.runtime_folder()
-    with plainly():
-        runtime.fetch(folder, click.echo)
+    runtime.fetch(folder, click.echo)
     click.echo(f"All of it is in {folder}. Start the server with: fieldkit serve")
 
 
@@ -63,7 +62,6 @@ def export_command(folder: Path, base: str) -> None:
     Any host that serves files over https can serve it. There is no account and no server: the
     log stays on the phone, and jobs are carried by file.
     """
-    with plainly():
-        size: int = export(folder, base)
+    size: int = export(folder, base)
     click.echo(f"Written to {folder}. A phone fetches {size / 1e6:.1f} MB of it, once.")
     click.echo(f"Look at it with: python3 -m http.server --directory {folder}")

@@ -8,14 +8,15 @@ import logging
 import socket
 import sys
 from pathlib import Path
+from typing import Any
 
 import click
-from waitress.server import create_server
 
 from fieldkit.app import make_app, prepare_phones
-from fieldkit.cli.common import Stop, any_log, db_option, plainly
+from fieldkit.cli.common import Stop, any_log, db_option
 from fieldkit.cli.demo import DEMO_LOG, load_demo
 from fieldkit.flows.warm import warm
+from fieldkit.web.listening import server_on
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
 _LARGEST_BODY = 64 * 1024 * 1024
@@ -58,7 +59,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
     Entries go to one file in your data folder, or to the one named by --db.
     """
     name = DEMO_LOG if demo else "fieldkit.db"
-    with plainly(), any_log(db, name) as (log, path):
+    with any_log(db, name) as (log, path):
         if demo:
             click.echo(load_demo(log))
         count = log.count()
@@ -77,7 +78,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
         hosts=frozenset() if beyond else LOOPBACK_NAMES,
     )
     # In front stands a server of ours on this machine; only it may say who really asks.
-    front: dict[str, object] = (
+    front: dict[str, Any] = (
         {
             "trusted_proxy": "127.0.0.1",
             "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"},
@@ -85,9 +86,9 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
         if https
         else {}
     )
-    server = create_server(
+    server = server_on(
+        listening,
         app,
-        sockets=[listening],
         ident="fieldkit",
         threads=_ANSWERING,
         max_request_body_size=_LARGEST_BODY,

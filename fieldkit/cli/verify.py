@@ -1,49 +1,59 @@
-"""``fieldkit verify``: whether what was signed is still what the log holds."""
+"""``fieldkit verify``: whether the log is still what was signed, what arrived and what it says."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import Stop, db_option, existing_log, plainly
+from fieldkit.cli.common import Stop, db_option, existing_log, log_path
 from fieldkit.joblog import JobLog
-from fieldkit.joblog.integrity import drifted, missing_guards, seals
+from fieldkit.joblog.integrity import arrivals, drifted, layout, photos, seals, unsound
 from fieldkit.joblog.marks import BROUGHT_IN, UNFIT
 from fieldkit.joblog.rework import reworked
+from fieldkit.web.create import photo_folder
+
+#: How many of a kind are named one by one.
+_NAMED = 5
 
 
 @click.command("verify")
 @click.option("--rework", is_flag=True, help="Also work out every result again.")
+@click.option("--head", "heads", multiple=True, help="A head that a record prints, SIZE:DIGEST.")
 @db_option
-def verify_command(db: Path | None, rework: bool) -> None:
+def verify_command(db: Path | None, rework: bool, heads: tuple[str, ...]) -> None:
     """Work out every seal again.
 
     Names the first entry under each that no longer matches. Compare the printed digest with the
-    one on the paper record. What the log says of each job is worked out anew from its entries,
-    too, and so is whether the guards that keep entries from being changed are in place. With
-    --rework it says of every result what this version answers otherwise. That is no fault where
-    an older version made it.
+    one on the paper record. What arrived is held against what is there; photos are read; the
+    file's layout with its guards is compared with a new log's; what the log says of each job is
+    worked out anew from its entries. A head from a paper record shows whether the log is still
+    the one of that day. With --rework it says of every result what this version answers
+    otherwise. That is no fault where an older version made it.
     """
     faults = []
     count = broken = 0
-    with plainly(), existing_log(db) as log:
-        elsewhere = {one.entry for one in log.marks(BROUGHT_IN)}
+    with existing_log(db) as log:
+        from_files = {one.entry for one in log.marks(BROUGHT_IN)}
         for job, one in seals(log):
             count += 1
             broken += not one.whole
             name = (one.signature.understood or {}).get("name", "")
             digest = (one.signature.result or {}).get("digest", "")
             said = "holds" if one.whole else f"is broken: entry {one.wrong} {one.why}"
-            if one.signature.id in elsewhere:
+            if one.signature.id in from_files:
                 said += " (it came from a file)"
             click.echo(f"Job {job}, signed by {name} at {one.signature.at}: {said}.")
             click.echo(f"  {one.covers} entries, {len(one.after)} after it, digest {digest}")
         if broken:
             faults.append(f"{broken} of {count} seals are broken: the log was changed by hand.")
-        if guards := missing_guards(log):
-            names = ", ".join(one.split(":")[0] for one in guards)
-            faults.append(f"The log's guards were taken away: {names}.")
+        faults += [*_arrival_faults(log), *_head_faults(log, heads), *_layout_faults(log)]
+        changed, elsewhere = photos(log, photo_folder(log_path(db)))
+        if changed:
+            faults.append(f"{len(changed)} photos are not what was taken: {_first(changed)}.")
+        if elsewhere:
+            click.echo(f"{elsewhere} photos are not here.")
         faults += [
             f"Job {job} is not what its entries say: its pages were changed by hand."
             for job in drifted(log)
@@ -52,8 +62,11 @@ def verify_command(db: Path | None, rework: bool) -> None:
             click.echo(f"Entry {mark.entry} is set aside in part: {mark.said.get('parts')}.")
         if rework:
             tell_reworked(log)
+        head = log.head()
     if faults:
         raise Stop("\n".join(faults))
+    if head is not None:
+        click.echo(f"Head {head.size}:{head.root}")
     click.echo(f"{count} seals, and every one holds.")
 
 
@@ -73,3 +86,39 @@ def tell_reworked(log: JobLog) -> None:
             where = f"Job {job}, joint {joint}, {one.entry.flow}, entry {one.entry.id}"
             click.echo(f"{where}: not reproduced.\n  It says “{said}”; this version says {now}.")
     click.echo(f"{count} results worked out again, {otherwise} come out otherwise.")
+
+
+def _arrival_faults(log: JobLog) -> Iterator[str]:
+    found = arrivals(log)
+    if found.gone:
+        places = _first(tuple(map(str, found.gone)))
+        yield f"{len(found.gone)} entries that arrived are gone or changed: number {places}."
+    if found.strange:
+        yield f"{len(found.strange)} entries never arrived as they are: {_first(found.strange)}."
+    if found.swapped:
+        yield "Entries stand in another order than they arrived in."
+    if found.torn:
+        yield "The list of what arrived does not fit together: it was changed by hand."
+
+
+def _head_faults(log: JobLog, heads: tuple[str, ...]) -> Iterator[str]:
+    for one in heads:
+        size, _, root = one.partition(":")
+        then = log.head(int(size)) if size.isdecimal() and len(size) < 16 else None
+        if then is None or then.root != root.strip().lower():
+            yield f"This log is not the one that had the head {one}: it was written anew since."
+
+
+def _layout_faults(log: JobLog) -> Iterator[str]:
+    found = layout(log)
+    if found.missing:
+        names = ", ".join(found.missing)
+        yield f"The log's tables or guards were taken away or changed: {names}."
+    if found.extra:
+        yield f"Something was put into the log's file that is not ours: {', '.join(found.extra)}."
+    if wrong := unsound(log):
+        yield f"The log's file is damaged inside: {wrong}."
+
+
+def _first(names: tuple[str, ...]) -> str:
+    return ", ".join(names[:_NAMED]) + (" …" if len(names) > _NAMED else "")

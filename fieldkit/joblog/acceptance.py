@@ -21,10 +21,11 @@ from fieldkit.joblog.door import require_fit
 from fieldkit.joblog.entry import Entry, row_of
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import BROUGHT_IN, Mark
+from fieldkit.joblog.names import look_alike
 from fieldkit.typed.given import kept
 
 #: A phone's clock may run ahead by so much.
-AHEAD = timedelta(days=1)
+AHEAD = timedelta(minutes=5)
 
 #: Largest refused entry that is kept whole. [characters]
 _SHOWN = 20_000
@@ -49,6 +50,8 @@ class Rules:
     brought_from : str
         ``file`` or ``refused`` where a person brings in on purpose what others wrote: each entry
         then says so. Empty: it comes from the sender's own phone.
+    names : tuple of str
+        Those who may enter here: nothing comes in under a name that only looks like one.
     """
 
     who: str = ""
@@ -57,6 +60,7 @@ class Rules:
     company: str = ""
     from_company: str | None = None
     brought_from: str = ""
+    names: tuple[str, ...] = ()
 
 
 #: What only a lead may bring in; people are made where they log in, and nowhere else.
@@ -84,7 +88,7 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
     ------
     Problem
         It comes from another company's log, its time is absurd, it is not the sender's to send,
-        or it holds what its kind does not.
+        its writer's name passes for another's, or it holds what its kind does not.
     """
     if rules.company and rules.from_company not in {None, rules.company}:
         raise another_company(rules.from_company)
@@ -92,8 +96,8 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
         raise Problem(
             "at",
             entry.at,
-            say("This entry says it was made in the future."),
-            say("Set the clock of the device, then make it again."),
+            say("The clock of the device was ahead: this entry says it was made in the future."),
+            say("It stays there and is taken when that time has come. Set the clock right."),
         )
     if entry.kind in rules.refused_kinds:
         raise Problem(
@@ -117,6 +121,15 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry was made by {who}, not by you.", who=entry.who or say("nobody named")),
             say("Its writer can send it, or a crew lead can bring it in."),
         )
+    if entry.who not in rules.names:
+        for name in rules.names:
+            if look_alike(entry.who, name):
+                raise Problem(
+                    "who",
+                    entry.who,
+                    say("This name looks like {name}, and is another.", name=Quote(name)),
+                    say("Write the name as it stands among the people here."),
+                )
     require_fit(entry)
 
 

@@ -8,8 +8,15 @@ from dataclasses import dataclass
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import fold
-from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, Row, row_of
+from fieldkit.joblog import arrival, fold
+from fieldkit.joblog.entry import (
+    COLUMNS,
+    ENTRY_COLUMNS,
+    Entry,
+    Row,
+    digest_of_new,
+    row_of,
+)
 
 _SAME_ID = f"SELECT {ENTRY_COLUMNS} FROM entries WHERE id = ?"  # noqa: S608  -- our own names
 _INSERT = (
@@ -22,7 +29,7 @@ _INSERT = (
 class Appended:
     """What became of each entry, by id.
 
-    ``stored`` are new, ``already`` were there word for word, ``refused`` cannot be kept.
+    ``stored`` are new, ``already`` were there and say the same, ``refused`` cannot be kept.
     """
 
     stored: tuple[str, ...]
@@ -30,38 +37,49 @@ class Appended:
     refused: tuple[tuple[str, Problem], ...]
 
 
-def read_all(entries: Sequence[Entry]) -> tuple[list[tuple[Entry, Row]], list[tuple[str, Problem]]]:
+#: An entry that was checked, as the table keeps it, with its digest and when it arrived.
+Good = tuple[Entry, Row, str, str]
+
+
+def read_all(
+    entries: Sequence[Entry], arrived: Sequence[str]
+) -> tuple[list[Good], list[tuple[str, Problem]]]:
     """Check each entry before the file is touched: those to keep, and those refused."""
     good, refused = [], []
-    for one in entries:
+    for one, received in zip(entries, arrived, strict=True):
         try:
-            good.append((one, row_of(one)))
+            good.append((one, row_of(one), digest_of_new(one), received))
         except Problem as problem:
             refused.append((str(one.id)[:80], problem))
     return good, refused
 
 
 def add(
-    conn: sqlite3.Connection, good: Sequence[tuple[Entry, Row]], received: str
+    conn: sqlite3.Connection, good: Sequence[Good]
 ) -> tuple[list[str], list[str], list[tuple[str, Problem]]]:
     """Insert and fold the checked entries; to be called inside a transaction."""
     stored: list[str] = []
     already: list[str] = []
     refused: list[tuple[str, Problem]] = []
     last = 0
-    for one, row in good:
+    for one, row, digest, received in good:
         if one.joint and _job_of_joint(conn, one.joint) not in {None, one.job}:
             refused.append((one.id, _anothers_joint(one.joint)))
             continue
         try:
-            last = conn.execute(_INSERT, (*row, received)).lastrowid or 0
+            inserted = conn.execute(_INSERT, (*row, received))
         except sqlite3.IntegrityError:
             # The trigger undid this statement alone: an entry with this id is there.
-            if tuple(conn.execute(_SAME_ID, (one.id,)).fetchone()) == row:
+            here = conn.execute(_SAME_ID, (one.id,)).fetchone()
+            if arrival.digest_of(here) == digest:
                 already.append(one.id)
             else:
                 refused.append((one.id, _conflict(one.id)))
         else:
+            if inserted.rowcount != 1:  # a hand in the file can make an insert do nothing
+                raise sqlite3.IntegrityError("the log took an entry and did not keep it")
+            last = inserted.lastrowid or 0
+            arrival.add(conn, arrival.leaf(one.id, digest, received))
             fold.apply(conn, one)
             stored.append(one.id)
     if last and last // fold.SEARCH_LOT > (last - len(stored)) // fold.SEARCH_LOT:

@@ -178,8 +178,10 @@ def photo_files(folder: Path) -> Iterator[tuple[str, Path]]:
 
 def photos_known(conn: sqlite3.Connection) -> set[str]:
     """The digests of all photos that the log knows."""
-    rows = conn.execute("SELECT understood FROM entries WHERE kind = 'photo'")
-    return {str(json.loads(row[0]).get("digest", "")) for row in rows}
+    rows = conn.execute(
+        "SELECT json_extract(understood, '$.digest') FROM entries WHERE kind = 'photo'"
+    )
+    return {str(row[0]) for row in rows if row[0]}
 
 
 def digest_of(path: Path) -> str:

@@ -8,11 +8,13 @@ import sqlite3
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
+from hashlib import sha256
 from operator import attrgetter
 from typing import Any, Self
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.joblog.canonical import canonical
 from fieldkit.typed.given import shown
 
 #: What can happen. The list is closed: a phone with a newer program must be told, not guessed.
@@ -41,6 +43,10 @@ FIELD_LIMIT = 64 * 1024
 
 #: Longest result: a long line has a row for each of its outlets. [bytes]
 RESULT_LIMIT = 1024 * 1024
+
+#: Longest list of a signature: each entry under it with its digest takes 107 bytes, and what is
+#: complete about 200 a joint. So a hundred thousand entries can be signed at once. [bytes]
+SIGNATURE_LIMIT = 12 * 1024 * 1024
 
 #: Deepest nesting of one field; the deepest answer of ours has nine levels.
 DEEPEST = 40
@@ -240,6 +246,17 @@ def utc_text(at_ms: int) -> str:
     return f"{datetime.fromtimestamp(whole, UTC):%Y-%m-%dT%H:%M:%S}.{ms:03d}Z"
 
 
+def just_after(at: str) -> str:
+    """The moment after a kept time.
+
+    Examples
+    --------
+    >>> just_after("2026-12-31T23:59:59.999Z")
+    '2027-01-01T00:00:00.000Z'
+    """
+    return utc_text(round(datetime.fromisoformat(at).timestamp() * 1000) + 1)
+
+
 def row_of(entry: Entry) -> Row:
     """The entry as the table keeps it, checked.
 
@@ -249,6 +266,9 @@ def row_of(entry: Entry) -> Row:
         Something in it cannot be kept; ``field`` names what.
     """
     _check_words(entry)
+    understood_limit, result_limit = FIELD_LIMIT, RESULT_LIMIT
+    if entry.kind == "signature":
+        understood_limit = result_limit = SIGNATURE_LIMIT
     return (
         entry.id,
         entry.at,
@@ -259,8 +279,8 @@ def row_of(entry: Entry) -> Row:
         entry.run,
         entry.step,
         _json_text("typed", entry.typed, Mapping),
-        _json_text("understood", entry.understood, object),
-        None if entry.result is None else _json_text("result", entry.result, Mapping),
+        _json_text("understood", entry.understood, object, understood_limit),
+        None if entry.result is None else _json_text("result", entry.result, Mapping, result_limit),
         _json_text("facts", entry.facts, Mapping),
         entry.who,
         entry.device,
@@ -317,6 +337,37 @@ def too_deep(text: str, value: Any) -> bool:
             return False
         level = inner
     return True
+
+
+def entry_digest(entry: Entry) -> str:
+    """SHA-256 of an entry's canonical JSON: every field, the same on every device.
+
+    An entry that was kept before what has no canonical form was refused goes as Python writes it.
+    """
+    try:
+        return digest_of_new(entry)
+    except Problem:
+        return sha256(json_text(entry.as_json()).encode()).hexdigest()
+
+
+def digest_of_new(entry: Entry) -> str:
+    """The same, of an entry that is to be kept.
+
+    Raises
+    ------
+    Problem
+        It holds something that has no canonical form, such as a whole number that a phone's
+        browser would round.
+    """
+    try:
+        return sha256(canonical(entry.as_json()).encode()).hexdigest()
+    except ValueError:
+        raise Problem(
+            "entry",
+            None,
+            say("This entry holds something that not every device can keep as it is."),
+            say("Use whole letters, and whole numbers of up to 15 figures."),
+        ) from None
 
 
 def _check_words(entry: Entry) -> None:
@@ -405,7 +456,7 @@ def _check_size(name: str, text: str, limit: int = FIELD_LIMIT) -> None:
         )
 
 
-def _json_text(name: str, value: object, kind: type) -> str:
+def _json_text(name: str, value: object, kind: type, limit: int = FIELD_LIMIT) -> str:
     if not isinstance(value, kind):
         raise Problem(
             name,
@@ -426,7 +477,7 @@ def _json_text(name: str, value: object, kind: type) -> str:
             say("{name} holds something that JSON cannot carry.", name=name),
             say("Use text, finite numbers, true, false, null, lists and objects."),
         ) from None
-    _check_size(name, text, RESULT_LIMIT if name == "result" else FIELD_LIMIT)
+    _check_size(name, text, limit)
     if too_deep(text, value):
         raise Problem(
             name,

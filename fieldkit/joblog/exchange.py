@@ -138,8 +138,10 @@ def _photo_of(body: object) -> tuple[str, bytes]:
     raise _unreadable(say("A photo in this file is cut short."))
 
 
-def import_file(log: JobLog, data: str | bytes, received: str) -> Appended:
+def import_file(log: JobLog, data: str | bytes, received: str | None) -> Appended:
     """Take in a file of ours of either form as it stands, under no rules.
+
+    With ``received`` None each entry counts as arrived when it was made.
 
     Raises
     ------
@@ -155,14 +157,14 @@ def _is_json(text: str) -> bool:
     return text.lstrip()[:1] in {"{", "["}
 
 
-def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str) -> Appended:
+def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str | None) -> Appended:
     stored: list[str] = []
     already: list[str] = []
     refused: list[tuple[str, Problem]] = []
     lot: list[Entry] = []
 
     def keep() -> None:
-        done = log.append(lot, received)
+        done = log.append(lot, received or [one.at for one in lot])
         stored.extend(done.stored)
         already.extend(done.already)
         refused.extend(done.refused)

@@ -1,7 +1,7 @@
-"""Whether a log is whole: its guards, its seals, and what it says its jobs are now.
+"""Whether a log is whole: its layout, its seals, what arrived, and what it says its jobs are now.
 
-A hand in the file can take the guards away, change, remove or swap entries, or change what the
-pages read instead of the entries. Each of these is looked for here.
+A hand in the file can take guards away or add its own, change, remove or swap entries, or change
+what the pages read instead of the entries. Each of these is looked for here.
 """
 
 from __future__ import annotations
@@ -10,11 +10,14 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing
+from dataclasses import dataclass
 from pathlib import Path
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import fold
+from fieldkit.joblog import arrival, fold
+from fieldkit.joblog.arrival import Compared
+from fieldkit.joblog.backup import digest_of, photo_files, photos_known
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.signing import Checked, all_entries, check
 
@@ -22,17 +25,57 @@ from fieldkit.joblog.signing import Checked, all_entries, check
 _READ_MODELS = {"jobs": "id", "joints": "job, id"}
 
 
-def missing_guards(log: JobLog) -> tuple[str, ...]:
-    """The triggers that a new log has and this one has not, or not in the same words."""
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How the file is laid out beside a new log.
+
+    ``missing`` are the names of what it lacks or has in other words, ``extra`` of what is more.
+    """
+
+    missing: tuple[str, ...]
+    extra: tuple[str, ...]
+
+
+def layout(log: JobLog) -> Layout:
+    """Compare tables with their constraints, indexes and guards with those of a new log."""
     with JobLog.memory() as new:
-        return tuple(sorted(_triggers(new) - _triggers(log)))
+        wanted, found = _laid_out(new), _laid_out(log)
+    missing = {name for name, _ in wanted - found}
+    extra = {name for name, _ in found - wanted} - missing
+    return Layout(tuple(sorted(missing)), tuple(sorted(extra)))
 
 
-def _triggers(log: JobLog) -> set[str]:
+def _laid_out(log: JobLog) -> set[tuple[str, str]]:
     with log.reading() as conn:
-        rows = conn.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
-        found = {str(row[0]): " ".join(str(row[1]).split()) for row in rows}
-    return {f"{name}: {words}" for name, words in found.items()}
+        # The tables behind the search are SQLite's own, and another version may lay them out anew.
+        rows = conn.execute(
+            "SELECT name, type, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_stat%'"
+            " AND (type <> 'table' OR name NOT IN ('search_data', 'search_idx', 'search_config',"
+            " 'search_content', 'search_docsize'))"
+        )
+        return {(str(row[0]), " ".join(f"{row[1]} {row[2]} {row[3]}".split())) for row in rows}
+
+
+def unsound(log: JobLog) -> str:
+    """What SQLite finds wrong in the file, such as a row against a constraint; empty: nothing."""
+    with log.reading() as conn:
+        found = str(conn.execute("PRAGMA integrity_check(1)").fetchone()[0])
+    return "" if found == "ok" else found
+
+
+def arrivals(log: JobLog) -> Compared:
+    """What arrived, beside what is there now."""
+    with log.reading() as conn:
+        return arrival.compare(conn)
+
+
+def photos(log: JobLog, folder: Path) -> tuple[tuple[str, ...], int]:
+    """Read every photo: those that are not what their digest says, and how many are not here."""
+    with log.reading() as conn:
+        known = photos_known(conn)
+    here = dict(photo_files(folder))
+    changed = (name for name in sorted(known & here.keys()) if digest_of(here[name]) != name)
+    return tuple(changed), len(known - here.keys())
 
 
 def seals(log: JobLog) -> Iterator[tuple[str, Checked]]:

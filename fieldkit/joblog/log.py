@@ -15,9 +15,10 @@ from sqlite_utils import Database
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
-from fieldkit.joblog import fold, marks, read, schema
+from fieldkit.joblog import arrival, fold, marks, read, schema
 from fieldkit.joblog.append import Appended
-from fieldkit.joblog.entry import Entry, json_text
+from fieldkit.joblog.arrival import Head
+from fieldkit.joblog.entry import Entry, json_text, just_after
 from fieldkit.joblog.marks import Mark
 from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
 
@@ -37,9 +38,15 @@ class JobLog:
         self._pool = threading.Lock()
         self._turn = threading.RLock()
         self._closed = False
-        with self._connection() as conn:
-            schema.migrate(conn)
-            fold.look_through(conn)
+        try:
+            with self._connection() as conn:
+                migrated = schema.migrate(conn)
+                fold.look_through(conn)
+            if migrated:
+                self._catch_up_search()
+        except BaseException:
+            self.close()
+            raise
 
     @classmethod
     def open(cls, path: str | Path, *, wal: bool = True) -> Self:
@@ -52,12 +59,13 @@ class JobLog:
         """
         try:
             return cls(Path(path), wal=wal)
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.Error, OSError) as error:
+            why = error.strerror if isinstance(error, OSError) else str(error)
             raise Problem(
                 "db",
                 str(path),
-                say("The log {path} could not be opened: {why}.", path=path, why=str(error)),
-                say("Name a log's file, in a folder that can be written to."),
+                say("The log {path} could not be opened: {why}.", path=path, why=why),
+                schema.what_helps(error),
             ) from error
 
     @classmethod
@@ -83,7 +91,7 @@ class JobLog:
 
     # ── Writing ─────────────────────────────────────────────────────────────────────────────
 
-    def append(self, entries: Sequence[Entry], received: str) -> Appended:
+    def append(self, entries: Sequence[Entry], received: str | Sequence[str]) -> Appended:
         """Add entries; sending them again does no harm.
 
         The good ones are kept together or, if the file fails, not at all. When this returns
@@ -93,14 +101,15 @@ class JobLog:
         ----------
         entries : sequence of Entry
             In any order, from any device.
-        received : str
-            When they arrived here, UTC, as ``Entry.at``.
+        received : str or sequence of str
+            When they arrived here, or each of them, UTC, as ``Entry.at``.
         """
-        good, refused = adding.read_all(entries)
+        arrived = [received] * len(entries) if isinstance(received, str) else received
+        good, refused = adding.read_all(entries, arrived)
         if not good:
             return Appended((), (), tuple(refused))
         with self.writing() as conn:
-            stored, already, conflicts = adding.add(conn, good, received)
+            stored, already, conflicts = adding.add(conn, good)
         return Appended(tuple(stored), tuple(already), (*refused, *conflicts))
 
     def set_aside(
@@ -166,10 +175,15 @@ class JobLog:
 
     # ── Reading ─────────────────────────────────────────────────────────────────────────────
 
-    def jobs(self, limit: int = 50, after: tuple[str, str] | None = None) -> tuple[JobNow, ...]:
-        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen."""
+    def jobs(
+        self, limit: int = 50, after: tuple[str, str] | None = None, *, closed: bool | None = None
+    ) -> tuple[JobNow, ...]:
+        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen.
+
+        ``closed`` tells open jobs from closed ones; without it come both.
+        """
         with self.reading() as conn:
-            return read.jobs(conn, limit, after)
+            return read.jobs(conn, limit, after, closed)
 
     def job(self, job_id: str) -> JobNow | None:
         """One job as it is now."""
@@ -185,6 +199,11 @@ class JobLog:
         """The joints, of any job, that know a fact."""
         with self.reading() as conn:
             return read.joints_knowing(conn, fact)
+
+    def curing(self, job_id: str, after: str) -> tuple[JointNow, ...]:
+        """The joints of a job whose cement is ready after a time, the last first."""
+        with self.reading() as conn:
+            return read.curing(conn, job_id, after)
 
     def joint(self, joint_id: str, job_id: str = "") -> JointNow | None:
         """One joint as it is now."""
@@ -218,8 +237,30 @@ class JobLog:
         with self.reading() as conn:
             return read.since(conn, seq, job_id, limit)
 
-    def search(self, text: str, limit: int = 20) -> tuple[Hit, ...]:
-        """Entries that hold all the words, each taken as a beginning; last arrived first."""
+    def in_turn(self, job_id: str, at: str) -> str:
+        """The time of an entry that is made now: ``at``, but never before what is here of its job.
+
+        A hybrid logical clock, kept in the time itself: whoever corrects something has seen it, so
+        the correction counts as later, whosever clock is wrong.
+
+        Source
+        ------
+        Kulkarni et al., "Logical physical clocks", 2014 (from memory).
+        """
+        with self.reading() as conn:
+            last = read.last_at(conn, job_id)
+        return at if at >= last else just_after(last)
+
+    def search(self, text: str, limit: int = 20, before_seq: int | None = None) -> tuple[Hit, ...]:
+        """Entries that hold all the words, each taken as a beginning; last arrived first.
+
+        Go on below the ``seq`` of the last one seen.
+        """
+        self._catch_up_search()
+        with self.reading() as conn:
+            return read.search(conn, text, limit, before_seq)
+
+    def _catch_up_search(self) -> None:
         with self.reading() as conn:
             behind = conn.execute(
                 "SELECT (SELECT coalesce(max(seq), 0) FROM entries) > seq FROM searched"
@@ -227,8 +268,6 @@ class JobLog:
         if behind:
             with self.writing() as conn:
                 fold.catch_up_search(conn)
-        with self.reading() as conn:
-            return read.search(conn, text, limit)
 
     def photos(self, job_id: str, joint_id: str) -> tuple[Entry, ...]:
         """The photos of a joint, oldest first."""
@@ -250,6 +289,18 @@ class JobLog:
         """The latest price list."""
         with self.reading() as conn:
             return read.prices(conn)
+
+    def head(self, size: int | None = None) -> Head | None:
+        """The head of all that arrived, or of the first ``size``; None: so many never arrived."""
+        with self.reading() as conn:
+            return arrival.head(conn, size)
+
+    def grown_since(self, size: int) -> tuple[Head, list[str]]:
+        """The head of now, and what leads there from the head of ``size`` entries."""
+        with self.reading() as conn:
+            now = arrival.head(conn)
+            assert now is not None  # noqa: S101  -- there is always one of now
+            return now, arrival.proof(conn, size, now.size)
 
     def count(self) -> int:
         """How many entries there are."""

@@ -7,12 +7,16 @@ import re
 import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.words import Text, retold
-from fieldkit.joblog import door
+from fieldkit.joblog import door, schema
 from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
 from fieldkit.joblog.marks import NOT_REPRODUCED
+
+#: An entry that arrived so long after it was made, or before, says so.
+APART = timedelta(minutes=5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +26,15 @@ class Stored:
     seq: int
     received: str
     entry: Entry
+
+    @property
+    def apart(self) -> str:
+        """When it arrived, where that is far from when it says it was made; else empty."""
+        try:
+            made, here = map(datetime.fromisoformat, (self.entry.at, self.received))
+        except ValueError:  # a hand changed it
+            return ""
+        return self.received if abs(here - made) > APART else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +138,7 @@ class Hit:
     entry: Entry
     job_name: str
     joint_name: str
+    seq: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,13 +183,19 @@ def stored_whole(row: sqlite3.Row) -> Stored:
     return Stored(row["seq"], row["received"], whole)
 
 
-def jobs(conn: sqlite3.Connection, limit: int, after: tuple[str, str] | None) -> tuple[JobNow, ...]:
-    """Jobs, the one touched last first."""
+def jobs(
+    conn: sqlite3.Connection,
+    limit: int,
+    after: tuple[str, str] | None,
+    closed: bool | None = None,
+) -> tuple[JobNow, ...]:
+    """Jobs, the one touched last first; only open or only closed ones where that is given."""
     last_at, last_id = after or ("~", "~")  # "~" sorts behind every time
+    which = "" if closed is None else "closed = ?5 AND"
     rows = conn.execute(
-        "SELECT * FROM jobs WHERE last_day <= ?1 AND (last_at, id) < (?2, ?3)"
+        f"SELECT * FROM jobs WHERE {which} last_day <= ?1 AND (last_at, id) < (?2, ?3)"  # noqa: S608
         " ORDER BY last_day DESC, last_at DESC, id DESC LIMIT ?4",
-        (last_at[:10], last_at, last_id, limit),
+        (last_at[:10], last_at, last_id, limit, *(() if closed is None else (int(closed),))),
     )
     return tuple(map(_job, rows))
 
@@ -202,10 +222,21 @@ def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
 
 
 def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
-    """The joints that know a fact, oldest first. Looks through all joints, not all entries."""
+    """The joints that know a fact, oldest first; see ``schema.FOUND_BY_FACT``."""
     rows = conn.execute(
-        "SELECT * FROM joints WHERE json_extract(facts, ?) IS NOT NULL ORDER BY opened_at, id",
-        (f'$."{fact}".value',),
+        f"SELECT * FROM joints WHERE {schema.fact_value(fact)} IS NOT NULL"  # noqa: S608
+        " ORDER BY opened_at, id"
+    )
+    return tuple(map(_joint, rows))
+
+
+def curing(conn: sqlite3.Connection, job_id: str, after: str) -> tuple[JointNow, ...]:
+    """The joints of a job whose cement is ready after a time, the last first; twenty at most."""
+    value = schema.fact_value("weld.ready_at")
+    rows = conn.execute(
+        f"SELECT * FROM joints WHERE job = ? AND {value} > ?"  # noqa: S608
+        f" ORDER BY {value} DESC LIMIT 20",
+        (job_id, after),
     )
     return tuple(map(_joint, rows))
 
@@ -256,6 +287,15 @@ def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
     """One whole entry by its id."""
     row = conn.execute(_STORED + " WHERE id = ?", (entry_id,)).fetchone()
     return None if row is None else stored_whole(row)
+
+
+def last_at(conn: sqlite3.Connection, job_id: str) -> str:
+    """The latest time that an entry of a job has, or of those without one; empty: there is none."""
+    if job_id:
+        row = conn.execute("SELECT last_at FROM jobs WHERE id = ?", (job_id,)).fetchone()
+    else:
+        row = conn.execute("SELECT max(at) FROM entries WHERE job = ''").fetchone()
+    return str(row[0] or "") if row else ""
 
 
 def run(
@@ -376,21 +416,24 @@ def match_of(text: str) -> str:
     return " ".join(f'"{word}"*' for word in words[:12] if word)
 
 
-def search(conn: sqlite3.Connection, text: str, limit: int) -> tuple[Hit, ...]:
-    """Entries that hold all the words, the last to arrive first."""
+def search(
+    conn: sqlite3.Connection, text: str, limit: int, before_seq: int | None
+) -> tuple[Hit, ...]:
+    """Entries that hold all the words, the last to arrive first; go on below the last seq."""
     match = match_of(text)
     if not match:
         return ()
     rows = conn.execute(
         f"SELECT {_FOUND}, {_UNFIT},"  # noqa: S608  -- our own names
-        " coalesce(jobs.name, '') AS job_name, coalesce(joints.name, '') AS joint_name"
+        " entries.seq AS seq, coalesce(jobs.name, '') AS job_name,"
+        " coalesce(joints.name, '') AS joint_name"
         " FROM search JOIN entries ON entries.seq = search.rowid"
         " LEFT JOIN jobs ON jobs.id = entries.job"
         " LEFT JOIN joints ON joints.job = entries.job AND joints.id = entries.joint"
-        " WHERE search MATCH ? ORDER BY search.rowid DESC LIMIT ?",
-        (match, limit),
+        " WHERE search MATCH ? AND search.rowid < ? ORDER BY search.rowid DESC LIMIT ?",
+        (match, (1 << 62) if before_seq is None else before_seq, limit),
     )
-    return tuple(Hit(fitting(row), row["job_name"], row["joint_name"]) for row in rows)
+    return tuple(Hit(fitting(row), row["job_name"], row["joint_name"], row["seq"]) for row in rows)
 
 
 _FOUND = ", ".join(f"entries.{name}" for name in COLUMNS)

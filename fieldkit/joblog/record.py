@@ -11,17 +11,17 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.block import Block, Cards, Clock, Notes, Table
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import STAGES
+from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.door import fitted
-from fieldkit.joblog.entry import Entry
+from fieldkit.joblog.entry import Entry, entry_digest
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import words_of
 from fieldkit.joblog.read import JobNow, JointNow
 from fieldkit.joblog.signing import (
     Checked,
     Point,
-    all_entries,
+    all_stored,
     check,
-    entry_digest,
     point_label,
     points,
     whole_digest,
@@ -51,7 +51,11 @@ class JointRecord:
 
 @dataclass(frozen=True, slots=True)
 class Record:
-    """The whole job. ``digest`` is over every entry, so any later change shows."""
+    """The whole job. ``digest`` is over every entry, so any later change shows.
+
+    ``head`` is that of the whole log, of the server's where this is a phone; ``arrived`` says by id
+    when an entry came here, where that is far from when it was made.
+    """
 
     job: JobNow
     made_at: str
@@ -64,6 +68,8 @@ class Record:
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
     marks: Mapping[str, tuple[Text, ...]]
+    head: Head | None
+    arrived: Mapping[str, str]
 
     def name_of(self, joint: str) -> str:
         """The name of one of its joints."""
@@ -75,19 +81,24 @@ class Record:
         return point_label(point)
 
 
-def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
-    """The record of a job as the log stands, or None when there is no such job."""
+def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record | None:
+    """The record of a job as the log stands, or None when there is no such job.
+
+    ``head`` is printed on it, to be held against the log later.
+    """
     job = log.job(job_id)
     if job is None:
         return None
-    entries = all_entries(log, job_id)
+    stored = all_stored(log, job_id)
+    entries = tuple(one.entry for one in stored)
     there = {one.id: one for one in entries if one.kind == "result"}
+    notes = _notes(entries)
     joints = tuple(
         JointRecord(
             joint=joint,
             points=points(joint, now),
             told=tuple(_told(joint, there)),
-            notes=_notes(entries, joint.id),
+            notes=notes.get(joint.id, ()),
             photos=log.photos(job_id, joint.id),
         )
         for joint in log.joints(job_id)
@@ -101,7 +112,7 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         job=job,
         made_at=now,
         joints=joints,
-        notes=_notes(entries, ""),
+        notes=notes.get("", ()),
         signatures=signed,
         after=signed[-1].after if signed else (),
         entries=len(entries),
@@ -111,6 +122,8 @@ def record_of(log: JobLog, job_id: str, now: str) -> Record | None:
         cautions=tuple(
             dict.fromkeys(one for answer in answers for one in answer.get("cautions") or ())
         ),
+        head=head,
+        arrived={one.entry.id: one.apart for one in stored if one.apart},
     )
 
 
@@ -135,8 +148,13 @@ def _on_paper(block: Block) -> bool:
     )
 
 
-def _notes(entries: tuple[Entry, ...], joint: str) -> tuple[Entry, ...]:
-    return tuple(fitted(one)[0] for one in entries if one.kind == "note" and one.joint == joint)
+def _notes(entries: tuple[Entry, ...]) -> dict[str, tuple[Entry, ...]]:
+    """The notes on each joint, and on the job itself under no name."""
+    found: dict[str, list[Entry]] = {}
+    for one in entries:
+        if one.kind == "note":
+            found.setdefault(one.joint, []).append(fitted(one)[0])
+    return {joint: tuple(notes) for joint, notes in found.items()}
 
 
 def _sources(answers: list[dict[str, Any]]) -> Iterator[str]:

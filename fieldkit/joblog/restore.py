@@ -29,7 +29,7 @@ from fieldkit.joblog.backup import (
     require_alone,
     require_sound,
 )
-from fieldkit.joblog.integrity import missing_guards, seals
+from fieldkit.joblog.integrity import arrivals, layout, seals
 from fieldkit.joblog.log import JobLog
 
 _LOT = 1 << 20
@@ -226,11 +226,14 @@ def _checked_log(path: Path) -> tuple[int, int, tuple[str, ...]]:
         if not conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'entries'").fetchone():
             raise sqlite3.DatabaseError("it is no log")
     with JobLog.open(path) as log:
-        if missing_guards(log):
-            raise sqlite3.DatabaseError("the guards of its entries were taken away")
+        laid_out = layout(log)
+        if laid_out.missing or laid_out.extra:
+            names = ", ".join((*laid_out.missing, *laid_out.extra))
+            raise sqlite3.DatabaseError(f"it is not laid out as a log is ({names})")
         found = list(seals(log))
+        arrived = arrivals(log)
         entries = log.rebuild()
-    broken = tuple(_broken(found))
+    broken = tuple(_broken(found)) + (() if arrived.whole else ("entries are not as they arrived",))
     require_alone(path)  # one plain file again, to be moved
     return entries, len(found), broken
 

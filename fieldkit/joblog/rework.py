@@ -9,21 +9,24 @@ from __future__ import annotations
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import plain
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import NOT_REPRODUCED, Mark
-from fieldkit.joblog.read import ILLUSTRATIVE, Stored, fold_run
+from fieldkit.joblog.read import APART, ILLUSTRATIVE, Stored, fold_run
 
 #: Two machines may differ in the last digits of a figure, which no page shows.
-_NEAR = 1e-6
+_NEAR = 1e-5
 
 #: So many of those marked before are looked at again, the newest first: the work of an exchange
 #: must not grow with what others sent.
@@ -67,14 +70,26 @@ def _again(log: JobLog, entry: Entry, before: list[Stored], facts: Mapping[str, 
         if entry.kind == "pick":
             return _picked_again(flow, entry, before)
         known: dict[str, Any] = {name: one for name, one in facts.items() if one is not None}
-        known["now"] = entry.at
-        if flow.uses_prices and (prices := _prices(log, entry)):
-            known["prices"] = prices
-        given = flow.relevant(fold_run(before).answers if before else {}, known)
-        result = flow.work_out(given, known).as_json()
-        learned = plain(flow.learn(given, result))
+        known |= {"now": entry.at, **_of_the_job(log, flow, entry)}
+        if flow.uses_history and (found := causes_found(log, entry.joint, entry.at)):
+            known["history"] = found
+        answers = fold_run(before).answers if before else {}
+        done = Reworked(entry, same=False)
+        for prices in _prices(log, entry) if flow.uses_prices else ({},):
+            done = _worked_out(flow, entry, answers, known | ({"prices": prices} if prices else {}))
+            if done.same:
+                break
     except (Problem, LookupError, TypeError, ValueError, ArithmeticError, AttributeError):
         return Reworked(entry, same=False)
+    return done
+
+
+def _worked_out(
+    flow: Flow, entry: Entry, answers: Mapping[str, Any], known: Mapping[str, Any]
+) -> Reworked:
+    given = flow.relevant(answers, known)
+    result = flow.work_out(given, known).as_json()
+    learned = plain(flow.learn(given, result))
     told = {name: one for name, one in (entry.result or {}).items() if name != "said"}
     came_out = {name: one for name, one in result.items() if name != "said"}
     same = alike([plain(given), came_out, learned], [entry.understood, told, dict(entry.facts)])
@@ -90,12 +105,50 @@ def _picked_again(flow: Flow, entry: Entry, before: list[Stored]) -> Reworked:
     return Reworked(entry, alike(learned, dict(entry.facts)), str(entry.understood))
 
 
-def _prices(log: JobLog, entry: Entry) -> Mapping[str, Any] | str:
-    """The price list as it stood at the entry's moment, as a calculation takes it."""
+def _of_the_job(log: JobLog, flow: Flow, entry: Entry) -> Mapping[str, Any]:
+    """Facts that hold for every joint of the job, as they stood at the entry's moment."""
+    if not flow.shares:
+        return {}
+    by_joint: dict[str, dict[str, Any]] = {}
+    before = (one.entry for one in log.history(job_id=entry.job, limit=1 << 40))
+    for one in sorted(before, key=lambda made: (made.at, made.id)):
+        if (one.at, one.id) >= (entry.at, entry.id):
+            break
+        taught = {name: one.facts[name] for name in flow.shares if name in one.facts}
+        if taught:
+            by_joint.setdefault(one.joint, {}).update(taught)
+    return shared_facts(flow.shares, by_joint.values(), entry.at)
+
+
+def closed_joints(log: JobLog) -> list[JointNow]:
+    """The joints whose failure was diagnosed and found out, invented ones left out."""
+    found = log.joints_knowing("leak.really")
+    jobs = {one: log.job(one) for one in {joint.job for joint in found}}
+    demo = {one for one, job in jobs.items() if job is not None and job.demo}
+    return [joint for joint in found if joint.job not in demo]
+
+
+def causes_found(log: JobLog, but: str, until: str) -> Mapping[str, int]:
+    """How often which cause had been found out by a moment, on all joints but one."""
+    return Counter(
+        one.facts["leak.really"]
+        for one in closed_joints(log)
+        if one.id != but and one.fact_times.get("leak.really", "") <= until
+    )
+
+
+def _prices(log: JobLog, entry: Entry) -> Iterator[Mapping[str, Any] | str]:
+    """The price list as it stood at the entry's moment, as a calculation takes it.
+
+    Before it come those dated up to ``APART`` later: the clocks of two devices differ so much.
+    """
+    latest = datetime.fromisoformat(entry.at) + APART
     for one in log.price_history():
+        if datetime.fromisoformat(one.at) <= latest:
+            yield "demo" if one.note == ILLUSTRATIVE else one.understood or {}
         if (one.at, one.id) < (entry.at, entry.id):
-            return "demo" if one.note == ILLUSTRATIVE else one.understood or {}
-    return {}
+            return
+    yield {}
 
 
 def alike(one: Any, other: Any) -> bool:

@@ -2,17 +2,35 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from sqlite_utils import Database
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Text, say
+from fieldkit.joblog import arrival
 
 #: How long one writer waits for the others before it gives up. [s]
 BUSY_SECONDS = 60.0
 
 Migration = Callable[[sqlite3.Connection], None]
 MIGRATIONS: list[Migration] = []
+
+
+#: index → (what goes before, the fact that joints are found by).
+FOUND_BY_FACT = {
+    "joints_that_cure": ("job", "weld.ready_at"),
+    "joints_found_out": ("opened_at", "leak.really"),
+}
+
+
+def fact_value(fact: str) -> str:
+    """A joint's fact in SQL, in the very words that its index has."""
+    return f"""json_extract(facts, '$."{fact}".value')"""
 
 
 def migration(step: Migration) -> Migration:
@@ -27,6 +45,8 @@ def connect(path: Path | None, *, wal: bool = True) -> Database:
     A commit is on the disk when it returns (``synchronous=FULL``). ``wal`` is for machines with
     several programs; a browser, which keeps one file and has one program, does without.
     """
+    if path is not None and wal:
+        _keep_private(path)
     conn = sqlite3.connect(
         ":memory:" if path is None else path,
         timeout=BUSY_SECONDS,
@@ -46,6 +66,19 @@ def connect(path: Path | None, *, wal: bool = True) -> Database:
     except sqlite3.Error:
         conn.close()
         raise
+
+
+def _keep_private(path: Path) -> None:
+    """Make the file where only its owner can read it, and take it back from others.
+
+    SQLite gives the journals beside it the same rights.
+    """
+    with suppress(FileExistsError):
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+    for one in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
+        with suppress(OSError):  # it is not there, or not ours to say
+            if one.stat().st_mode & 0o077:
+                one.chmod(0o600)
 
 
 def _use_wal(conn: sqlite3.Connection) -> None:
@@ -71,8 +104,15 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
     -------
     tuple of str
         Names of those that were run.
+
+    Raises
+    ------
+    Problem
+        The file has had one that this version does not know; nothing was changed.
     """
-    conn.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY) WITHOUT ROWID")
+    file = conn.execute("PRAGMA database_list").fetchone()["file"]
+    if not require_known(conn, Path(file)):
+        conn.execute("CREATE TABLE IF NOT EXISTS migrations (name TEXT PRIMARY KEY) WITHOUT ROWID")
     done = []
     for step in MIGRATIONS:
         name = step.__name__
@@ -87,6 +127,49 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
             raise
         conn.execute("COMMIT")
     return tuple(done)
+
+
+def require_known(conn: sqlite3.Connection, path: Path) -> bool:
+    """Whether the file says which migrations it has had.
+
+    Raises
+    ------
+    Problem
+        It has had one that this version does not know.
+    """
+    if conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'migrations'").fetchone() is None:
+        return False
+    had = {row[0] for row in conn.execute("SELECT name FROM migrations")}
+    if had - {step.__name__ for step in MIGRATIONS}:
+        raise too_new(path)
+    return True
+
+
+def what_helps(error: Exception) -> Text:
+    """What to do where a file could not be used, by SQLite's own name for what was wrong."""
+    code = getattr(error, "sqlite_errorname", "")
+    if code.startswith(("SQLITE_CORRUPT", "SQLITE_NOTADB")):
+        return say(
+            "If it is a log, put a backup back with {restore}, or take out what can still be read"
+            " with {repair}.",
+            restore="fieldkit restore",
+            repair="fieldkit repair",
+        )
+    if code.startswith(("SQLITE_FULL", "SQLITE_IOERR")):
+        return say("Make room on its disk, then try again.")
+    if code.startswith(("SQLITE_BUSY", "SQLITE_LOCKED")):
+        return say("Another program keeps it to itself. Try again when that is done.")
+    return say("Name a log's file, in a folder that can be written to.")
+
+
+def too_new(path: Path | None) -> Problem:
+    """What is said of a file that a newer version wrote."""
+    return Problem(
+        "db",
+        str(path),
+        say("{path} was written by a newer fieldkit. It was left as it is.", path=str(path)),
+        say("Install that version or a later one, and open it with that."),
+    )
 
 
 @migration
@@ -259,3 +342,52 @@ def find_photos(conn: sqlite3.Connection) -> None:
         "CREATE INDEX entries_of_photos ON entries (json_extract(understood, '$.digest'))"
         " WHERE kind = 'photo'"
     )
+
+
+@migration
+def keep_arrivals(conn: sqlite3.Connection) -> None:
+    """The order in which entries arrived, as the leaves and larger branches of a hash tree.
+
+    What arrived before this was kept is taken as it stands now.
+    """
+    conn.execute("CREATE TABLE leaves (n INTEGER PRIMARY KEY, hash BLOB NOT NULL)")
+    conn.execute(
+        """
+        CREATE TABLE branches (
+            level INTEGER NOT NULL, n INTEGER NOT NULL, hash BLOB NOT NULL, PRIMARY KEY (level, n)
+        ) WITHOUT ROWID
+        """
+    )
+    for _, hashed in arrival.leaves_of_entries(conn):
+        arrival.add(conn, hashed)
+
+
+@migration
+def find_what_cures_and_what_was_found_out(conn: sqlite3.Connection) -> None:
+    """The lists of jobs and of diagnoses look for joints by one fact, never through all joints."""
+    for name, (column, fact) in FOUND_BY_FACT.items():
+        value = fact_value(fact)
+        conn.execute(f"CREATE INDEX {name} ON joints ({column}, {value}) WHERE {value} IS NOT NULL")
+
+
+@migration
+def list_jobs_by_state(conn: sqlite3.Connection) -> None:
+    """Open jobs and finished ones are two lists. By day, as ``jobs_by_last`` is."""
+    conn.execute("CREATE INDEX jobs_by_state ON jobs (closed, last_day)")
+
+
+@migration
+def find_short_beginnings(conn: sqlite3.Connection) -> None:
+    """A word that is still being typed is looked up by its first letters, not term by term.
+
+    The log fills the index again when all migrations are through.
+    """
+    conn.execute("DROP TABLE search")
+    conn.execute(
+        """
+        CREATE VIRTUAL TABLE search USING fts5
+        (words, content='', columnsize=0, prefix='1 2 3 4',
+         tokenize='unicode61 remove_diacritics 2')
+        """
+    )
+    conn.execute("UPDATE searched SET seq = 0")

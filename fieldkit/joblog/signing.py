@@ -1,24 +1,28 @@
 """What a joint needs before it is signed, and the seal that a signature puts on the entries.
 
 A signature holds the digest of every entry of its job that was there, those under an earlier
-seal through that seal. Whatever comes later shows as after it; whatever is changed by hand no
-longer matches. The whole digest stands on the printed record too, so a log in which entries and
-seal were both made up anew can be told from the paper.
+seal through that seal. Its own fields (who, when, what was waived and why) are under it too.
+Whatever comes later shows as after it; whatever is changed by hand no longer matches. The whole
+digest stands on the printed record too, so a log in which entries and seal were both made up anew
+can be told from the paper.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from typing import Any
 
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Text, say
 from fieldkit.flows.checklist import STAGES, standing
+from fieldkit.joblog.canonical import canonical
 from fieldkit.joblog.door import fitted
-from fieldkit.joblog.entry import Entry, json_text
+from fieldkit.joblog.entry import Entry, entry_digest, json_text
 from fieldkit.joblog.log import JobLog
-from fieldkit.joblog.read import JointNow
+from fieldkit.joblog.read import JointNow, Stored
 
 #: Results of these flows are a diagnosis, which must be closed by what was really found.
 DIAGNOSES = ("leak-now", "popped-off", "failed-test")
@@ -124,9 +128,21 @@ def _moment(text: str) -> str:
 # ── The seal ────────────────────────────────────────────────────────────────────────────────
 
 
-def entry_digest(entry: Entry) -> str:
-    """SHA-256 of an entry's canonical JSON: every field, keys in order, UTF-8."""
-    return sha256(json_text(entry.as_json()).encode()).hexdigest()
+#: What a seal says of how its digests are made. One that says nothing is older: its digests are
+#: over JSON as Python writes it, and its own fields are not under it.
+FORM = "RFC 8785"
+
+
+def _older(entry: Entry) -> set[str]:
+    """What an older seal can hold of an entry: it as it is, or as a phone's browser read it.
+
+    A browser turned 68.0 into 68 on the way to its phone, and a person there signed that.
+    """
+    body = entry.as_json()
+    forms = [body]
+    with suppress(ValueError):  # what has no canonical form went to no phone in another one
+        forms.append(json.loads(canonical(body)))
+    return {sha256(json_text(form).encode()).hexdigest() for form in forms}
 
 
 def whole_digest(digests: Mapping[str, str]) -> str:
@@ -135,19 +151,24 @@ def whole_digest(digests: Mapping[str, str]) -> str:
     return sha256(lines.encode()).hexdigest()
 
 
-def all_entries(log: JobLog, job: str) -> tuple[Entry, ...]:
-    """Every entry of a job, in order of arrival."""
+def all_stored(log: JobLog, job: str) -> tuple[Stored, ...]:
+    """Every entry of a job with when it arrived, in order of arrival."""
     seq = 0
-    found: list[Entry] = []
+    found: list[Stored] = []
     while page := log.since(seq, _LOT, job_id=job):
         seq = page[-1].seq
-        found.extend(one.entry for one in page)
+        found.extend(page)
     return tuple(found)
+
+
+def all_entries(log: JobLog, job: str) -> tuple[Entry, ...]:
+    """Every entry of a job, in order of arrival."""
+    return tuple(one.entry for one in all_stored(log, job))
 
 
 def _held(signature: Entry) -> dict[str, str]:
     """The digests that a signature holds itself: id → digest."""
-    kept = (signature.result or {}).get("digests")
+    kept = signature.result.get("digests") if isinstance(signature.result, Mapping) else None
     if not isinstance(kept, Mapping):
         return {}
     return {str(one): str(value) for one, value in kept.items()}
@@ -159,20 +180,42 @@ def signatures(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return tuple(sorted(found, key=lambda e: (e.at, e.id)))
 
 
-def seal(entries: Sequence[Entry]) -> dict[str, Any]:
-    """What a signature holds about the entries before it.
+def seal(signature: Entry, entries: Sequence[Entry]) -> Entry:
+    """The signature with its seal on itself and the entries before it.
 
     Only entries that no earlier seal holds are listed; ``digest`` is over all of them.
     """
     earlier: dict[str, str] = {}
     for one in signatures(entries):
         earlier.update(_held(one))
-    now = {one.id: entry_digest(one) for one in entries}
-    return {
-        "digests": {one: value for one, value in now.items() if one not in earlier},
-        "digest": whole_digest({**now, **earlier}),
-        "entries": len({**now, **earlier}),
-    }
+    new = {one.id: entry_digest(one) for one in entries if one.id not in earlier}
+    held = {**earlier, **new}
+    sealing = {"form": FORM, "digests": new, "entries": len(held)}
+    made = replace(signature, result={**(signature.result or {}), **sealing})
+    return replace(made, result={**(made.result or {}), "digest": _whole_with(made, held)})
+
+
+def _whole_with(signature: Entry, held: Mapping[str, str]) -> str:
+    """The digest over what a signature holds, with a line for itself without that digest."""
+    told = signature.result if isinstance(signature.result, Mapping) else {}
+    result = {name: value for name, value in told.items() if name != "digest"}
+    own = entry_digest(replace(signature, result=result))
+    return whole_digest({**held, signature.id: own})
+
+
+def _builds_on(signature: Entry, there: Mapping[str, Entry]) -> tuple[Entry, ...]:
+    """The signature and every one that was there when it was made, oldest first.
+
+    Two people without signal may sign at the same time: neither holds what the other does.
+    """
+    found = {signature.id: signature}
+    look = [signature]
+    while look:
+        for one in _held(look.pop()):
+            if one not in found and one in there and there[one].kind == "signature":
+                found[one] = there[one]
+                look.append(there[one])
+    return signatures(found.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,24 +237,27 @@ class Checked:
 def check(entries: Sequence[Entry]) -> tuple[Checked, ...]:
     """Work out every seal of one job again, oldest first."""
     there = {one.id: one for one in entries}
-    now = {one.id: entry_digest(one) for one in entries}
-    held: dict[str, str] = {}
+    digests = {one.id: entry_digest(one) for one in entries}
     found: list[Checked] = []
     for signature in signatures(entries):
-        held.update(_held(signature))
-        wrong, why = "", ""
-        for one in sorted(held):
-            if one not in now:
-                wrong, why = one, say("is missing")
-            elif now[one] != held[one]:
-                wrong, why = one, say("was changed")
-            else:
-                continue
-            break
-        if not wrong and (signature.result or {}).get("digest") != whole_digest(held):
-            wrong, why = signature.id, say("does not hold the digest of what it lists")
+        held: dict[str, str] = {}
+        wrong: dict[str, Text] = {}
+        for base in _builds_on(signature, there):
+            older = (base.result or {}).get("form") != FORM
+            for one, digest in _held(base).items():
+                if one not in there:
+                    wrong[one] = say("is missing")
+                elif digests[one] != digest and not (older and digest in _older(there[one])):
+                    wrong[one] = say("was changed")
+                held[one] = digest
+        ours = (signature.result or {}).get("form") == FORM
+        # All of it is under the seal, also what does not fit a signature.
+        whole = _whole_with(there[signature.id], held) if ours else whole_digest(held)
+        first, why = min(wrong.items(), default=("", ""))
+        if not first and (signature.result or {}).get("digest") != whole:
+            first, why = signature.id, say("does not hold the digest of what it lists")
         after = tuple(
             fitted(one)[0] for key, one in there.items() if key not in held and key != signature.id
         )
-        found.append(Checked(signature, len(held), after, wrong, why))
+        found.append(Checked(signature, len(held), after, first, why))
     return tuple(found)

@@ -10,6 +10,7 @@ import json
 import random
 import re
 from collections.abc import Mapping, Sequence
+from itertools import zip_longest
 from typing import NamedTuple
 from urllib.parse import urlsplit
 
@@ -18,6 +19,7 @@ from werkzeug.test import Client
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.reference import SHEETS
 from fieldkit.joblog import Entry, JobLog
+from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.entry import json_text
 from fieldkit.joblog.exchange import entries_of, photos_named
 from fieldkit.joblog.marks import is_told, read_marks
@@ -177,6 +179,11 @@ class Engine:
         """Say which photos the phone keeps."""
         self._photos.now_here(frozenset(digests))
 
+    def server_said(self, ahead_ms: int, size: int, root: str) -> None:
+        """Say how far this phone's clock is ahead of the server's, and the head of its log."""
+        clock.set_right(int(ahead_ms))
+        self._app.config["HEAD"] = Head(int(size), root) if size else None
+
     def _under_base(self, location: str) -> str:
         """An address of this site as it is written where the site begins below a host's root."""
         if location.startswith("/") and not f"{location}/".startswith(f"{self._prefix}/"):
@@ -191,23 +198,25 @@ class Engine:
             found.extend(json_text(one.entry.as_json()) for one in page)
         return found
 
-    def take_in(self, entries: Sequence[str]) -> int:
+    def take_in(self, entries: Sequence[str], arrived: Sequence[str | None] = ()) -> int:
         """Add entries that this phone has kept or was sent; returns how many were new here.
 
         One that this version of the program cannot understand is passed over: the phone keeps
-        it all the same, for a later version.
+        it all the same, for a later version. ``arrived`` says when the server got each; what it
+        says nothing of was made here.
         """
-        read, told = [], []
-        for text in entries:
+        read, times, told = [], [], []
+        for text, received in zip_longest(entries, arrived):
             try:
                 body = json.loads(text)
                 if is_told(body):
                     told.append(body)
                 else:
                     read.append(Entry.from_json(body))
+                    times.append(received or read[-1].at)
             except (ValueError, TypeError, RecursionError):
                 continue
-        done = self._log.append(read, received=clock.now())
+        done = self._log.append(read, times)
         self._log.mark(read_marks(told))
         self._seen = self._last_seq()
         return len(done.stored)

@@ -6,19 +6,20 @@ in the order of arrival, so an exchange that broke off goes on where it was.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, acceptance, marks
 from fieldkit.joblog.acceptance import Rules
+from fieldkit.joblog.entry import json_text
 
 #: Entries of one page, either way.
 PAGE = 500
 
-#: Largest page that a phone may send. [bytes]
-LARGEST_PAGE = 4_000_000
+#: Largest page that a phone may send: the largest signature, which then goes alone. [bytes]
+LARGEST_PAGE = 16_000_000
 
 #: On one's own machine.
 OWN = Rules()
@@ -56,17 +57,29 @@ def take_in(log: JobLog, body: object, received: str, rules: Rules = OWN) -> dic
     }
 
 
-def page_since(log: JobLog, seq: int, limit: int = PAGE) -> dict[str, Any]:
+def page_since(
+    log: JobLog, seq: int, limit: int = PAGE, *, seen: int | None = None
+) -> dict[str, Any]:
     """The entries that arrived after ``seq``, in order, then what this log says of them.
 
     ``upto`` is where the next page begins. ``last`` is the place of the last entry of all: when
     a phone has seen further than that, this log is an older copy, and the phone begins again.
+
+    Parameters
+    ----------
+    seen : int or None
+        How many entries there were in the head that the phone saw last, 0 for none yet. It gets
+        each entry as the text that is kept here, with when it arrived, for a browser would write
+        numbers in its own way; and the head of now with what leads there from the one it saw.
+        None: an older phone, which reads entries as values.
     """
     last = log.count()
     page = log.since(seq, min(max(limit, 1), PAGE)) if seq <= last else ()
-    said = log.marks_of([one.entry.id for one in page])
-    return {
-        "entries": [*(one.entry.as_json() for one in page), *(one.as_json() for one in said)],
-        "upto": page[-1].seq if page else seq,
-        "last": last,
-    }
+    said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
+    about = {"upto": page[-1].seq if page else seq, "last": last}
+    if seen is None:
+        return {**about, "entries": [*(one.entry.as_json() for one in page), *said]}
+    texts = [[json_text(one.entry.as_json()), one.received] for one in page]
+    texts += [[json_text(one), ""] for one in said]
+    head, proof = log.grown_since(seen)
+    return {**about, "entries": texts, "head": {**asdict(head), "proof": proof}}

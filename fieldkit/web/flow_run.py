@@ -7,7 +7,6 @@ reload, two tabs and a double tap see the same thing.
 from __future__ import annotations
 
 import dataclasses
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -22,7 +21,9 @@ from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Step
 from fieldkit.flows.stops import stop_of
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
+from fieldkit.joblog.rework import causes_found
 from fieldkit.tables.other_kinds import OtherKind
+from fieldkit.web import clock
 from fieldkit.web.idempotent import keep, once
 from fieldkit.web.ids import following_id
 
@@ -157,30 +158,22 @@ class Passage:
 
 
 def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str) -> Passage | None:
-    """The passage at this address, or None when there is no such flow, joint or run."""
+    """The passage at this address, or None when there is no such flow, joint or run.
+
+    Its time is the one that its entries get, so that a result comes out the same when it is worked
+    out again as of its entry's time.
+    """
     flow = flows().get(flow_id)
     joint = log.joint(joint_id)
     if flow is None or joint is None:
         return None
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
-    history = causes_found(log, joint_id) if flow.uses_history else {}
+    history = causes_found(log, joint_id, now) if flow.uses_history else {}
     joints = (one.facts for one in log.joints(joint.job)) if flow.shares else ()
     shared = shared_facts(flow.shares, joints, now)
-    return Passage(flow, joint, run_id, run, now, prices, history, shared=shared)
-
-
-def closed_joints(log: JobLog) -> list[JointNow]:
-    """The joints whose failure was diagnosed and found out, invented ones left out."""
-    found = log.joints_knowing("leak.really")
-    jobs = {one: log.job(one) for one in {joint.job for joint in found}}
-    demo = {one for one, job in jobs.items() if job is not None and job.demo}
-    return [joint for joint in found if joint.job not in demo]
-
-
-def causes_found(log: JobLog, but: str) -> Mapping[str, int]:
-    """How often which cause was found out, on all joints but one."""
-    return Counter(one.facts["leak.really"] for one in closed_joints(log) if one.id != but)
+    at = log.in_turn(joint.job, now)
+    return Passage(flow, joint, run_id, run, at, prices, history, shared=shared)
 
 
 def price_list(log: JobLog) -> Mapping[str, Any] | str:
@@ -210,13 +203,14 @@ def save_answers(
     """
     after, entries = passage, []
     for number, one in enumerate(answers):
-        after = after.with_answer(one.step, one.value)
+        value = plain(one.value)  # as it is kept, so that the result follows from what is there
+        after = after.with_answer(one.step, value)
         made = passage.entry(
             following_id(entry_id, one.step, number) if number else entry_id,
             "answer",
             step=one.step,
             typed=dict(one.typed),
-            understood=plain(one.value),
+            understood=value,
             who=who,
         )
         entry = once(log, made, passage.standing_answer(log, one.step))
@@ -226,7 +220,7 @@ def save_answers(
         return after
     if after.next_step is None and after.trouble is None:
         entries.append(result_entry(after, following_id(entries[-1].id, "result"), who))
-    keep(log, entries, received=passage.now)
+    keep(log, entries, received=clock.now())
     return after
 
 

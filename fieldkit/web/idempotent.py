@@ -10,6 +10,7 @@ from flask import request
 
 from fieldkit.joblog import Entry, JobLog
 from fieldkit.joblog.door import require_fit
+from fieldkit.web import clock
 from fieldkit.web.ids import following_id, fresh_id, is_id
 
 
@@ -57,7 +58,9 @@ def once(log: JobLog, made: Entry, current: Entry | None = None) -> Entry | None
 
 
 def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
-    """Add entries, and speak up when one cannot be kept.
+    """Add entries, after all that is here of their job, and speak up when one cannot be kept.
+
+    A signature has been put in its turn before it was sealed.
 
     Raises
     ------
@@ -66,6 +69,10 @@ def keep(log: JobLog, entries: Sequence[Entry], received: str) -> None:
     """
     for entry in entries:
         require_fit(entry)
+    entries = [
+        one if one.kind == "signature" else replace(one, at=log.in_turn(one.job, one.at))
+        for one in entries
+    ]
     for entry_id, problem in log.append(entries, received=received).refused:
         mine = next(entry for entry in entries if entry.id == entry_id)
         earlier = log.entry(entry_id)
@@ -85,5 +92,5 @@ def keep_once(log: JobLog, made: Entry, current: Entry | None = None) -> Entry:
     entry = once(log, made, current)
     if entry is None:
         return made
-    keep(log, [entry], received=entry.at)
+    keep(log, [entry], received=clock.now())
     return entry

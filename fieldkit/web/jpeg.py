@@ -7,6 +7,7 @@ files behind the end) is left out.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from fieldkit.engine.problems import Problem
@@ -20,6 +21,16 @@ _RESTARTS = range(0xD0, 0xD8)
 #: extended and progressive ones, which every browser draws.
 _DRAWN = frozenset({0xC0, 0xC1, 0xC2, 0xC4, 0xDB, 0xDD, _SOS})
 _FRAMES = frozenset({0xC0, 0xC1, 0xC2})
+
+#: Most scans and parts of a file. A camera's has one scan, a web page's ten or so; parts come to
+#: some hundreds where a colour profile or a second picture is cut into many.
+MOST_SCANS, MOST_PARTS = 64, 1_000
+#: Most points to draw, over all scans: each goes over the whole picture again. [pixels]
+MOST_DRAWN = 50_000_000
+
+#: Fill bytes; and the end of a scan: a marker that is no stuffed byte, restart or fill.
+_FILL = re.compile(rb"\xff+")
+_MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")
 
 _JFIF = b"JFIF\0"
 _EXIF = b"Exif\0\0"
@@ -43,7 +54,7 @@ def only_the_picture(data: bytes, *, keep_metadata: bool = False) -> Picture:
     Raises
     ------
     Problem
-        It is not a whole JPEG.
+        It is not a whole JPEG, or takes too long to draw.
 
     Source
     ------
@@ -51,6 +62,8 @@ def only_the_picture(data: bytes, *, keep_metadata: bool = False) -> Picture:
     """
     try:
         return _made_anew(data, keep_metadata)
+    except Problem:
+        raise
     except (IndexError, ValueError):
         raise no_picture() from None
 
@@ -60,13 +73,13 @@ def _made_anew(data: bytes, keep_metadata: bool) -> Picture:
         raise ValueError("no start")
     out = [data[:2]]
     size: tuple[int, int] | None = None
-    drawn = False
+    scans = 0
     at = 2
-    while True:
-        if data[at] != 0xFF:
+    for _ in range(MOST_PARTS):
+        fill = _FILL.match(data, at)  # any number of fill bytes may stand before a marker
+        if fill is None:
             raise ValueError("no marker")
-        while data[at + 1] == 0xFF:  # any number of fill bytes may stand before a marker
-            at += 1
+        at = fill.end() - 1
         marker = data[at + 1]
         if marker == _EOI:
             break
@@ -84,8 +97,12 @@ def _made_anew(data: bytes, keep_metadata: bool) -> Picture:
         if marker == _SOS:
             end = _end_of_scan(data, at)
             out.append(data[at:end])
-            drawn, at = True, end
-    if size is None or 0 in size or not drawn:
+            scans, at = scans + 1, end
+            if size is None or scans > MOST_SCANS or scans * size[0] * size[1] > MOST_DRAWN:
+                raise too_slow()
+    else:
+        raise too_slow()
+    if size is None or 0 in size or not scans:
         raise ValueError("nothing drawn")
     out.append(bytes((0xFF, _EOI)))
     return Picture(b"".join(out), *size)
@@ -107,15 +124,20 @@ def _is_kept(marker: int, body: bytes, keep_metadata: bool) -> bool:
 
 def _end_of_scan(data: bytes, at: int) -> int:
     """Where the next marker stands that is not part of a scan's own data."""
-    while True:
-        at = data.index(0xFF, at)
-        following = data[at + 1]
-        if following == 0 or following in _RESTARTS:
-            at += 2
-        elif following == 0xFF:
-            at += 1
-        else:
-            return at
+    found = _MARKER.search(data, at)
+    if found is None:
+        raise ValueError("cut short")
+    return found.start()
+
+
+def too_slow() -> Problem:
+    """What is said of a picture that would keep everybody waiting while it is drawn."""
+    return Problem(
+        "photo",
+        None,
+        say("This picture is written in too many layers or parts."),
+        say("Save it anew as a plain JPEG, or take it with a camera."),
+    )
 
 
 def no_picture() -> Problem:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal
 from fieldkit.engine.words import Quote, say
 from fieldkit.flows.block import Block, Drawing, Facts, Notes, Steps, Table
 from fieldkit.flows.localize import as_text, tell
-from fieldkit.joblog import Entry
+from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.record import JointRecord, Record
 from fieldkit.tables.load import source_titles
 from fieldkit.web.wording import entry_words
@@ -47,6 +47,8 @@ def record_pdf(
     photo: Callable[[str], bytes | None],
     moment: Callable[[str], str],
     language: str = "en",
+    *,
+    tell_how_far: Callable[[int, int], None] = lambda part, whole: None,
 ) -> bytes:
     """The record as a PDF file.
 
@@ -58,12 +60,23 @@ def record_pdf(
         A kept time as people write it.
     language : str
         In which it is told, for those who have it read aloud.
+    tell_how_far : callable
+        Told after each joint: so many of so many.
     """
+
+    def when(entry: Entry) -> str:
+        made = moment(entry.at)
+        if entry.id not in record.arrived:
+            return made
+        late = moment(record.arrived[entry.id])
+        return tell(say("{made} (arrived {when})", made=Quote(made), when=Quote(late)))
+
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
-    for joint in record.joints:
-        _joint(pdf, record, joint, photo, moment)
-    _end(pdf, record, moment)
+    for n, joint in enumerate(record.joints, start=1):
+        _joint(pdf, record, joint, photo, when)
+        tell_how_far(n, len(record.joints))
+    _end(pdf, record, when)
     return bytes(pdf.output())
 
 
@@ -131,7 +144,7 @@ def _joint(
     record: Record,
     joint: JointRecord,
     photo: Callable[[str], bytes | None],
-    moment: Callable[[str], str],
+    when: Callable[[Entry], str],
 ) -> None:
     pdf.ln(3)
     _heading(pdf, joint.joint.name, 14, below=40)
@@ -145,13 +158,13 @@ def _joint(
         _line(pdf, told.answer.get("headline", ""), gap=0)
         by = f", {told.entry.who}" if told.entry.who else ""
         entry = tell(say("entry {id}", id=Quote(told.entry.id)))
-        _line(pdf, f"{moment(told.entry.at)}{by}, {entry}", 7)
+        _line(pdf, f"{when(told.entry)}{by}, {entry}", 7)
         _marks(pdf, record, told.entry)
         for block in told.blocks:
             _block(pdf, block)
     for note in joint.notes:
-        when, words = Quote(moment(note.at)), Quote(note.note)
-        _line(pdf, say("Note, {when}: {note}", when=when, note=words), 9)
+        made, words = Quote(when(note)), Quote(note.note)
+        _line(pdf, say("Note, {when}: {note}", when=made, note=words), 9)
     for one in joint.photos:
         about = one.understood.get("about") or tell(say("A photo without words"))
         shot = photo(one.understood["digest"])
@@ -160,7 +173,7 @@ def _joint(
                 pdf.add_page()
             pdf.image(io.BytesIO(shot), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
         where = "" if shot is not None else " " + tell(say("(kept on another copy)"))
-        _line(pdf, f"{about}{where}, {moment(one.at)}", 9, gap=0)
+        _line(pdf, f"{about}{where}, {when(one)}", 9, gap=0)
         _line(pdf, f"SHA-256 {one.understood['digest']}", 7)
 
 
@@ -245,7 +258,7 @@ def _marks(pdf: FPDF, record: Record, entry: Entry) -> None:
         _line(pdf, words, 9, "B", gap=0)
 
 
-def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
+def _end(pdf: FPDF, record: Record, when: Callable[[Entry], str]) -> None:
     pdf.ln(3)
     _heading(pdf, say("Take care"), 12)
     for caution in record.cautions:
@@ -264,7 +277,7 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
             else say("broken: entry {id} {why}", id=Quote(one.wrong), why=one.why)
         )
         by = said.get("name", "")
-        _line(pdf, f"{by}, {moment(one.signature.at)}: {state}.", 10, "B", gap=0)
+        _line(pdf, f"{by}, {when(one.signature)}: {state}.", 10, "B", gap=0)
         _marks(pdf, record, one.signature)
         if one.signature.note:
             _line(pdf, one.signature.note, 9, gap=0)
@@ -285,7 +298,7 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
         late_ones = say("After the last signature {n} entries were added:", n=len(record.after))
         _line(pdf, late_ones, 9, "B")
         for late in record.after:
-            _point(pdf, f"{tell(entry_words(late))} ({moment(late.at)})")
+            _point(pdf, f"{tell(entry_words(late))} ({when(late)})")
         pdf.ln(1)
     by_hand, date = tell(say("Signed by hand:")), tell(say("Date:"))
     _line(pdf, f"{by_hand} ____________________   {date} ____________", gap=3)
@@ -297,3 +310,6 @@ def _end(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
         "SHA-256 over all {n} entries: {digest}", n=record.entries, digest=Quote(record.digest)
     )
     _line(pdf, whole, 8)
+    if record.head is not None:
+        head = Quote(f"{record.head.size}:{record.head.root}")
+        _line(pdf, say("Head of the whole log: {head}", head=head), 8)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -25,7 +26,7 @@ def hasher() -> PasswordHasher:
 @cache
 def nobodys_hash() -> str:
     """Checked when there is no such person, so that the answer takes as long."""
-    return hasher().hash("nobody has this password")
+    return hasher().hash(secrets.token_urlsafe(32))
 
 
 def hash_password(password: str, *about: str) -> str:
@@ -56,18 +57,26 @@ def hash_password(password: str, *about: str) -> str:
             say("This password is easily guessed."),
             say("Take four plain words that do not belong together."),
         )
+    return rehash(password)
+
+
+def rehash(password: str) -> str:
+    """The hash of a password that was taken before; today's rules do not make it wrong."""
     return hasher().hash(password)
 
 
 def is_right(kept: str | None, password: str) -> bool:
-    """Whether the password is the one; as slow when there is nobody to compare with."""
+    """Whether the password is the one; as slow when there is nobody to compare with.
+
+    A guest has none: an empty hash is no hash, and nothing is right for it.
+    """
     from argon2.exceptions import InvalidHashError, VerificationError  # noqa: PLC0415
 
     try:
         hasher().verify(kept or nobodys_hash(), password[:LONGEST])
     except (VerificationError, InvalidHashError):
         return False
-    return kept is not None and len(password) <= LONGEST
+    return bool(kept) and len(password) <= LONGEST
 
 
 def needs_new_hash(kept: str) -> bool:

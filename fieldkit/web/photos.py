@@ -171,6 +171,8 @@ def clean_photo(data: bytes, *, keep_metadata: bool = False) -> bytes:
 
     if len(data) > LARGEST_PHOTO_BYTES:
         raise _too_large()
+    if data.startswith(b"\xff\xd8"):
+        only_the_picture(data)  # its layers and parts are counted before anything is drawn
     try:
         with Image.open(io.BytesIO(data), formats=FORMATS) as picture:
             if picture.width * picture.height > MOST_PIXELS:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from flask import current_app
 
 from fieldkit.joblog.acceptance import Rules, rules_for
-from fieldkit.web.access import asker
+from fieldkit.web.access import asker, people
 
 
 def signature_of_asker() -> str:
@@ -29,4 +29,7 @@ def rules_of_asker(
     lead = person is not None and person.role == "lead"
     company = "" if lead and on_purpose else current_app.config["COMPANY"]
     rules = rules_for(name, lead=lead, company=company, from_company=from_company)
-    return replace(rules, brought_from=brought_from)
+    rules = replace(rules, brought_from=brought_from)
+    if not current_app.config["LISTENS_BEYOND"]:
+        return rules
+    return replace(rules, names=tuple(one.name for one in people().everyone()))

@@ -32,8 +32,8 @@ def start(path, secret, base, cookies, who, company):
     fieldkit_engine.start(path, secret, base, cookies.to_py(), who=who, company=company)
 def answer(method, path, headers, body):
     return to_js(tuple(fieldkit_engine.answer(method, path, headers.to_py(), body.to_bytes())))
-def take_in(entries):
-    return fieldkit_engine.take_in(entries.to_py())
+def take_in(entries, arrived):
+    return fieldkit_engine.take_in(entries.to_py(), arrived.to_py())
 def cookies():
     return to_js(list(fieldkit_engine.cookies().items()))
 def wanted(method, path):
@@ -42,11 +42,12 @@ def lend(photos):
     fieldkit_engine.lend({digest: bytes(body) for digest, body in photos.to_py()})
 def photos_here(digests):
     fieldkit_engine.photos_here(digests.to_py())
-[start, answer, take_in, cookies, wanted, lend, photos_here]`;
+[start, answer, take_in, cookies, wanted, lend, photos_here, fieldkit_engine.server_said]`;
 
 let python;
 let calls;
 let applied = 0;
+let mended = 0;
 let about;
 let saving;
 let keptCookies = "";
@@ -67,6 +68,8 @@ self.onmessage = ({ data, ports }) => {
 news.addEventListener("message", ({ data }) => {
   if (data.type === "entries" && calls) inTurn(catchUp);
   if (data.type === "photos" && calls) inTurn(tellPhotos);
+  if (data.type === "exchanged" && calls) inTurn(tellServerSaid);
+  if (data.type === "mended" && calls) inTurn(openLog);
 });
 
 // ── Starting ────────────────────────────────────────────────────────────────────────────────
@@ -156,8 +159,10 @@ async function openLog() {
     await store.keep({ secret });
   }
   const saved = await store.kept("db");
-  // An older program may have passed over what a newer one understands: read all again.
-  const fits = saved && saved.version === about.version;
+  mended = (await store.kept("mended")) ?? 0;
+  // An older program may have passed over what a newer one understands: read all again; and when
+  // texts were put right since.
+  const fits = saved && saved.version === about.version && saved.mended === mended;
   python.FS.mkdirTree("/log");
   try {
     await startWith(fits ? saved : null, secret);
@@ -179,7 +184,14 @@ async function startWith(saved, secret) {
   }
   start(FILE, secret, BASE, (await store.kept("cookies")) ?? {}, about.who ?? "", about.company ?? "");
   await tellPhotos();
+  await tellServerSaid();
   await catchUp();
+}
+
+// How far this phone's clock is ahead of the server's, and the head of its log.
+async function tellServerSaid() {
+  const { size, root } = (await store.kept("head")) ?? { size: 0, root: "" };
+  calls[7]((await store.kept("ahead")) ?? 0, size, root);
 }
 
 async function tellPhotos() {
@@ -191,7 +203,7 @@ async function catchUp() {
   for (;;) {
     const page = await store.after(applied);
     if (!page.length) return;
-    takeIn(page.map((one) => one.text));
+    takeIn(page.map((one) => one.text), page.map((one) => one.received ?? ""));
     applied = page.at(-1).n;
     saveSoon();
   }
@@ -209,7 +221,7 @@ async function save() {
   try {
     const bytes = python.FS.readFile(FILE);
     const cookies = Object.fromEntries(calls[3]());
-    await store.keep({ db: { bytes, applied, version: about.version }, cookies });
+    await store.keep({ db: { bytes, applied, mended, version: about.version }, cookies });
   } catch (error) {
     console.warn("the copy of the log was not saved:", error);
   }

@@ -4,6 +4,7 @@
 import * as photos from "./photos.js";
 import { BASE, readState } from "./state.js";
 import * as store from "./store.js";
+import { follows } from "./witness.js";
 
 const PAGE = 200;
 const CHARACTERS = 1_000_000;
@@ -14,6 +15,10 @@ const WAIT_SENDING_MS = 30_000;
 // Photos of others are fetched for the field up to so many bytes; the rest is shown with signal.
 const PHOTO_ROOM = 60_000_000;
 const ASK_AGAIN_MS = 10 * 60_000;
+
+// The server takes nothing whose time is further ahead; and a clock this near to its own is right.
+const EARLY_MS = 5 * 60_000;
+const RIGHT_MS = 60_000;
 
 export const news = new BroadcastChannel("fieldkit");
 
@@ -32,6 +37,9 @@ export function exchange() {
       const about = await ask("phone/about.json");
       sameOwner(mine, about);
       await store.note({ newest: about.version });
+      const ahead = Date.now() - about.now;
+      await store.note({ ahead: Math.abs(ahead) > RIGHT_MS ? ahead : 0 });
+      await store.retryRefused(about.now);
       await sameLog(about.log);
       const send = sender(about.company);
       await push(send);
@@ -89,7 +97,10 @@ function sameOwner(mine, about) {
 async function sameLog(log) {
   const known = await store.kept("log");
   if (known !== log) {
-    if (known !== undefined) await sendAllAgain();
+    if (known !== undefined) {
+      await sendAllAgain();
+      await store.keep({ head: undefined, rewritten: { how: "copy", seen: await store.kept("head"), at: Date.now() } });
+    }
     await store.keep({ log });
   }
 }
@@ -125,7 +136,12 @@ async function push({ company, post }) {
     );
     if (!response.ok) throw refusalOf("phone/send", response);
     const said = await response.json();
-    const refused = said.refused.map(({ id, problem }) => ({ id, why: `${problem.wrong} ${problem.instead}` }));
+    const until = new Map(page.map((one) => [one.id, Date.parse(JSON.parse(one.text).at) - EARLY_MS]));
+    const refused = said.refused.map(({ id, problem }) => ({
+      id,
+      why: `${problem.wrong} ${problem.instead}`,
+      ...(problem.field === "at" && { until: until.get(id) }),
+    }));
     await store.settle(said.kept, refused);
     const settled = new Set([...said.kept, ...refused.map((one) => one.id)]);
     if (!page.some((one) => settled.has(one.id))) throw new Refusal("the server said nothing of what was sent");
@@ -133,21 +149,35 @@ async function push({ company, post }) {
 }
 
 async function pull(send) {
+  // An older program kept texts as a browser writes them: read all anew, once.
+  if (!(await store.kept("asSealed"))) await store.keep({ cursor: 0, asSealed: true });
   for (;;) {
     const cursor = (await store.kept("cursor")) ?? 0;
-    const page = await ask(`phone/since?seq=${cursor}&company=${encodeURIComponent(send.company ?? "")}`);
-    if (page.last < cursor) {
-      await sendAllAgain(); // an older copy of the log was put back in place
+    const seen = await store.kept("head");
+    const company = encodeURIComponent(send.company ?? "");
+    const page = await ask(`phone/since?seq=${cursor}&company=${company}&seen=${seen?.size ?? 0}`);
+    if (!(await witness(seen, page.head)) || page.last < cursor) {
+      await sendAllAgain(); // it was rewritten, or an older copy was put back in place
       await push(send);
       await pushPhotos(send);
       continue;
     }
     if (page.entries.length) {
-      await store.addTheirs(page.entries.map((one) => JSON.stringify(one)), page.upto);
-      news.postMessage({ type: "entries" });
+      const mended = await store.addTheirs(page.entries, page.upto);
+      news.postMessage({ type: mended ? "mended" : "entries" });
     }
     if (page.upto >= page.last || !page.entries.length) return;
   }
+}
+
+// Keep the head of the server's log; one that does not follow from the one before is told until a
+// person has seen it.
+async function witness(seen, { size, root, proof }) {
+  if (size === seen?.size && root === seen.root) return true;
+  const grown = await follows(seen, { size, root, proof });
+  const told = grown ? {} : { rewritten: { how: "rewritten", seen, now: { size, root }, at: Date.now() } };
+  await store.keep({ ...told, head: { size, root } });
+  return grown;
 }
 
 // ── Photos ──────────────────────────────────────────────────────────────────────────────────

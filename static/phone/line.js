@@ -21,11 +21,14 @@ export async function showLine(state) {
   if (why === "server") said.push(tell("server_refused"));
   if (why === "person") said.push(tell("another_person", { who: state.about.who }));
   if (why === "company") said.push(tell("another_company"));
+  const rewritten = await store.kept("rewritten");
+  if (rewritten) said.push(tell(`log_${rewritten.how}`));
   const line = document.getElementById("signal");
   if (!line) return;
   const words = said.filter(Boolean).join(" ");
   const more = [];
   if (why === "login" || why === "person") more.push([tell("log_in"), `enter?next=${encodeURIComponent("/phone")}`]);
+  if (rewritten) more.push([tell("log_look"), "phone"]);
   if (notTaken) more.push([tell("refused_why", { n: notTaken }), "phone"]);
   if (newest && newest !== state.about.version) more.push([tell("newer"), "phone"]);
   const wanted = [words, ...more].join("|");

@@ -19,29 +19,45 @@ const idOf = (text) => JSON.parse(text).id;
 
 // ── Entries ─────────────────────────────────────────────────────────────────────────────────
 
+// Keep entries that came from the server, [text, when it arrived there], with how far its log has
+// been read. Where an older program kept a text as a browser writes it, the text that was sealed
+// takes its place; resolves with how often. `mended` tells the engine that its copy is of no use.
+export async function addTheirs(entries, cursor) {
+  let put = 0;
+  await transact(
+    ["entries", "kept"],
+    "readwrite",
+    async (transaction) => {
+      const [here, kept] = ["entries", "kept"].map((name) => transaction.objectStore(name));
+      for (const [text, received] of entries) {
+        const one = await answerOf(here.index("id").get(idOf(text)));
+        if (!one) here.add({ id: idOf(text), text, received });
+        else if (!one.wait && one.text !== text && read(one.text) === read(text)) {
+          here.put({ ...one, text, received });
+          put += 1;
+        }
+      }
+      if (put) kept.put(((await answerOf(kept.get("mended"))) ?? 0) + 1, "mended");
+      kept.put(cursor, "cursor");
+    },
+    "strict",
+  );
+  return put;
+}
+
+const read = (text) => JSON.stringify(JSON.parse(text));
+
 // Keep entries made on this phone. When this resolves they are on its disk.
 export function addOwn(texts) {
-  return add(texts, UNSENT, () => {});
-}
-
-// Keep entries that came from the server, with how far its log has been read.
-export function addTheirs(texts, cursor) {
-  return add(texts, undefined, (transaction) => transaction.objectStore("kept").put(cursor, "cursor"));
-}
-
-function add(texts, wait, also) {
   return transact(
-    ["entries", "kept"],
+    "entries",
     "readwrite",
     async (transaction) => {
       const entries = transaction.objectStore("entries");
       for (const text of texts) {
         const id = idOf(text);
-        if ((await answerOf(entries.index("id").getKey(id))) === undefined) {
-          entries.add(wait ? { id, text, wait } : { id, text });
-        }
+        if ((await answerOf(entries.index("id").getKey(id))) === undefined) entries.add({ id, text, wait: UNSENT });
       }
-      also(transaction);
     },
     "strict",
   );
@@ -63,20 +79,20 @@ export async function unsent(limit, characters) {
   return found.filter((one, i) => (size += one.text.length) <= characters || i === 0);
 }
 
-// Note what became of entries that were sent: kept there, or refused with a reason.
+// Note what became of entries that were sent: kept there, or refused with a reason, and until when.
 export function settle(kept, refused) {
   return transact(
     "entries",
     "readwrite",
     async (transaction) => {
       const entries = transaction.objectStore("entries");
-      const reasons = new Map(refused.map((one) => [one.id, one.why]));
+      const reasons = new Map(refused.map((one) => [one.id, one]));
       for (const id of [...kept, ...reasons.keys()]) {
         const one = await answerOf(entries.index("id").get(id));
         if (!one) continue;
         delete one.wait;
         delete one.why;
-        if (reasons.has(id)) Object.assign(one, { wait: REFUSED, why: reasons.get(id) });
+        if (reasons.has(id)) Object.assign(one, reasons.get(id), { wait: REFUSED });
         entries.put(one);
       }
     },
@@ -90,12 +106,12 @@ export function refused() {
   );
 }
 
-export function retryRefused() {
+// Let refused entries be sent again: all, or those that were too early and whose time has come.
+export function retryRefused(now) {
   return transact("entries", "readwrite", async (transaction) => {
     const entries = transaction.objectStore("entries");
-    for (const one of await answerOf(entries.index("wait").getAll(REFUSED))) {
-      delete one.why;
-      entries.put({ ...one, wait: UNSENT });
+    for (const { why, until, ...one } of await answerOf(entries.index("wait").getAll(REFUSED))) {
+      if (now === undefined || until <= now) entries.put({ ...one, wait: UNSENT });
     }
   });
 }

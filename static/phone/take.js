@@ -24,6 +24,7 @@ async function show() {
   byId("take-update").onclick = () => update();
   byId("kept-send").onclick = () => sendNow();
   byId("kept-again").onclick = () => retry();
+  byId("rewritten-seen").onclick = () => putAway();
   byId("forget").onclick = () => forget();
   if (!navigator.serviceWorker || !self.caches || !self.DecompressionStream) {
     say(tell("old_browser"));
@@ -181,8 +182,26 @@ async function showKept(state) {
   byId("kept-refused").replaceChildren(
     ...refused.map((words) => Object.assign(document.createElement("li"), { textContent: words })),
   );
+  await showRewritten();
   const who = state.about.who;
   if (who) byId("forget").textContent = tell("sign_out", { who });
+}
+
+// That the server's log is not the one seen before, with both heads, to be compared and passed on.
+async function showRewritten() {
+  const found = await store.kept("rewritten");
+  if (!byId("rewritten")) return;
+  byId("rewritten").hidden = !found;
+  if (!found) return;
+  const head = (one) => (one ? `${one.size}:${one.root}` : "–");
+  byId("rewritten-say").textContent = tell(`log_${found.how}`);
+  byId("rewritten-heads").textContent = tell("log_heads", { seen: head(found.seen), now: head(found.now) });
+}
+
+async function putAway() {
+  await store.keep({ rewritten: undefined });
+  await showRewritten();
+  news.postMessage({ type: "exchanged" });
 }
 
 const minute = (at) => at.slice(0, 16).replace("T", " ");

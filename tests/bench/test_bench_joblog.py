@@ -9,11 +9,13 @@ from __future__ import annotations
 import sqlite3
 import time
 from contextlib import closing
+from dataclasses import replace
 from statistics import median
 
-from support.entries import NOW, entry
+from support.entries import NOW, START_MS, entry
 
-from fieldkit.joblog import JobLog, fold
+from fieldkit.app import make_app
+from fieldkit.joblog import JobLog, fold, utc_text
 from fieldkit.joblog.append import _INSERT
 from fieldkit.joblog.entry import COLUMNS, row_of
 
@@ -90,14 +92,72 @@ def test_a_save_costs_little_more_than_a_bare_insert(tmp_path, measuring):
         assert median(ratios) <= SAVE_LIMIT
 
 
-def fill(log: JobLog, jobs: int) -> None:
+def entries_of(job: int, count: int):
+    """A job's entries: its name, its joints, every second of which cures, and answers; a job a
+    third of a day."""
+    at = utc_text(START_MS + job * 8 * 3600 * 1000)
+    name = f"job-{job}"
+    yield replace(entry(kind="job", job=name, understood={"name": f"Meadow {job}"}), at=at)
+    joints = min(JOINTS, count // 2)
+    for n in range(joints):
+        cures = {"weld.ready_at": at} if n % 2 else {}
+        where = {"job": name, "joint": f"{name}.{n}"}
+        made = entry(kind="joint", **where, understood={"name": f"Box {n}"}, facts=cures)
+        yield replace(made, at=at)
+    for n in range(count - 1 - joints):
+        yield replace(an_answer(n, name), at=at)
+
+
+def fill(log: JobLog, jobs: int, per_job: int = PER_JOB) -> None:
     """Many jobs, quickly: entries by the table's own insert, then folded all at once."""
     with log.writing() as conn:
         conn.execute("PRAGMA cache_size=-400000")
         for job in range(jobs):
-            rows = (an_answer(n, f"job-{job}") for n in range(PER_JOB))
-            conn.executemany(_INSERT, ((*row_of(one), NOW) for one in rows))
+            rows = ((*row_of(one), NOW) for one in entries_of(job, per_job))
+            conn.executemany(_INSERT, rows)
         fold.rebuild(conn)
+
+
+def seconds_a_page(clients, paths, rounds: int):
+    """Of each client the median time of its page, taken in turns. [s]"""
+    times = [[] for _ in clients]
+    for _ in range(rounds):
+        for client, path, taken in zip(clients, paths, times, strict=True):
+            begun = time.perf_counter()
+            assert client.get(path).status_code == 200
+            taken.append(time.perf_counter() - begun)
+    return [median(taken) for taken in times]
+
+
+#: Pages that may not grow with the log. The small log holds as much as one page shows.
+FLAT = [
+    "/", "/jobs", "/jobs?finished=1", "/diagnoses", "/jobs?q=meadow", "/jobs?q=in",
+    "/jobs?q=1", "/jobs?q=box+1", "/jobs?q=it+is+pipe", "/jobs?q=zebra", "/job/job-0",
+]  # fmt: skip
+
+
+def test_pages_cost_the_same_at_a_million_entries(tmp_path, measuring):
+    """``/jobs``, search, home, the diagnoses and a job, beside a log of a thousand entries."""
+    jobs = 1000 if measuring else 60
+    sizes = {"lists": (50, 20), "job": (1, PER_JOB), "large": (jobs, PER_JOB if measuring else 25)}
+    clients, logs = {}, []
+    for name, (count, per_job) in sizes.items():
+        app = make_app(tmp_path / f"{name}.db", testing=True)
+        logs.append(app.extensions["joblog"])
+        fill(logs[-1], count, per_job)
+        clients[name] = app.test_client()
+    ratios = {}
+    for path in FLAT:
+        small = clients["job" if path.startswith("/job/") else "lists"]
+        seconds_a_page((small, clients["large"]), (path, path), 2)
+        took = seconds_a_page((small, clients["large"]), (path, path), 41 if measuring else 1)
+        ratios[path] = took[1] / took[0]
+        print(f"\n{path:22} {took[0] * 1e3:7.2f} ms {took[1] * 1e3:7.2f} ms {ratios[path]:.2f}",  # noqa: T201
+              end="")  # fmt: skip
+    for log in logs:
+        log.close()
+    if measuring:
+        assert max(ratios.values()) <= PAGE_LIMIT, ratios
 
 
 def page_of(log: JobLog, job: str) -> tuple[int, int]:

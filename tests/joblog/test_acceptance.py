@@ -11,9 +11,9 @@ import time
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from support.entries import NOW, a_job, entry, tables_of
+from support.entries import NOW, START_MS, a_job, entry, tables_of
 
-from fieldkit.joblog import JobLog
+from fieldkit.joblog import JobLog, utc_text
 from fieldkit.joblog.acceptance import Rules, rules_for, take_in
 
 OWN = Rules()
@@ -32,6 +32,7 @@ def test_the_same_entry_sent_a_hundred_times_is_stored_once(log):
     [
         ({"kind": "note"}, "id"),
         (entry().as_json() | {"at": "2026-05-03T14:03:00.000Z"}, "at"),
+        (entry(301).as_json(), "at"),
         (entry().as_json() | {"at": "yesterday"}, "at"),
         (entry().as_json() | {"job": ""}, "job"),
         (entry().as_json() | {"kind": "gossip"}, "kind"),
@@ -88,7 +89,7 @@ def test_a_device_that_was_away_catches_up_in_pages(log):
     with JobLog.memory() as phone:
         seq = pages = 0
         while page := log.since(seq, 500):
-            take_in(phone, [one.entry.as_json() for one in page], OWN, NOW)
+            take_in(phone, [one.entry.as_json() for one in page], OWN, utc_text(START_MS + 10**7))
             seq, pages = page[-1].seq, pages + 1
         assert (phone.count(), pages) == (1203, 3)
 

@@ -47,8 +47,8 @@ def whole(log, place, tmp_path):
     put_photo(place)
     photo = entry(8, "photo", joint="joint-1", understood={"digest": DIGEST, "about": ""})
     log.append([*a_job(), photo], NOW)
-    log.append([entry(9, "signature", understood={"name": "Ann", "waived": []},
-                      result=seal(all_entries(log, "job-1")))], NOW)  # fmt: skip
+    made = entry(9, "signature", understood={"name": "Ann", "waived": []})
+    log.append([seal(made, all_entries(log, "job-1"))], NOW)
     store = People(place.people)
     store.add(Person("id-1", "Ann", "lead"), "the-hash")
     store.begin("the-session", "id-1", "A phone", 1)

@@ -19,8 +19,10 @@ from fieldkit.joblog import JobLog
 #: Saves an answer and its result at a time, and says each id only when the log has said "kept".
 SAVER = """
 import os, sys
+from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, JobLog, new_id, utc_text
 
+flows()  # read before the clock runs
 path, start = sys.argv[1], int(sys.argv[2])
 log = JobLog.open(path)
 where = {"job": "job-1", "joint": "joint-1", "flow": "measure-pipe", "run": "run-1"}

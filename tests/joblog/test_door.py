@@ -107,8 +107,8 @@ def test_a_good_fact_beside_a_bad_one_counts(log):
 
 def test_a_signature_that_is_none_breaks_neither_verify_nor_the_seals_after_it(log):
     log.append([*a_job(), entry(20, "signature", understood=["x"], result={"digests": 3})], NOW)
-    sealed = seal(all_entries(log, "job-1"))
-    log.append([entry(30, "signature", understood={"name": "Lead"}, result=sealed)], NOW)
+    made = entry(30, "signature", understood={"name": "Lead"})
+    log.append([seal(made, all_entries(log, "job-1"))], NOW)
     found = [one for _, one in seals(log)]
     assert [one.signature.understood for one in found] == [None, {"name": "Lead"}]
     assert [one.whole for one in check(all_entries(log, "job-1"))] == [False, True]

@@ -15,17 +15,25 @@ from hypothesis import strategies as st
 from support.entries import NOW, a_job, entry
 
 from fieldkit.cli.main import main
+from fieldkit.flows.checklist import STAGES
 from fieldkit.joblog import JobLog
-from fieldkit.joblog.signing import all_entries, check, points, seal, whole_digest
+from fieldkit.joblog.entry import FIELD_LIMIT, RESULT_LIMIT, json_text
+from fieldkit.joblog.signing import (
+    all_entries,
+    check,
+    points,
+    seal,
+    signatures,
+    whole_digest,
+)
+from fieldkit.phone.exchange import LARGEST_PAGE, take_in
+
+NEXT_DAY = "2026-05-02T14:03:00.000Z"
 
 
 def sign(log, n, name="Ann"):
-    made = entry(
-        n,
-        "signature",
-        understood={"name": name, "waived": [], "complete": {}},
-        result=seal(all_entries(log, "job-1")),
-    )
+    said = {"name": name, "waived": [], "complete": {}}
+    made = seal(entry(n, "signature", understood=said), all_entries(log, "job-1"))
     log.append([made], NOW)
     return made
 
@@ -47,15 +55,30 @@ def test_a_seal_covers_all_before_it_and_shows_what_comes_after(log):
     assert set(again.result["digests"]) == {first.id, late.id}
 
 
+def test_a_large_job_is_signed_at_once_and_sent_on(log):
+    """Beyond what other entries may hold: a list of 12,000 digests, and of 600 joints."""
+    notes = [entry(n) for n in range(12_000)]
+    complete = {f"joint-{n}": [stage.id for stage in STAGES] for n in range(600)}
+    said = {"name": "Ann", "waived": [], "complete": complete}
+    made = seal(entry(12_000, "signature", understood=said), notes)
+    assert len(json_text(made.result)) > RESULT_LIMIT
+    assert len(json_text(made.understood)) > FIELD_LIMIT
+    page = {"entries": [made.as_json()]}
+    assert len(json_text(page)) < LARGEST_PAGE
+    assert take_in(log, page, NEXT_DAY)["kept"] == [made.id]
+    assert signatures(all_entries(log, "job-1")) == (made,)
+
+
 def test_the_digest_is_sha_256_over_canonical_lines(log):
-    """Worked out beside our code with hashlib and json alone."""
+    """Worked out beside our code with hashlib and json alone: no number here needs more."""
     log.append(a_job(), NOW)
     made = sign(log, 10)
     lines = []
     for one in sorted(all_entries(log, "job-1"), key=lambda e: e.id):
+        body = one.as_json()
         if one.kind == "signature":
-            continue
-        text = json.dumps(one.as_json(), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+            body["result"] = {key: body["result"][key] for key in ("form", "digests", "entries")}
+        text = json.dumps(body, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
         lines.append(f"{one.id} {hashlib.sha256(text.encode()).hexdigest()}\n")
     assert made.result["digest"] == hashlib.sha256("".join(lines).encode()).hexdigest()
 
@@ -136,7 +159,145 @@ def test_the_order_of_arrival_is_no_part_of_what_was_signed(signed):
     path, _ = signed
     by_hand(path, ("UPDATE entries SET seq = 100 - seq",))
     status, said = verified(path)
-    assert (status, "every one holds" in said) == (0, True)
+    assert "digest" in said
+    assert "is broken" not in said
+    assert (status, "another order than they arrived in" in said) == (2, True)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        "UPDATE entries SET at = '2026-04-01T14:03:01.999Z' WHERE kind = 'signature'",
+        "UPDATE entries SET who = 'Bo' WHERE kind = 'signature'",
+        "UPDATE entries SET understood = replace(understood, 'dry fit', 'done')"
+        " WHERE kind = 'signature'",
+        "UPDATE entries SET understood = replace(understood, 'cured', 'closed')"
+        " WHERE kind = 'signature'",
+        "UPDATE entries SET note = 'all of it' WHERE kind = 'signature'",
+    ],
+)
+def test_a_signatures_own_fields_are_under_its_seal(signed, change):
+    """Who, when, what was waived and why."""
+    path, _ = signed
+    with JobLog.open(path) as log:
+        gap = {"joint": "joint-1", "point": "cured", "reason": "dry fit"}
+        said = {"name": "Bo", "waived": [gap], "complete": {}}
+        made = seal(entry(20, "signature", understood=said, who="Ann"), all_entries(log, "job-1"))
+        log.append([made], NOW)
+    by_hand(path, (change,))
+    status, said = verified(path)
+    assert status == 2
+    assert re.search("signed by Bo .* is broken", said)
+
+
+def test_two_who_sign_without_signal_at_the_same_time_break_no_seal(log):
+    log.append(a_job(), NOW)
+    before = all_entries(log, "job-1")
+    said = {"name": "Bo", "waived": [], "complete": {}}
+    other = entry(11, note="seen by Bo alone")
+    theirs = seal(entry(12, "signature", understood=said), (*before, other))
+    sign(log, 10)
+    log.append([theirs, other], NOW)
+    sign(log, 20, "Cy")
+    assert [one.whole for one in check(all_entries(log, "job-1"))] == [True] * 3
+
+
+def test_a_whole_signed_job_that_was_removed_is_found(signed):
+    path, _ = signed
+    by_hand(
+        path,
+        ("DELETE FROM entries WHERE job = 'job-1'",),
+        ("DELETE FROM jobs",),
+        ("DELETE FROM joints",),
+    )
+    status, said = verified(path)
+    assert status == 2
+    assert "7 entries that arrived are gone or changed: number 1, 2, 3, 4, 5 …" in said
+
+
+def test_an_entry_that_a_hand_put_in_is_found(signed):
+    path, _ = signed
+    made = entry(50).id
+    by_hand(
+        path,
+        ("CREATE TEMP TABLE new AS SELECT * FROM entries WHERE kind = 'note'",),
+        ("UPDATE new SET id = ?, note = 'new', seq = 99", made),
+        ("INSERT INTO entries SELECT * FROM new",),
+    )
+    with JobLog.open(path) as log:
+        log.rebuild()
+    status, said = verified(path)
+    assert (status, f"1 entries never arrived as they are: {made}." in said) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ("CREATE TRIGGER quiet BEFORE INSERT ON entries BEGIN SELECT RAISE(IGNORE); END",
+         "not ours: quiet"),
+        ("CREATE TABLE more (a)", "not ours: more"),
+        ("DROP INDEX entries_by_job", "changed: entries_by_job"),
+    ],
+)  # fmt: skip
+def test_what_was_put_into_the_file_or_taken_out_of_it_is_found(signed, change, said):
+    path, _ = signed
+    by_hand(path, (change,))
+    found = verified(path)
+    assert (found[0], said in found[1]) == (2, True)
+
+
+def test_a_constraint_that_was_taken_away_is_found(signed):
+    path, _ = signed
+    with closing(sqlite3.connect(path)) as conn:
+        conn.execute("PRAGMA writable_schema=ON")
+        conn.execute("UPDATE sqlite_master SET sql = replace(sql, 'id TEXT NOT NULL UNIQUE',"
+                     " 'id TEXT UNIQUE') WHERE name = 'entries'")  # fmt: skip
+        conn.commit()
+    status, said = verified(path)
+    assert (status, "taken away or changed: entries." in said) == (2, True)
+
+
+def test_an_entry_that_the_file_does_not_take_is_not_acknowledged(log):
+    with closing(sqlite3.connect(log.path)) as conn:
+        conn.execute(
+            "CREATE TRIGGER quiet BEFORE INSERT ON entries BEGIN SELECT RAISE(IGNORE); END"
+        )
+    with pytest.raises(sqlite3.IntegrityError, match="did not keep it"):
+        log.append([entry()], NOW)
+
+
+def test_a_photo_that_was_changed_is_found_and_one_elsewhere_is_said(signed):
+    path, _ = signed
+    folder = path.with_name("log-photos")
+    folder.mkdir()
+    good, other = hashlib.sha256(b"a picture").hexdigest(), "ab" * 32
+    (folder / f"{good}.jpg").write_bytes(b"a picture")
+    with JobLog.open(path) as log:
+        shots = [entry(30 + n, "photo", joint="joint-1", understood={"digest": one})
+                 for n, one in enumerate((good, other))]  # fmt: skip
+        log.append(shots, NOW)
+    assert verified(path)[0] == 0
+    assert "1 photos are not here" in verified(path)[1]
+    (folder / f"{good}.jpg").write_bytes(b"another picture")
+    status, said = verified(path)
+    assert (status, f"1 photos are not what was taken: {good}." in said) == (2, True)
+
+
+def test_the_head_on_a_paper_tells_a_log_that_was_written_anew(signed):
+    path, _ = signed
+
+    def asked(head):
+        done = CliRunner().invoke(main, ["verify", "--db", str(path), "--head", head])
+        return done.exit_code, done.output
+
+    with JobLog.open(path) as log:
+        head = log.head()
+        paper = f"{head.size}:{head.root}"
+        log.append([entry(40)], NOW)
+    assert asked(paper)[0] == 0
+    for wrong in (f"{head.size - 1}:{head.root}", "900:ab", "x"):
+        status, said = asked(wrong)
+        assert (status, "written anew" in said) == (2, True)
 
 
 def test_a_signature_that_was_removed_is_found_under_the_next_one(signed):
@@ -186,6 +347,7 @@ def test_guards_that_are_gone_or_hollow_are_found(signed):
     assert status == 2
     for name in ("entries_are_not_changed", "entries_are_not_removed", "entries_are_not_replaced"):
         assert name in said.splitlines()[-1]
+    assert "not ours" not in said
 
 
 def test_an_export_brought_in_elsewhere_keeps_its_seal(log):

@@ -12,6 +12,7 @@ from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog import Entry, JobLog
 from fieldkit.joblog.acceptance import rules_for
+from fieldkit.joblog.marks import is_told
 from fieldkit.phone import exchange
 
 
@@ -25,7 +26,7 @@ def sync(phone: JobLog, seen: int, server: JobLog) -> int:
     exchange.take_in(server, bodies(sent), NOW)
     while True:
         page = exchange.page_since(server, seen, 3)
-        phone.append([Entry.from_json(one) for one in page["entries"]], NOW)
+        phone.append([Entry.from_json(one) for one in page["entries"] if not is_told(one)], NOW)
         seen = page["upto"]
         if seen >= page["last"]:
             return seen
@@ -103,7 +104,7 @@ def test_entries_are_taken_only_with_the_token_of_the_session(client):
     said = client.post("/phone/send", json=page, headers={"X-CSRFToken": token}).get_json()
     assert len(said["kept"]) == len(page["entries"])
     back = client.get("/phone/since?seq=0").get_json()
-    assert [one["id"] for one in back["entries"]] == said["kept"]
+    assert [one["id"] for one in back["entries"] if not is_told(one)] == said["kept"]
 
 
 @pytest.mark.parametrize("body", ["", "{", "[" * 9999, '"x"'])
@@ -123,7 +124,7 @@ def test_a_device_that_was_away_for_a_month_catches_up_in_pages(tmp_path):
         while True:
             page = client.get(f"/phone/since?seq={seen}&company={log.company}").get_json()
             assert len(page["entries"]) <= exchange.PAGE
-            phone.append([Entry.from_json(one) for one in page["entries"]], NOW)
+            phone.append([Entry.from_json(one) for one in page["entries"] if not is_told(one)], NOW)
             seen, pages = page["upto"], pages + 1
             if seen >= page["last"]:
                 break

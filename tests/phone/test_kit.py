@@ -152,7 +152,7 @@ def test_no_way_to_fetch_is_said_with_what_to_do(tmp_path, monkeypatch):
     monkeypatch.setattr(runtime.importlib.util, "find_spec", lambda name: None)
     with pytest.raises(Problem, match="no npm") as found:
         runtime.fetch(tmp_path / "runtime")
-    assert "fieldkit[runtime]" in str(found.value.instead)
+    assert f"pip install '{runtime.NODE}'" in str(found.value.instead)
 
 
 def test_an_export_never_writes_over_anything(phone_runtime, tmp_path):

@@ -9,8 +9,8 @@ from flask import Blueprint, Response, render_template
 
 from fieldkit.flows.diagnosing.paper_tree import paper_tree
 from fieldkit.flows.diagnosing.questions import outcomes, weights
+from fieldkit.joblog.rework import closed_joints
 from fieldkit.tables.cautions import cautions
-from fieldkit.web.flow_run import closed_joints
 from fieldkit.web.look import joblog
 
 pages = Blueprint("diagnoses", __name__)

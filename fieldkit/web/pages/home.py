@@ -34,7 +34,7 @@ STARTS = {
 @pages.get("/")
 def show() -> str:
     """What do you have in front of you?"""
-    return render_template("home.html", jobs=joblog().jobs(limit=6), entry=fresh_id())
+    return render_template("home.html", jobs=joblog().jobs(limit=6, closed=False), entry=fresh_id())
 
 
 @pages.post("/start")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import closing
 from hashlib import sha256
 
 from flask import (
     Blueprint,
-    Response,
     abort,
     current_app,
     redirect,
@@ -24,11 +24,21 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import tellable
 from fieldkit.flows.checklist import next_of, standing
 from fieldkit.flows.facts import shared
-from fieldkit.joblog import Entry, JobLog, JointNow, acceptance, exchange
+from fieldkit.joblog import (
+    Appended,
+    Entry,
+    Hit,
+    JobLog,
+    JobNow,
+    JointNow,
+    acceptance,
+    exchange,
+)
+from fieldkit.joblog.acceptance import Rules
 from fieldkit.joblog.marks import NOT_REPRODUCED, UNFIT
 from fieldkit.typed import answers
-from fieldkit.web import clock
-from fieldkit.web.access import LARGE
+from fieldkit.web import beside, clock
+from fieldkit.web.access import LARGE, note, tally
 from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
@@ -39,39 +49,56 @@ from fieldkit.web.wording import waiting_until
 
 pages = Blueprint("jobs", __name__)
 
+#: Jobs, or what a search finds, on one page.
+PAGE = 50
+
+#: Entries that a page takes in of one file; so many at a time; and where it gives a file up.
+MOST_ENTRIES, LOT, MOST_REFUSED = 50_000, 500, 1_000
+
 #: A file of many jobs and their photos is larger than a form. [bytes]
 LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
 
 
 @pages.get("/jobs")
 def listing() -> str:
-    """All jobs, newest first, or what a search finds."""
+    """Open jobs or finished ones, newest first, or what a search finds; a page at a time."""
     return jobs_page(fresh_id(), asked=request.args.get("q", "")[:200].strip())
 
 
 def jobs_page(entry: str, *, asked: str = "", problem: Problem | None = None) -> str:
     """The list of jobs, with what was typed kept when something is wrong."""
-    log = joblog()
+    log, finished = joblog(), request.args.get("finished") == "1"
+    at, _, job_id = request.args.get("after", "")[:100].partition(" ")
+    found: tuple[Hit, ...] | None = None
+    jobs: tuple[JobNow, ...] = ()
+    if asked:
+        before = request.args.get("before", 1 << 62, type=int)
+        found = log.search(asked, PAGE, min(max(before, 0), 1 << 62))
+    else:
+        jobs = log.jobs(PAGE, (at, job_id) if job_id else None, closed=finished)
+    more = ""
+    if found and len(found) == PAGE:
+        more = url_for("jobs.listing", q=asked, before=found[-1].seq)
+    elif len(jobs) == PAGE:
+        state = "1" if finished else None
+        more = url_for("jobs.listing", after=" ".join(jobs[-1].after), finished=state)
     return render_template(
         "jobs.html",
-        jobs=log.jobs(limit=200),
-        waits=_waits(log),
+        jobs=jobs,
+        more=more,
+        waits={job.id: joint for job in jobs if (joint := _waits(log, job.id))},
         asked=asked,
-        found=log.search(asked, limit=50) if asked else None,
+        found=found,
+        finished=finished,
         entry=entry,
         typed=request.form,
         problem=problem,
     )
 
 
-def _waits(log: JobLog) -> dict[str, JointNow]:
-    """Of each job in which cement cures, the joint that is ready last."""
-    found: dict[str, JointNow] = {}
-    for joint in log.joints_knowing("weld.ready_at"):
-        until = waiting_until(joint)
-        if until and until > (waiting_until(found[joint.job]) if joint.job in found else ""):
-            found[joint.job] = joint
-    return found
+def _waits(log: JobLog, job: str) -> JointNow | None:
+    """Of a job in which cement cures, the joint that is ready last."""
+    return next((one for one in log.curing(job, clock.now()) if waiting_until(one)), None)
 
 
 @pages.post("/jobs")
@@ -124,6 +151,7 @@ def job_page(job: str, problem: Problem | None = None) -> str:
         history=log.history(job_id=job, limit=80),
         entry=fresh_id(),
         note_entry=fresh_id(),
+        close_entry=fresh_id(),
         typed=request.form,
         problem=problem,
         labels=can_make("segno"),
@@ -181,6 +209,28 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
     return redirect(url_for("joints.show", joint=added.id), 303)
 
 
+@pages.post("/job/<job>/close")
+def close(job: str) -> AnyResponse:
+    """The job is finished and goes to the finished ones, or is open again. Nothing is lost."""
+    log, closed = joblog(), request.form.get("closed") == "1"
+    found = log.job(job)
+    if found is None:
+        abort(404)
+    if found.closed != closed:
+        keep_once(
+            log,
+            Entry(
+                id=entry_id_of_form(),
+                at=clock.now(),
+                job=job,
+                kind="close",
+                understood={"closed": closed},
+                who=signature_of_asker(),
+            ),
+        )
+    return redirect(url_for("jobs.show", job=job), 303)
+
+
 @pages.post("/job/<job>/notes")
 def add_note(job: str) -> tuple[str, int] | AnyResponse:
     """A note on the job, or on one of its joints."""
@@ -211,22 +261,36 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
 
 
 @pages.get("/job/<job>/export.<kind>")
-def export(job: str, kind: str) -> Response:
-    """The whole job as one file, to keep or to carry to another copy."""
-    log = joblog()
-    if log.job(job) is None or kind not in {"json", "csv"}:
+def export(job: str, kind: str) -> AnyResponse:
+    """The whole job as one file, to keep or to carry to another copy; a large one beside."""
+    log, company = joblog(), current_app.config["COMPANY"]
+    found = log.job(job)
+    if found is None or kind not in {"json", "csv"}:
         abort(404)
-    if kind == "json":
-        entries = list(exchange.entries_of(log, job))
-        read = ((one, photos().read(one)) for one in exchange.photos_named(entries))
-        here = [(digest, data) for digest, data in read if data is not None]
-        text = "".join(exchange.json_lines(entries, current_app.config["COMPANY"], here))
-        mimetype = "application/json"
-    else:
-        text, mimetype = exchange.export_csv(log, job), "text/csv"
-    response = Response(text, mimetype=mimetype)
-    response.headers["Content-Disposition"] = f'attachment; filename="fieldkit-{job}.{kind}"'
-    return response
+    title, back = say("The job as a file"), url_for("jobs.show", job=job)
+    headers = {
+        "Content-Type": "application/json" if kind == "json" else "text/csv; charset=utf-8",
+        "Content-Disposition": f'attachment; filename="fieldkit-{job}.{kind}"',
+    }
+
+    def make(tell: beside.Tell) -> Iterator[str]:
+        entries = counted(exchange.entries_of(log, job), found.entries, tell)
+        if kind == "csv":
+            return exchange.csv_lines(entries)
+        named = exchange.photos_named(exchange.entries_of(log, job))
+        read = ((one, photos().read(one)) for one in named)
+        here = ((digest, data) for digest, data in read if data is not None)
+        return exchange.json_lines(entries, company, here)
+
+    return beside.handed_over(title, back, headers, found.entries, make)
+
+
+def counted(entries: Iterable[Entry], whole: int, tell: beside.Tell) -> Iterator[Entry]:
+    """Entries, and after each five hundred of them a word of how far it is."""
+    for n, one in enumerate(entries, start=1):
+        if n % 500 == 0:
+            tell(n, whole)
+        yield one
 
 
 @pages.post("/jobs/import")
@@ -238,15 +302,50 @@ def bring_in() -> tuple[str, int] | AnyResponse:
     try:
         if upload is None or not upload.filename:
             raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
-        carried = exchange.carried_by(upload.read())
-        on_purpose = request.form.get("elsewhere") == "on"
-        rules = rules_of_asker(carried.company, on_purpose=on_purpose, brought_from="file")
-        outcome = acceptance.take_in(log, carried.entries, rules, clock.now())
+        with closing(upload):  # a large one lies in a file of its own
+            data = upload.read()
+        carried = exchange.carried_by(data)
+        if len(carried.entries) > MOST_ENTRIES:
+            raise Problem(
+                "file",
+                upload.filename[:80],
+                say("This file holds {n} entries.", n=len(carried.entries)),
+                say(
+                    "A page takes up to {most}. {command} on the server takes any number.",
+                    most=MOST_ENTRIES,
+                    command="fieldkit import",
+                ),
+            )
     except Problem as problem:
         return jobs_page(fresh_id(), problem=problem), 422
+    on_purpose = request.form.get("elsewhere") == "on"
+    rules = rules_of_asker(carried.company, on_purpose=on_purpose, brought_from="file")
+    if not beside.is_long(len(carried.entries)):
+        return taken_in(log, carried, rules, lambda *_: None), 200
+
+    def make(work: beside.Work) -> None:
+        work.page = taken_in(log, carried, rules, work.tell)
+
+    return beside.begin(say("Bring in a job from a file"), url_for("jobs.listing"), make)
+
+
+def taken_in(log: JobLog, carried: exchange.Carried, rules: Rules, tell: beside.Tell) -> str:
+    """Take a file in, a lot at a time so that others' saves go between; what became of it."""
+    entries, lots = carried.entries, []
+    for n in range(0, len(entries), LOT):
+        lots.append(acceptance.take_in(log, entries[n : n + LOT], rules, clock.now()))
+        tell(n, len(entries))
+        if sum(len(one.refused) for one in lots) > MOST_REFUSED:
+            break  # it is no file for this log; what is left of it would be refused as well
+    outcome = Appended(
+        tuple(one for lot in lots for one in lot.stored),
+        tuple(one for lot in lots for one in lot.already),
+        tuple(one for lot in lots for one in lot.refused),
+    )
     photos_refused = take_carried(log, photos(), carried.photos)
     writers = written_by(log, outcome.stored)
-    page = render_template(
+    note("brought in", tally(outcome))
+    return render_template(
         "imported.html",
         outcome=outcome,
         writers=writers,
@@ -254,8 +353,8 @@ def bring_in() -> tuple[str, int] | AnyResponse:
         doubted=len({one.entry for one in log.marks(NOT_REPRODUCED)} & set(outcome.stored)),
         photos=len(carried.photos) - len(photos_refused),
         refused=[*outcome.refused, *photos_refused],
+        stopped=sum(map(len, (outcome.stored, outcome.already, outcome.refused))) < len(entries),
     )
-    return page, 200
 
 
 def written_by(log: JobLog, stored: Sequence[str]) -> list[tuple[str, int, bool]]:
@@ -304,4 +403,5 @@ def take_refused() -> tuple[str, int] | AnyResponse:
         if outcome.refused:
             return refused_page(outcome.refused[0][1]), 422
         log.no_longer_refused(found["name"], found["body"])
+        note("brought in", tally(outcome))
     return redirect(url_for("jobs.refused"), 303)

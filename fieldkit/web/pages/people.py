@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import secrets
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 from flask import (
     Blueprint,
@@ -23,14 +22,23 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Span, Text, say
 from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, utc_text
-from fieldkit.joblog.people import ROLES, Invite, Person, Role, digest
+from fieldkit.joblog.names import read_name, same_name
+from fieldkit.joblog.people import (
+    FREE_OF_ADDRESS,
+    FREE_TRIES,
+    ROLES,
+    Invite,
+    Person,
+    Role,
+    digest,
+)
 from fieldkit.typed import answers
 from fieldkit.web import clock
-from fieldkit.web.access import GUEST_FLOWS, asker, people
+from fieldkit.web.access import GUEST_FLOWS, asker, note, people
 from fieldkit.web.idempotent import keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
-from fieldkit.web.passwords import hash_password, is_right, needs_new_hash
+from fieldkit.web.passwords import hash_password, is_right, needs_new_hash, rehash
 from fieldkit.web.qr import qr_svg
 from fieldkit.web.safe import local_path
 from fieldkit.web.who import signature_of_asker
@@ -38,10 +46,10 @@ from fieldkit.web.who import signature_of_asker
 pages = Blueprint("people", __name__)
 
 
-def entry_of(person: Person, who: str, *, ended: bool = False) -> Entry:
+def entry_of(person: Person, who: str, *, ended: bool = False, first: bool = True) -> Entry:
     """What the log keeps of a person: name and role, nothing secret."""
     said = {"name": person.name, "role": person.role, "job": person.job, "ended": ended}
-    entry_id = fresh_id() if ended else person.id
+    entry_id = fresh_id() if ended or not first else person.id
     return Entry(id=entry_id, at=clock.now(), job="", kind="person", understood=said, who=who)
 
 
@@ -52,6 +60,8 @@ def sit_down(person: Person) -> None:
     session.clear()
     token = secrets.token_urlsafe(32)
     session["seat"] = token
+    # This device has held their session: see ``tries_about``.
+    session["known"] = f"{person.id} {secrets.token_urlsafe(16)}"
     people().begin(token, person.id, request.user_agent.string, clock.now_ms())
 
 
@@ -67,16 +77,34 @@ def enter() -> str | Response:
     return render_template("people/enter.html", wanted=wanted, typed={}, problem=None)
 
 
+def tries_about(name: str, person: Person | None) -> str:
+    """What wrong tries at a name are counted under, in the form that it is looked up by.
+
+    A device that has held this person's session counts for itself, so a stranger who guesses
+    elsewhere keeps nobody out of their own phone.
+    """
+    known = str(session.get("known", ""))
+    if person is not None and known.partition(" ")[0] == person.id:
+        return f"device {known}"
+    return f"name {same_name(name)}"
+
+
 @pages.post("/enter")
 def take_login() -> tuple[str, int] | Response:
     """Check name and password; wrong tries slow down, by name and by address."""
     name = request.form.get("name", "")[:200]
     password = request.form.get("password", "")[:1000]
     wanted = local_path(request.form.get("next", "/"))
-    about = (f"name {name.casefold().strip()}", f"address {request.remote_addr}")
     now, store = clock.now_ms(), people()
+    found = store.named(name)
+    person = found[0] if found else None
+    about, address = tries_about(name, person), f"address {request.remote_addr}"
+    counted = {about: FREE_TRIES, address: FREE_OF_ADDRESS}
+    # A name that nobody has is not written down: it may be a password in the wrong box.
+    meant = f"for {person.name}" if person else ""
     status = 422
-    if (wait := store.must_wait(about, now)) > 0:
+    if (wait := store.must_wait(counted, now)) > 0:
+        note("waits", meant)
         status = 429
         problem = Problem(
             "password",
@@ -85,21 +113,21 @@ def take_login() -> tuple[str, int] | Response:
             say("Wait {time}, then try again.", time=Span(max(1, -(-wait // 60_000)))),
         )
     else:
-        found = store.named(name)
         # Counted before it is checked: of many tries sent at once, each finds those before it.
-        store.wrong(about, now)
+        store.wrong(counted, now)
         if is_right(found[1] if found else None, password) and found:
-            store.right(about[0])
-            store.right(about[1])
+            store.right(about, address)
             if needs_new_hash(found[1]):
-                store.set_password(found[0].id, hash_password(password))
+                store.set_password(found[0].id, rehash(password))
             sit_down(found[0])
+            note("entered", who=found[0].name)
             return redirect(wanted, 303)
+        note("wrong", meant)
         problem = Problem(
             "password",
             None,
             say("Name and password do not belong together."),
-            say("Check both. A lead can invite you anew."),
+            say("Check both. A lead can make you a link for a new password."),
         )
     page = render_template("people/enter.html", wanted=wanted, typed=request.form, problem=problem)
     return page, status
@@ -109,7 +137,10 @@ def take_login() -> tuple[str, int] | Response:
 def leave() -> Response:
     """Log out on this device."""
     people().leave(session.get("seat", ""))
+    known = session.get("known")
     session.clear()
+    if known:
+        session["known"] = known
     return redirect(url_for("people.enter"), 303)
 
 
@@ -159,17 +190,22 @@ def accept(token: str) -> str | tuple[str, int] | Response:
     try:
         name, hashed = invite.name, ""
         if invite.role != "guest":
-            name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
-            if not name:
-                raise Problem("name", "", say("This box is empty."), say("Give your name."))
+            if not invite.person:
+                name = read_name(request.form.get("name", "")[:1000])
             hashed = hash_password(request.form.get("password", "")[:1000], name)
-        person = Person(fresh_id(), name, invite.role, invite.job)
+        person = Person(invite.person or fresh_id(), name, invite.role, invite.job)
         if not store.accept(token, person, hashed, now):
             return gone()
     except Problem as problem:
         return join_page(invite, token, problem), 422
-    keep(joblog(), [entry_of(person, person.name)], received=clock.now())
+    back = bool(invite.person)
+    store.right(f"name {same_name(name)}")
+    keep(joblog(), [entry_of(person, person.name, first=not back)], received=clock.now())
     sit_down(person)
+    if back:
+        note("returned", who=name)
+    else:
+        note("joined", invite.role, who=name)
     return redirect(url_for("home.show"), 303)
 
 
@@ -258,22 +294,24 @@ def end_mine() -> Response:
 def change_password() -> tuple[str, int] | Response:
     """A new password, by who knows the old one; all other devices are logged out."""
     person, store, now = myself(), people(), clock.now_ms()
-    about = (f"name {person.name.casefold().strip()}",)
+    # Counted by the session, which a stranger does not have.
+    counted = {f"session {session.get('seat', '')}": FREE_TRIES}
     kept = store.named(person.name)
     try:
-        if store.must_wait(about, now) > 0:
+        if store.must_wait(counted, now) > 0:
             raise Problem(
                 "old", None, say("There were several wrong tries."), say("Wait a little first.")
             )
-        store.wrong(about, now)
+        store.wrong(counted, now)
         if not is_right(kept[1] if kept else None, request.form.get("old", "")[:1000]):
             raise Problem("old", None, say("This is not your password."), say("Type it again."))
-        store.right(about[0])
+        store.right(*counted)
         hashed = hash_password(request.form.get("password", "")[:1000], person.name)
     except Problem as problem:
         return mine_page(problem), 422
     store.set_password(person.id, hashed)
     store.end_sessions(person.id)
+    note("password")
     session.pop("seat", None)
     sit_down(person)
     return redirect(url_for("people.mine"), 303)
@@ -287,16 +325,19 @@ def people_page(
 ) -> str:
     """Everyone who may enter, and a new invitation."""
     store, jobs = people(), joblog().jobs(limit=200)
-    until = invited.until if invited else 0
     return render_template(
         "people/people.html",
         people=[(one, store.sessions(one.id)) for one in store.all()],
+        ended=store.ended(),
+        invites=[
+            (one, utc_text(one.until)) for one in store.invites(clock.now_ms()) if one != invited
+        ],
         jobs=jobs,
         job_names={job.id: job.name for job in jobs},
         invited=invited,
         link=link,
         code=qr_svg(link, "The invitation as a code to scan") if link else "",
-        until=datetime.fromtimestamp(until / 1000, UTC).isoformat() if until else "",
+        until=utc_text(invited.until) if invited else "",
         typed=request.form if problem else {},
         problem=problem,
         beyond=current_app.config["LISTENS_BEYOND"],
@@ -315,7 +356,7 @@ def invite() -> str | tuple[str, int]:
     given = request.form.get("role", "")
     job = request.form.get("job", "")
     try:
-        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+        typed = answers.read_text(request.form.get("name", ""), field="name", limit=80)
         role: Role | None = next((one for one in ROLES if one == given), None)
         if role is None:
             raise Problem("role", given, say("No role was chosen."), say("Choose one."))
@@ -323,19 +364,54 @@ def invite() -> str | tuple[str, int]:
             raise Problem(
                 "job", job, say("No job was chosen."), say("Choose the job that the guest sees.")
             )
+        name = read_name(typed or "Guest")
+        page = page_with_link(Person("", name, role, job if role == "guest" else ""))
     except Problem as problem:
         return people_page(problem), 422
-    token, now = secrets.token_urlsafe(24), clock.now_ms()
-    store = people()
-    store.invite(token, name or "Guest", role, now, job if role == "guest" else "")
+    note("invited", name)
+    return page
+
+
+def page_with_link(person: Person) -> str:
+    """The people, and a link that lets one in, or back in who has been here before."""
+    token, now, store = secrets.token_urlsafe(24), clock.now_ms(), people()
+    store.invite(
+        token,
+        person.name,
+        person.role,
+        now,
+        person.job,
+        person=person.id,
+        maker=signature_of_asker(),
+    )
     link = url_for("people.join", token=token, _external=True)
     return people_page(link=link, invited=store.invited(token, now))
+
+
+@pages.post("/people/<person>/reset")
+def reset(person: str) -> str:
+    """Make a link by which somebody chooses a new password, and comes back if access was ended."""
+    found = people().person(person, also_ended=True)
+    if found is None or found.role == "guest":
+        abort(404)
+    note("reset", found.name)
+    return page_with_link(found)
+
+
+@pages.post("/people/revoke")
+def revoke() -> Response:
+    """An invitation works no more."""
+    if gone_now := people().revoke(request.form.get("key", "")):
+        note("revoked", gone_now.name)
+    return redirect(url_for("people.show"), 303)
 
 
 @pages.post("/people/<person>/end-sessions")
 def end_sessions(person: str) -> Response:
     """Log a person out everywhere."""
-    people().end_sessions(person)
+    found = people().person(person)
+    if found is not None and people().end_sessions(person):
+        note("logged out", found.name)
     return redirect(url_for("people.show"), 303)
 
 
@@ -351,5 +427,6 @@ def end_person(person: str) -> Response:
             "person", person, say("This is you."), say("Another lead can end your access.")
         )
     people().end(person)
+    note("ended", found.name)
     keep(joblog(), [entry_of(found, signature_of_asker(), ended=True)], received=clock.now())
     return redirect(url_for("people.show"), 303)

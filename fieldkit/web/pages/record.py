@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
+from collections.abc import Callable
 from datetime import datetime
 from functools import cache
 from importlib.util import find_spec
 from typing import get_args
 
-from flask import Blueprint, Response, abort, render_template, url_for
+from flask import Blueprint, abort, current_app, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
 
+from fieldkit.engine.words import say
+from fieldkit.joblog import JobNow
 from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
-from fieldkit.web import clock
+from fieldkit.web import beside, clock
 from fieldkit.web.folders import shared_folder
 from fieldkit.web.localize import language, local_time
 from fieldkit.web.look import joblog
@@ -29,7 +33,17 @@ pages = Blueprint("record", __name__, url_prefix="/job/<job>")
 
 def record_or_404(job: str) -> Record:
     """The record of the job at this address."""
-    found = record_of(joblog(), job, clock.now())
+    log = joblog()
+    head = current_app.config["HEAD"] if "HEAD" in current_app.config else log.head()
+    found = record_of(log, job, clock.now(), head)
+    if found is None:
+        abort(404)
+    return found
+
+
+def job_or_404(job: str) -> JobNow:
+    """The job at this address."""
+    found = joblog().job(job)
     if found is None:
         abort(404)
     return found
@@ -47,44 +61,57 @@ def in_words(at: str) -> str:
     return local_time(local, local.tzname() or "")
 
 
-def handed_over(body: str | bytes, mimetype: str, job: str, ending: str) -> Response:
-    """A file to keep."""
-    response = Response(body, mimetype=mimetype)
+def as_file(
+    job: str, mimetype: str, ending: str, make: Callable[[beside.Tell], str | bytes]
+) -> AnyResponse:
+    """The record as a file to keep; that of a large job is made beside."""
+    found = job_or_404(job)
     name = re.sub(r"[^A-Za-z0-9-]", "", job)
-    response.headers["Content-Disposition"] = f'attachment; filename="record-{name}.{ending}"'
-    response.headers["Cache-Control"] = "no-store"
-    return response
+    headers = {
+        "Content-Type": mimetype,
+        "Content-Disposition": f'attachment; filename="record-{name}.{ending}"',
+        "Cache-Control": "no-store",
+    }
+    title, back = say("The record"), url_for("jobs.show", job=job)
+    return beside.handed_over(title, back, headers, found.entries, lambda tell: [make(tell)])
 
 
 @pages.get("/record")
-def show(job: str) -> str:
-    """The record as a page, made for print."""
-    record = record_or_404(job)
+def show(job: str) -> str | AnyResponse:
+    """The record as a page, made for print; that of a large job is made beside."""
 
     def address(joint: str, digest: str) -> str:
         return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
-    return render_template(
-        "record.html",
-        record=record,
-        photo=address,
-        titles=source_titles(),
-        papers=can_make("fpdf"),
-    )
+    def make(tell: beside.Tell) -> str:
+        return render_template(
+            "record.html",
+            record=record_or_404(job),
+            photo=address,
+            titles=source_titles(),
+            papers=can_make("fpdf"),
+        )
+
+    back = url_for("jobs.show", job=job)
+    return beside.page(say("The record"), back, job_or_404(job).entries, make)
 
 
 @pages.get("/record.<paper>.pdf")
-def pdf(job: str, paper: str) -> Response:
+def pdf(job: str, paper: str) -> AnyResponse:
     """The record as a PDF, Letter or A4."""
     known: Paper | None = next((one for one in get_args(Paper) if one == paper), None)
     if known is None or not can_make("fpdf"):
         abort(404)
-    body = record_pdf(record_or_404(job), known, photos().read, in_words, language())
-    return handed_over(body, "application/pdf", job, "pdf")
+
+    def make(tell: beside.Tell) -> bytes:
+        record = record_or_404(job)
+        return record_pdf(record, known, photos().read, in_words, language(), tell_how_far=tell)
+
+    return as_file(job, "application/pdf", "pdf", make)
 
 
 @pages.get("/record.html")
-def whole(job: str) -> Response:
+def whole(job: str) -> AnyResponse:
     """The record as one file with its looks and photos inside, to be opened without us."""
     static = shared_folder("static")
     looks = "\n".join((static / f"{name}.css").read_text(encoding="utf-8") for name in LOOKS)
@@ -93,24 +120,32 @@ def whole(job: str) -> Response:
         data = photos().read(digest)
         return f"data:image/jpeg;base64,{b64encode(data).decode()}" if data else ""
 
-    body = render_template(
-        "record_file.html",
-        record=record_or_404(job),
-        photo=inside,
-        titles=source_titles(),
-        looks=looks,
-    )
-    return handed_over(body, "text/html", job, "html")
+    def make(tell: beside.Tell) -> str:
+        return render_template(
+            "record_file.html",
+            record=record_or_404(job),
+            photo=inside,
+            titles=source_titles(),
+            looks=looks,
+        )
+
+    return as_file(job, "text/html; charset=utf-8", "html", make)
 
 
 @pages.get("/labels")
-def labels(job: str) -> str:
-    """A sheet of labels: each opens its joint's page when it is scanned."""
-    found = joblog().job(job)
-    if found is None or not can_make("segno"):
+def labels(job: str) -> str | AnyResponse:
+    """A sheet of labels: each opens its joint's page when it is scanned; a large one beside."""
+    found = job_or_404(job)
+    if not can_make("segno"):
         abort(404)
-    made = [
-        (joint, qr_svg(url_for("joints.show", joint=joint.id, _external=True), joint.name))
-        for joint in joblog().joints(job)
-    ]
-    return render_template("labels.html", job=found, labels=made)
+
+    def make(tell: beside.Tell) -> str:
+        made = []
+        for n, joint in enumerate(joblog().joints(job), start=1):
+            address = url_for("joints.show", joint=joint.id, _external=True)
+            made.append((joint, qr_svg(address, joint.name)))
+            tell(n, found.joints)
+        return render_template("labels.html", job=found, labels=made)
+
+    # Drawing a code takes as long as reading some fifty entries.
+    return beside.page(say("Labels"), url_for("jobs.show", job=job), 50 * found.joints, make)

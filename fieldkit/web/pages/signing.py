@@ -10,7 +10,7 @@ from werkzeug.wrappers import Response
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Quote, say
 from fieldkit.joblog import Entry, JointNow
-from fieldkit.joblog.signing import Point, all_entries, check, point_label, points, seal
+from fieldkit.joblog.signing import Point, all_entries, all_stored, check, point_label, points, seal
 from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.idempotent import entry_id_of_form, keep
@@ -54,7 +54,8 @@ def sign_page(job: str, problem: Problem | None = None) -> str:
     found = log.job(job)
     if found is None:
         abort(404)
-    entries = all_entries(log, job)
+    stored = all_stored(log, job)
+    entries = [one.entry for one in stored]
     checked = check(entries)
     lines = lines_of(job, clock.now())
     return render_template(
@@ -67,6 +68,7 @@ def sign_page(job: str, problem: Problem | None = None) -> str:
         after=checked[-1].after if checked else (),
         names={joint.id: joint.name for joint in log.joints(job)},
         seen=len(entries),
+        arrived={one.entry.id: one.apart for one in stored if one.apart},
         name=signature_of_asker(),
         typed=request.form,
         problem=problem,
@@ -134,14 +136,14 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
             "", "", say("Something was added to this job meanwhile."), say("Look, then sign again.")
         )
     complete = {line.joint.id: [point.id for point in line.done] for line in lines}
-    sealed = seal(entries)
-    return Entry(
+    made = Entry(
         id=entry_id,
-        at=now,
+        at=joblog().in_turn(job, now),
         job=job,
         kind="signature",
         understood={"name": name, "complete": complete, "waived": waived},
-        result={**sealed, "headline": str(say("Signed by {name}", name=Quote(name)))},
+        result={"headline": str(say("Signed by {name}", name=Quote(name)))},
         who=signature_of_asker() or name,
         note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
     )
+    return seal(made, entries)

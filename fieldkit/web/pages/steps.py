@@ -155,7 +155,7 @@ def straight_on(passage: Passage) -> Response:
             return here(opened, opened.step(opened.trouble.field))
         if opened.run is None or opened.run.result is None:
             entry = result_entry(opened, following_id(run, "result"), signature_of_asker())
-            keep(joblog(), [entry], received=opened.now)
+            keep(joblog(), [entry], received=clock.now())
         passage = opened
     return here(passage, None)
 
@@ -388,7 +388,7 @@ def work_out(joint: str, flow: str, run: str) -> Response:
         keep(
             joblog(),
             [result_entry(passage, entry_id, signature_of_asker())],
-            received=passage.now,
+            received=clock.now(),
         )
     return here(passage, passage.next_step)
 

@@ -2,19 +2,33 @@
 
 from __future__ import annotations
 
+import io
+import sqlite3
+from contextlib import closing
+
 import pytest
 from click.testing import CliRunner
+from support.entries import entry
 from support.hand import Hand
 
 from fieldkit.app import make_app
 from fieldkit.cli.main import main
 from fieldkit.engine.problems import Problem
-from fieldkit.joblog.people import IDLE_MS, INVITE_MS, LONGEST_MS, People, Person
-from fieldkit.web import clock
+from fieldkit.joblog.people import (
+    FREE_OF_ADDRESS,
+    IDLE_MS,
+    INVITE_MS,
+    KEPT_REFUSALS,
+    LONGEST_MS,
+    People,
+    Person,
+)
+from fieldkit.web import access, clock
 from fieldkit.web.passwords import hash_password
 
 PASSWORD = "violet gravel anchor teapot"  # noqa: S105  -- only here
 WRONG = "not the password at all"
+NEWER = "seven copper kettles sing"
 
 
 @pytest.fixture
@@ -73,12 +87,170 @@ def test_wrong_tries_slow_down_by_name_and_by_address_also_after_a_restart(
     page = hand.send(hand.read("/enter"), "/enter", name="lead", password=PASSWORD)
     assert page.status == 429  # also the right password waits: a guesser learns nothing
     assert "Wait" in page.words
+    spelled = hand.send(hand.read("/enter"), "/enter", name=" L\u0435ad ", password=PASSWORD)
+    assert spelled.status == 429  # as login reads the name, so the tries are counted
     other = Hand(open_app.test_client())
-    page = other.send(other.read("/enter"), "/enter", name="technician", password=PASSWORD)
+    for n in range(FREE_OF_ADDRESS - 4):
+        other.send(other.read("/enter"), "/enter", name=f"somebody {n}", password=WRONG)
+        # One's own password gives no new guesses at another's.
+        assert other.send(
+            other.read("/enter"), "/enter", name="technician", password=PASSWORD
+        ).status in {200, 429}
+        other.send(other.read("/me"), "/leave")
+    other.send(other.read("/enter"), "/enter", name="somebody else", password=WRONG)
+    stranger = Hand(open_app.test_client())
+    page = stranger.send(stranger.read("/enter"), "/enter", name="technician", password=PASSWORD)
     assert page.status == 429  # the same address
     open_app.extensions.pop("people").close()
     page = hand.send(hand.read("/enter"), "/enter", name="lead", password=PASSWORD)
     assert page.status == 429
+
+
+def test_a_stranger_locks_nobody_out_of_a_session_or_a_device(crew, open_app, monkeypatch):
+    """Twenty wrong tries at the lead's name, from elsewhere."""
+    now = clock.now_ms()
+    monkeypatch.setattr(clock, "now_ms", lambda: now)
+    elsewhere = {"REMOTE_ADDR": "192.0.2.7"}
+    stranger = Hand(open_app.test_client())
+    for _ in range(20):
+        action, fields = stranger.read("/enter").form("/enter")
+        sent = {**fields, "name": "lead", "password": WRONG}
+        stranger.client.post(action, data=sent, environ_overrides=elsewhere)
+    lead = crew["lead"]
+    assert lead.read("/people").status == 200
+    changed = {"old": PASSWORD, "password": NEWER}
+    assert lead.send(lead.read("/me"), "/password", **changed).path == "/me"
+    lead.send(lead.read("/me"), "/leave")
+    page = lead.send(lead.read("/enter"), "/enter", name="lead", password=changed["password"])
+    assert (page.status, page.path) == (200, "/")
+    new_device = Hand(open_app.test_client())
+    page = new_device.send(
+        new_device.read("/enter"), "/enter", name="lead", password=changed["password"]
+    )
+    assert page.status == 429
+
+
+def link_of(page):
+    """The path of the link that a lead is shown."""
+    return page.html.split('readonly value="')[1].split('"')[0].removeprefix("http://localhost")
+
+
+def test_a_reset_link_lets_the_same_person_back_in_with_what_was_not_sent(crew, open_app):
+    lead, technician = crew["lead"], crew["technician"]
+    lead.send(lead.read("/people"), "/id-technician/end")
+    assert technician.read("/jobs").path == "/enter"
+    taken = lead.send(lead.read("/people"), "/invite", name="Techn1cian", role="technician")
+    assert "has this name already" in taken.words  # the name waits for who had it
+    link = link_of(lead.send(lead.read("/people"), "/id-technician/reset"))
+    newer = link_of(lead.send(lead.read("/people"), "/id-technician/reset"))
+    assert technician.read(link).status == 404  # of two, the newer
+    page = technician.read(newer)
+    assert page.heading == "A new password"
+    page = technician.send(page, "", name="Lead", password=NEWER)
+    assert page.status == 200
+    with open_app.app_context():
+        found, _ = access.people().named("technician")
+    assert (found.id, found.name) == ("id-technician", "Technician")
+    assert technician.read(newer).status == 404
+    unsent = entry(30, "note", job="job-1", who="Technician", note="made without signal")
+    token = technician.client.get("/phone/token").get_json()["token"]
+    done = technician.client.post(
+        "/phone/send", json={"entries": [unsent.as_json()]}, headers={"X-CSRFToken": token}
+    )
+    assert done.get_json()["kept"] == [unsent.id]
+
+
+def test_open_invitations_are_listed_and_taken_back(crew):
+    lead = crew["lead"]
+    link = link_of(lead.send(lead.read("/people"), "/invite", name="Bo Dee", role="technician"))
+    page = lead.read("/people")
+    assert "Bo Dee" in page.words
+    assert "By Lead" in page.words
+    assert "Bo Dee" not in lead.send(page, "/revoke").words
+    assert crew["stranger"].read(link).status == 404
+
+
+@pytest.mark.parametrize("name", ["L\u0435ad", "Lead\u200b", "\u041b\u0435\u0430d"])
+def test_a_name_that_passes_for_the_leads_is_refused_to_invite_join_and_send(crew, name, open_app):
+    lead = crew["lead"]
+    page = lead.send(lead.read("/people"), "/invite", name=name, role="technician")
+    assert page.status == 422
+    link = link_of(lead.send(lead.read("/people"), "/invite", name="Bo", role="technician"))
+    page = crew["stranger"].send(crew["stranger"].read(link), "", name=name, password=PASSWORD)
+    assert page.status == 422
+    sent = entry(31, "note", job="job-1", who=name, note="not mine").as_json()
+    token = lead.client.get("/phone/token").get_json()["token"]
+    done = lead.client.post("/phone/send", json={"entries": [sent]}, headers={"X-CSRFToken": token})
+    refused = done.get_json()["refused"]
+    # The third mixes alphabets without looking like anybody here: that is no name to join under.
+    assert bool(refused) == (name[0] == "L")
+
+
+@pytest.mark.parametrize("password", ["", "nobody has this password", "x"])
+def test_a_guest_has_no_password_that_could_be_guessed(crew, open_app, password):
+    with open_app.app_context():
+        guest = next(one for one in access.people().all() if one.role == "guest")
+    for name in (guest.id, f" {guest.id}", guest.name):
+        hand = Hand(open_app.test_client())
+        assert hand.send(hand.read("/enter"), "/enter", name=name, password=password).status == 422
+
+
+def test_what_happened_is_written_down_for_the_server(crew, open_app, tmp_path):
+    lead, technician = crew["lead"], crew["technician"]
+    stranger = crew["stranger"]
+    stranger.send(stranger.read("/enter"), "/enter", name="lead", password=WRONG)
+    stranger.send(stranger.read("/enter"), "/enter", name="a-password-typed-here", password=WRONG)
+    assert technician.client.get("/people").status_code == 403
+    page = lead.read("/jobs")
+    action, fields = page.form("/import")
+    file = (io.BytesIO(b'{"format": "fieldkit entries 1", "entries": [{"id": 7}]}'), "x.json")
+    lead.client.post(action, data={**fields, "file": file})
+    said = CliRunner().invoke(main, ["people", "log", "--db", str(tmp_path / "log.db")]).output
+    for words in (
+        "Technician entered",
+        "Lead invited Homeowner",
+        "Homeowner joined as guest",
+        "gave a wrong password for Lead",
+        "Technician was refused GET /people",
+        "Lead brought in 0 new, 0 here already, 1 refused",
+    ):
+        assert words in said, said
+    assert "a-password-typed-here" not in said
+    assert "(127.0.0.1)" in said
+
+
+def test_what_strangers_cause_drives_nothing_else_out(store, monkeypatch):
+    monkeypatch.setattr("fieldkit.joblog.people.KEPT_REFUSALS", 100)
+    store.note(0, "Ann Lee", "entered")
+    for n in range(600):
+        store.note(n, "", "wrong")
+    kept = [one.what for one in store.doings(10_000)]
+    assert "entered" in kept
+    assert len(kept) < 100 + 256 + 1 < KEPT_REFUSALS
+
+
+def test_a_file_of_an_older_version_is_read_on_and_one_of_a_newer_is_left(tmp_path):
+    path = tmp_path / "x.people"
+    with closing(sqlite3.connect(path)) as conn:
+        conn.executescript(
+            """
+            CREATE TABLE people (id TEXT PRIMARY KEY, name TEXT NOT NULL,
+                login TEXT NOT NULL UNIQUE, role TEXT NOT NULL, job TEXT NOT NULL,
+                password TEXT NOT NULL, ended INTEGER NOT NULL DEFAULT 0);
+            CREATE TABLE invites (token TEXT PRIMARY KEY, name TEXT NOT NULL, role TEXT NOT NULL,
+                job TEXT NOT NULL, until INTEGER NOT NULL);
+            CREATE TABLE tries (about TEXT PRIMARY KEY, wrong INTEGER, last INTEGER);
+            INSERT INTO people VALUES ('a', 'Ali Dill', 'ali dill', 'lead', '', 'hash', 0);
+            INSERT INTO people VALUES ('g', 'Guest', 'g', 'guest', 'job-1', '', 0);
+            """
+        )
+    people = People(path)
+    assert people.named("ALI  dill")[0].id == "a"
+    people.close()
+    with closing(sqlite3.connect(path)) as conn:
+        conn.execute("PRAGMA user_version = 99")
+    with pytest.raises(Problem, match="newer fieldkit"):
+        People(path)
 
 
 def test_nobody_learns_which_names_exist(crew):
@@ -134,7 +306,7 @@ def test_a_new_password_ends_the_other_sessions(crew, open_app):
     other = Hand(open_app.test_client())
     other.send(other.read("/enter"), "/enter", name="technician", password=PASSWORD)
     hand = crew["technician"]
-    fields = {"old": PASSWORD, "password": "seven copper kettles sing"}
+    fields = {"old": PASSWORD, "password": NEWER}
     page = hand.send(hand.read("/me"), "/password", **fields)
     assert (page.status, page.path) == (200, "/me")
     assert other.read("/jobs").path == "/enter"
@@ -199,5 +371,14 @@ def test_the_first_lead_is_made_on_the_command_line(tmp_path):
     done = run("end-sessions", "bo")
     assert "1 session" in done.output
     assert hand.read("/").path == "/enter"
+    link = run("reset", "ann lee", "--at", "https://x.example").output.strip()
+    assert "reset" in run("list").output
+    page = hand.read(link.removeprefix("https://x.example"))
+    page = hand.send(page, "", password=NEWER)
+    assert page.heading == "What is in front of you?"
+    run("invite", "Cy")
+    key = next(line for line in run("list").output.splitlines() if "invited" in line).split()[0]
+    assert "Cy works no more" in run("revoke", key).output
+    assert "Ann Lee came back with a new password" in run("log").output
     app.extensions["joblog"].close()
     app.extensions["people"].close()

@@ -90,3 +90,39 @@ def test_no_bytes_do_harm(data):
     except Problem:
         return
     assert only_the_picture(made.data) == made
+
+
+def with_scans(count: int, size=(640, 480)) -> bytes:
+    """A progressive picture whose last layer stands in it again and again."""
+    out = io.BytesIO()
+    Image.effect_noise(size, 80).convert("RGB").save(out, "JPEG", progressive=True)
+    data = out.getvalue()
+    last = data[data.rindex(b"\xff\xda") : -2]
+    return data[:-2] + last * (count - data.count(b"\xff\xda")) + data[-2:]
+
+
+@pytest.mark.parametrize(
+    "slow",
+    [
+        with_scans(2_000, (64, 48)),
+        with_scans(40, (1600, 1200)),
+        SMALL[:2] + b"\xff\xfe\x00\x02" * 100_000 + SMALL[2:],
+    ],
+    ids=["scans", "points", "parts"],
+)
+def test_a_picture_that_is_slow_to_draw_is_refused_before_it_is_drawn(slow, monkeypatch):
+    monkeypatch.setattr("PIL.Image.open", lambda *given, **named: pytest.fail("it was drawn"))
+    for take in (clean_photo, plain_photo, lambda data: check_photo(digest_of(data), data)):
+        with pytest.raises(Problem, match="too many layers or parts"):
+            take(slow)
+
+
+def test_what_cameras_and_pages_make_is_taken():
+    for data in (with_scans(10, (1600, 1200)), camera_photo((4000, 3000))):
+        assert clean_photo(data)
+
+
+@pytest.mark.parametrize("data", [b"\xff" * 15_000_000, SMALL[:-2] + b"\xff\x00" * 7_000_000])
+def test_fifteen_megabytes_without_an_end_are_no_picture(data):
+    with pytest.raises(Problem):
+        only_the_picture(b"\xff\xd8" + data)

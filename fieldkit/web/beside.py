@@ -1,0 +1,225 @@
+"""Long work beside the thread that answers: a page says how far it is, then hands the file over.
+
+One piece of work runs at a time, so the answering thread always has its turn. What it made lies in
+a file that goes when it was not asked for in an hour, and is given to nobody but who began it.
+"""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+import tempfile
+import threading
+import time
+import weakref
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from flask import (
+    Blueprint,
+    Flask,
+    Response,
+    abort,
+    copy_current_request_context,
+    current_app,
+    redirect,
+    render_template,
+    send_file,
+    session,
+    url_for,
+)
+from werkzeug.wrappers import Response as AnyResponse
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Text, say
+from fieldkit.web.access import asker
+
+pages = Blueprint("beside", __name__, url_prefix="/work")
+
+#: Work on more entries than this is done beside the answering thread.
+LONG_ENTRIES = 3_000
+#: How long what was made is kept. [s]
+KEPT_S = 3600.0
+#: Pieces of work that wait or are kept at once, of everybody.
+MOST = 40
+
+#: How far it is: so much of so much.
+Tell = Callable[[int, int], None]
+
+
+@dataclass
+class Work:
+    """One piece of work. ``part`` of ``whole`` is done; a file or a page is what it comes to."""
+
+    title: Text
+    owner: str
+    back: str
+    began: float = field(default_factory=time.monotonic)
+    part: int = 0
+    whole: int = 0
+    done: bool = False
+    wrong: Text | None = None
+    page: str | None = None
+    file: Path | None = None
+    headers: dict[str, str] = field(default_factory=dict)
+
+    def tell(self, part: int, whole: int) -> None:
+        """Say how far it is."""
+        self.part, self.whole = part, whole
+
+
+class Beside:
+    """The work of one application."""
+
+    def __init__(self) -> None:
+        from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415  -- a phone has none
+
+        self.folder = Path(tempfile.mkdtemp(prefix="fieldkit-"))
+        weakref.finalize(self, shutil.rmtree, self.folder, ignore_errors=True)
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="beside")
+        self._turn = threading.Lock()
+        self._works: dict[str, Work] = {}
+
+    def add(self, work: Work, run: Callable[[], None]) -> str:
+        """Begin a piece of work when those before it are done; returns its key.
+
+        Raises
+        ------
+        Problem
+            Too much waits already.
+        """
+        with self._turn:
+            now = time.monotonic()
+            for key in [key for key, one in self._works.items() if now - one.began > KEPT_S]:
+                self._throw_away(key)
+            if len(self._works) >= MOST:
+                old = next((key for key, one in self._works.items() if one.done), None)
+                if old is None:
+                    raise Problem(
+                        "work",
+                        None,
+                        say("Much long work waits here already."),
+                        say("Try again in a few minutes."),
+                    )
+                self._throw_away(old)
+            key = secrets.token_urlsafe(16)
+            self._works[key] = work
+        self._thread.submit(run)
+        return key
+
+    def find(self, key: str) -> Work | None:
+        """A piece of work by its key."""
+        return self._works.get(key)
+
+    def _throw_away(self, key: str) -> None:
+        work = self._works.pop(key)
+        if work.file is not None:
+            work.file.unlink(missing_ok=True)
+
+
+def attach(app: Flask) -> None:
+    """Let the pages of an application do long work beside their answers."""
+    app.extensions["beside"] = Beside()
+    app.register_blueprint(pages)
+
+
+def _owner() -> str:
+    person = asker()
+    return f"{person.id if person else ''} {session.get('seat', '')}"
+
+
+def begin(title: Text, back: str, make: Callable[[Work], None]) -> AnyResponse:
+    """Do ``make`` beside, and send the asker to the page that says how far it is.
+
+    ``back`` is where the page leads when it went wrong. What ``make`` needs of the request (the
+    reader's language and units) it finds as the page would.
+    """
+    work = Work(title, _owner(), back)
+    logger = current_app.logger
+
+    @copy_current_request_context
+    def run() -> None:
+        try:
+            make(work)
+        except Problem as problem:
+            work.wrong = problem.wrong
+        except Exception:
+            logger.exception("long work failed")
+            work.wrong = say("Something went wrong on our side")
+        work.done = True
+
+    beside: Beside = current_app.extensions["beside"]
+    return redirect(url_for("beside.show", key=beside.add(work, run)), 303)
+
+
+def handed_over(
+    title: Text,
+    back: str,
+    headers: dict[str, str],
+    entries: int,
+    make: Callable[[Tell], Iterable[str | bytes]],
+) -> AnyResponse:
+    """A file to keep: at once where there is little in it, else made beside.
+
+    It is written to the disk piece by piece as it is made, so its size is no matter.
+    """
+    if not is_long(entries):
+        parts = (one.encode() if isinstance(one, str) else one for one in make(lambda *_: None))
+        return Response(b"".join(parts), headers=headers)
+
+    def write(work: Work) -> None:
+        path = current_app.extensions["beside"].folder / secrets.token_hex(16)
+        with path.open("wb") as out:
+            for one in make(work.tell):
+                out.write(one.encode() if isinstance(one, str) else one)
+        work.file, work.headers = path, headers
+
+    return begin(title, back, write)
+
+
+def page(title: Text, back: str, entries: int, make: Callable[[Tell], str]) -> str | AnyResponse:
+    """A page: at once where there is little on it, else made beside."""
+    if not is_long(entries):
+        return make(lambda *_: None)
+
+    def write(work: Work) -> None:
+        work.page = make(work.tell)
+
+    return begin(title, back, write)
+
+
+def is_long(entries: int) -> bool:
+    """Whether work on so many entries is done beside; a phone answers one person, at once."""
+    return entries > LONG_ENTRIES and "beside" in current_app.extensions
+
+
+def _own(key: str) -> Work:
+    work = current_app.extensions["beside"].find(key)
+    if work is None or work.owner != _owner():
+        abort(404)
+    found: Work = work
+    return found
+
+
+@pages.get("/<key>")
+def show(key: str) -> str | Response:
+    """How far a piece of work is; asked anew by itself until it is done."""
+    work = _own(key)
+    if work.done and work.page is not None:
+        return work.page
+    page = Response(render_template("beside.html", work=work, key=key))
+    if not work.done:
+        page.headers["Refresh"] = "2"
+    return page
+
+
+@pages.get("/<key>/file")
+def take(key: str) -> Response:
+    """What was made."""
+    work = _own(key)
+    if work.file is None or not work.file.exists():
+        abort(404)
+    response = send_file(work.file, mimetype=work.headers["Content-Type"])
+    response.headers.update(work.headers)
+    return response
