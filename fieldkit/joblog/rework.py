@@ -23,7 +23,7 @@ from fieldkit.flows.flow import Flow
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import NOT_REPRODUCED, Mark
-from fieldkit.joblog.read import APART, ILLUSTRATIVE, Stored, fold_run
+from fieldkit.joblog.read import APART, ILLUSTRATIVE, JointNow, Stored, fold_run
 
 #: Two machines may differ in the last digits of a figure, which no page shows.
 _NEAR = 1e-5

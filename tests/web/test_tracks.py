@@ -158,7 +158,7 @@ def test_a_joint_of_another_job_is_not_taken_over(app, hand):
 
 def test_the_cause_that_was_found_leads_to_the_mend_and_stands_on_the_joint(app, hand):
     joint = new_joint(hand).path.split("/")[2]
-    page = hand.answer(hand.read(f"/joint/{joint}/popped-off"), True)
+    page = hand.answer(hand.read(f"/joint/{joint}/popped-off"), "shut")
     answer = hand.send(page, answer="enough")
     if "/answer" not in answer.path:
         for _ in range(6):
