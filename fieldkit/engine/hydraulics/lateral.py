@@ -490,8 +490,11 @@ def _barb_working(pipe: Pipe) -> tuple[Line, ...]:
                 "from memory",
             )
         )
-    heads = {"each emitter’s barb, K": pipe.outlet_k, "fitting at the start, K": pipe.inlet_k}
-    for name, k in heads.items():
+    heads = (
+        (say("each emitter’s barb, K"), pipe.outlet_k),
+        (say("fitting at the start, K"), pipe.inlet_k),
+    )
+    for name, k in heads:
         if k:
             formula = "K V² / 2g on the flow there"
             lines.append(Line(name, formula, {}, k, "", "minor-loss", "computed"))

@@ -75,8 +75,8 @@ def working_of(
             Line(
                 "region",
                 "share × weight of where a row is sold",
-                weights,
-                evidence.region,
+                {"region": evidence.region, **weights},
+                None,
                 "",
                 "fieldkit-rule",
                 _NO_SOURCE,

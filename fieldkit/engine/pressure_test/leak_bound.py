@@ -244,7 +244,7 @@ def leak_bound(
         unknown.append(
             Term(
                 say("air that nobody measured"),
-                "bound with x − bound without, over 1.645",
+                say("bound with x − bound without, over 1.645"),
                 {"x": Figure(highest * 100, "%")},
                 (upper - without_air) / factor,
                 spread=False,
