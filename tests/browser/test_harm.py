@@ -50,14 +50,14 @@ def test_back_and_another_answer(asked, small_phone, server):
     assert step_of(page.url) == "strips"
     small_phone.page.go_back()
     page.reload()
-    assert page.locator('input[value="strip"]').is_checked()
+    assert page.locator('button.tile--chosen[value="strip"]').is_visible()
     assert answers_kept(server, "tool") == 2
 
 
 def test_a_double_tap_saves_once(asked, small_phone, server):
     page = small_phone.page
-    page.locator('input[value="caliper"] + label').tap()
-    page.locator(".act .main").dblclick(delay=1)  # the second tap breaks off the first page
+    # The second tap breaks off the first page.
+    page.locator('button.tile[value="caliper"]').dblclick(delay=1)
     page.wait_for_url("**/readings")
     page.wait_for_load_state("networkidle")
     assert answers_kept(server, "tool") == 1
@@ -69,9 +69,8 @@ def test_two_tabs_of_one_question(asked, small_phone, server):
     other = page.context.new_page()
     other.goto(page.url)
     asked.give("caliper")
-    other.locator('input[value="none"] + label').tap()
     with other.expect_navigation():
-        other.locator(".act .main").tap()
+        other.locator('button.tile[value="none"]').tap()
     page.reload()
     small_phone.look()
     assert answers_kept(server, "tool") == 2
