@@ -2,17 +2,74 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 TOUCH_TARGET_PX = 44
 
 
-class Touch:
-    """Taps what it sees; works with scripts off, too."""
+class Fingers:
+    """What both ways have in common: they see what is asked, and answer all of it."""
 
     def __init__(self, watched: Any) -> None:
         self.watched = watched
         self.page = watched.page
+
+    def asked(self) -> list[str]:
+        """The steps that the page asks, in the order they stand."""
+        marked = self.page.locator("main [data-question]").all()
+        names = [one.get_attribute("data-question").split(".", 1)[1] for one in marked]
+        return list(dict.fromkeys(names))
+
+    def answer(self, answers: Mapping[str, Any]) -> list[str]:
+        """Answer each question of the page, and send it; what was asked.
+
+        Where several stand on a page, one that is answered None stays empty.
+        """
+        asked = self.asked()
+        if len(asked) == 1:
+            self.give(answers[asked[0]])
+            return asked
+        for step in asked:
+            if (value := answers[step]) not in (None, True):
+                self.put(value, f"{step}.")
+        self.go_on()
+        return asked
+
+    def put(self, value: Any, at: str = "") -> None:
+        """Put an answer into the boxes or beside the options of a step."""
+        page = self.page
+        if page.locator(f'input[name="{at}value"]:is([type=radio], [type=checkbox])').count():
+            for one in value if isinstance(value, list) else [value]:
+                self.pick(f'input[name="{at}value"][value="{one}"]')
+        elif isinstance(value, dict):
+            for name, text in value.items():
+                self.write(f'[name="{at}value-{name}"]', text)
+        elif isinstance(value, list):
+            for n, text in enumerate(value):
+                self.write(f'[name="{at}value-{n}"]', text)
+        else:
+            self.write(f'[name="{at}value"]', value)
+
+    def pick(self, option: str) -> None:
+        """Choose an option that stays on the page."""
+        raise NotImplementedError
+
+    def write(self, box: str, text: str) -> None:
+        """Type into a box, unfolding it first where it is folded away."""
+        raise NotImplementedError
+
+    def give(self, value: Any) -> None:
+        """Answer the one question on the page, and send it."""
+        raise NotImplementedError
+
+    def go_on(self) -> None:
+        """Send what was put."""
+        raise NotImplementedError
+
+
+class Touch(Fingers):
+    """Taps what it sees; works with scripts off, too."""
 
     def tap(self, target: Any) -> None:
         """Tap, and look at what came of it."""
@@ -37,37 +94,40 @@ class Touch:
         self.page.fill(f'[name="{box}"]', text)
         self.tap(self.page.get_by_role("button", name=button))
 
+    def pick(self, option: str) -> None:
+        """Tap the row of an option."""
+        self.page.locator(f"{option} + label").tap()
+
+    def write(self, box: str, text: str) -> None:
+        """Fill a box."""
+        target = self.page.locator(box)
+        if not target.is_visible():
+            target.locator("xpath=ancestor::details[not(@open)]/summary").tap()
+        target.fill(text)
+
+    def go_on(self) -> None:
+        """Tap the main action."""
+        self.tap(self.page.locator(".act .main"))
+
     def give(self, value: Any) -> None:
         """Answer the question on the page."""
         page = self.page
         if value is None:
             return self.tap(page.locator('button[value="cant-tell"]'))
-        if isinstance(value, list) and isinstance(value[0], dict):
+        if isinstance(value, list) and value and isinstance(value[0], dict):
             for reading in value:
-                for name, text in reading.items():
-                    page.fill(f'[name="value-{name}"]', text)
+                self.put(reading)
                 self.tap(page.locator('.act button[value="add"]'))
             return self.tap(page.locator('.act button[value="finish"]'))
-        if isinstance(value, dict):
-            for name, text in value.items():
-                page.fill(f'[name="value-{name}"]', text)
-        elif value is not True and page.locator(".pick").count():
-            for one in value if isinstance(value, list) else [value]:
-                page.locator(f'input[value="{one}"] + label').tap()
-        elif isinstance(value, list):
-            for n, text in enumerate(value):
-                page.fill(f'[name="value-{n}"]', text)
-        elif value is not True:
-            page.fill('[name="value"]', value)
-        return self.tap(page.locator(".act .main"))
+        if page.locator("button.tile").count():
+            return self.tap(page.locator(f'button.tile[value="{value}"]'))
+        if value is not True:
+            self.put(value)
+        return self.go_on()
 
 
-class Keys:
+class Keys(Fingers):
     """No pointer at all: Tab, arrows, Space, Enter and typing."""
-
-    def __init__(self, watched: Any) -> None:
-        self.watched = watched
-        self.page = watched.page
 
     def focus(self, selector: str) -> None:
         """Tab until the thing has the focus, which must be seen; a trap is a failure."""
@@ -104,40 +164,50 @@ class Keys:
         self.page.keyboard.type(text)
         self.enter()
 
-    def give(self, value: Any) -> None:  # noqa: PLR0912  -- one branch a kind of answer
-        """Answer the question on the page."""
+    def pick(self, option: str) -> None:
+        """Space for a box to tick, arrows within a group of which one is chosen."""
+        name = option.split("[value=", 1)[0]
+        if self.page.locator(option).get_attribute("type") == "checkbox":
+            self.focus(option)
+            return self.page.keyboard.press("Space")
+        self.focus(name)
+        self.page.keyboard.press("Space")
+        for _ in range(20):
+            if self.page.locator(option).is_checked():
+                return None
+            self.page.keyboard.press("ArrowDown")
+        raise AssertionError(f"the arrows never come to {option}")
+
+    def write(self, box: str, text: str) -> None:
+        """Type into a box."""
+        target = self.page.locator(box)
+        if not target.is_visible():
+            summary = target.locator("xpath=ancestor::details[not(@open)]/summary")
+            summary.evaluate("one => one.setAttribute('data-fold', '')")
+            self.focus("[data-fold]")
+            self.page.keyboard.press("Enter")
+        self.focus(box)
+        self.page.keyboard.type(text)
+
+    def go_on(self) -> None:
+        """The main action, and Enter."""
+        self.focus(".act .main")
+        self.enter()
+
+    def give(self, value: Any) -> None:
+        """Answer the question on the page; a box that was typed into is sent from there."""
         page = self.page
         if value is None:
             self.focus('button[value="cant-tell"]')
-        elif isinstance(value, list) and isinstance(value[0], dict):
+        elif isinstance(value, list) and value and isinstance(value[0], dict):
             for reading in value:
-                for name, text in reading.items():
-                    self.focus(f'[name="value-{name}"]')
-                    page.keyboard.type(text)
+                self.put(reading)
                 self.enter()
             self.focus('.act button[value="finish"]')
-        elif isinstance(value, dict):
-            for name, text in value.items():
-                self.focus(f'[name="value-{name}"]')
-                page.keyboard.type(text)
+        elif page.locator("button.tile").count():
+            self.focus(f'button.tile[value="{value}"]')
         elif value is True:
             self.focus(".act .main")
-        elif page.locator('.pick input[type="checkbox"]').count():
-            for one in value:
-                self.focus(f'.pick input[value="{one}"]')
-                page.keyboard.press("Space")
-        elif page.locator(".pick").count():
-            self.focus(".pick input")
-            page.keyboard.press("Space")
-            for _ in range(20):
-                if page.locator(f'.pick input[value="{value}"]').is_checked():
-                    break
-                page.keyboard.press("ArrowDown")
-        elif isinstance(value, list):
-            for n, text in enumerate(value):
-                self.focus(f'[name="value-{n}"]')
-                page.keyboard.type(text)
         else:
-            self.focus('[name="value"]')
-            page.keyboard.type(value)
+            self.put(value)
         self.enter()

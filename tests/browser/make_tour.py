@@ -35,10 +35,9 @@ def walk(page: Page, address: str, joints: dict[str, str], states: dict[str, str
     keep("1-start", "/")
     keep("2-joint", f"/joint/{joints['came out']}")
     page.goto(f"{address}/joint/{joints['practice']}/measure-tube")
-    page.locator('input[value="caliper"] + label').click()
-    page.locator(".act .main").click()
+    page.locator('button.tile[value="caliper"]').click()
     for n, typed in enumerate(("0.681", "0.679", "17,3 mm")):
-        page.fill(f"#value-{n}", typed)
+        page.locator(f'[name$="value-{n}"]').evaluate("(box, text) => { box.value = text }", typed)
     page.locator(".act .main").click()
     keep("3-asked-again")
     keep("4-parts", states["choose"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+
 import pytest
 from browser.fingers import Touch
 
@@ -40,10 +42,10 @@ def step_of(watched) -> str:
 def answer_all(watched, hand, story) -> list[str]:
     """Answer what is asked from the story; what it does not say is "can't tell"."""
     asked = []
-    while (step := step_of(watched)) != "answer":
-        asked.append(step)
+    known = defaultdict(lambda: None, story)
+    while step_of(watched) != "answer":
+        asked += hand.answer(known)
         assert len(asked) < 12
-        hand.give(story.get(step))
     return asked
 
 
@@ -87,7 +89,7 @@ def test_the_answer_can_be_had_at_any_time_and_what_it_really_was_is_kept(small_
     hand = begin(small_phone, "popped")
     for _ in range(3):
         hand.give(POPPED.get(step_of(small_phone)))
-    hand.press("Give me the answer now")
+    hand.press("Answer now")
     assert step_of(small_phone) == "answer"
     hand.press_first_card()
     joint = next(iter(server.log.joints_knowing("leak.really")))

@@ -25,7 +25,7 @@ STANDING = """() => {
   const shown = (what) => [...document.querySelectorAll(what)].some((one) => one.checkVisibility());
   const wide = document.documentElement.scrollWidth > innerWidth;
   const colour = getComputedStyle(document.body).color;
-  return [shown('h1'), wide, colour, shown('main button, footer, .act')];
+  return [shown('h1'), wide, colour, shown('main button, .top, .act')];
 }"""
 
 
@@ -93,7 +93,8 @@ def test_the_light_is_chosen_and_kept(small_phone):
 
     page.emulate_media(color_scheme="dark")
     by_the_phone = ground_of("/tables")
-    page.locator("footer button[value=sun]").tap()
+    page.locator(".menu summary").tap()
+    page.locator(".menu button[value=sun]").tap()
     page.wait_for_selector("html.sun")
     assert page.url.endswith("/tables")
     assert ground_of("/jobs") == "rgb(255, 255, 255)"

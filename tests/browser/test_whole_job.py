@@ -28,6 +28,8 @@ def verdict_is_on_the_joint(watched, went):
     assert {"measure-pipe", "choose", "join-tube", "plan-test", "prove"} <= set(went)
     watched.page.locator(".top__where, .top__back").last.click()
     watched.look()
+    assert "leaks" in watched.page.locator(".strip__zones .is-failed").inner_text()
+    watched.page.locator("main summary").first.click()
     assert "It leaks." in watched.page.locator("main").inner_text()
 
 

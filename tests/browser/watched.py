@@ -106,7 +106,11 @@ class Watched:
         return self.look()
 
     def choose(self, value: str) -> Watched:
-        """Pick one of the options, by touching its row, and go on."""
+        """Pick one of the options and go on: by its tile at once, else by its row."""
+        tile = self.page.locator(f'button.tile[value="{value}"]')
+        if tile.count():
+            tile.first.click()
+            return self.look()
         self.page.locator(f'input[value="{value}"] + label').click()
         return self.go_on()
 

@@ -35,6 +35,7 @@ REAL = {
     "name": ["identify", "app"],
     "kind": ["json", "csv"],
     "paper": ["a4", "letter"],
+    "weight": ["regular", "bold"],
     "sheet_id": ["pipes", "fittings", "sources"],
     "person": ["id-lead"],
     "token": ["x"],

@@ -66,7 +66,7 @@ class BrowserHand:
     def unfold(self) -> None:
         """Open what is folded away."""
         self.page.evaluate(
-            "for (const one of document.querySelectorAll('details')) one.open = true"
+            "for (const one of document.querySelectorAll('main details')) one.open = true"
         )
 
     def _fill(self, form, name: str, value: str) -> None:

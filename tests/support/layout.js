@@ -57,7 +57,7 @@ window.missed = () => {
       found.push(`${Math.round(width)} × ${Math.round(height)} px: ${named(touched)}`);
     }
   }
-  for (const group of document.querySelectorAll(".act, .picks, .starts, .common")) {
+  for (const group of document.querySelectorAll(".act, .picks, .tiles, .common")) {
     const parts = [...group.children].filter(shown).map((one) => one.getBoundingClientRect());
     for (const [n, a] of parts.entries()) {
       for (const b of parts.slice(n + 1)) {
@@ -69,14 +69,21 @@ window.missed = () => {
   return found;
 };
 
-// The main action out of a thumb's reach: not across the page, or stuck in its upper third.
+// The main action out of a thumb's reach: on one side of the page only, stuck in its upper third,
+// or, where it stands at the edge, not on the screen before anything is scrolled.
 window.outOfReach = () => {
   const one = document.querySelector("main .act .main");
   if (!one?.checkVisibility()) return [];
   const { left, right, top, height } = one.getBoundingClientRect();
   const middle = scrollY + top + height / 2;
   const found = [];
-  if (right - left < innerWidth * 0.7) found.push("the main action does not span the page");
+  const across = left < innerWidth / 2 && right > innerWidth / 2 && right - left >= innerWidth / 2;
+  if (!across) found.push("the main action does not stand across the page");
+  if (one.closest(".act--edge") && scrollY + top + height > innerHeight) {
+    found.push("the main action is below the screen");
+  }
+  const edge = one.closest(".act--edge")?.getBoundingClientRect().height ?? 0;
+  if (edge > innerHeight * 0.4) found.push("the actions at the edge cover what is asked");
   if (middle < innerHeight / 3) found.push(`the main action stands at ${Math.round(middle)} px`);
   return found;
 };

@@ -261,7 +261,9 @@ def show(answer: Known) -> tuple[Block, ...]:
     blocks: list[Block] = []
     if answer["prevent"]:
         blocks.append(Steps(say("So that it stays mended"), (answer["prevent"],)))
-        blocks.append(Notes(say("When to stop and call a licensed person"), (answer["stop"],)))
+        blocks.append(
+            Notes(say("When to stop and call a licensed person"), (answer["stop"],), folded=True)
+        )
     return tuple(blocks)
 
 

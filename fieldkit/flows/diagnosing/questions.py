@@ -318,7 +318,7 @@ def show(answer: Known) -> tuple[Block, ...]:
         blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
     blocks += [
         Notes(say("So that it stays mended"), (first["prevent"],)),
-        Notes(say("When to stop and call a licensed person"), (first["stop"],)),
+        Notes(say("When to stop and call a licensed person"), (first["stop"],), folded=True),
     ]
     mended = {one["id"] for one in (first, *also)}
     for pair in answer["pairs"]:

@@ -46,13 +46,13 @@ def face(weight: str) -> bytes:
     options.flavor = "woff"
     options.layout_features = ["kern", "tnum"]
     options.hinting = False
-    font = subset.load_font(str(face_folder() / WEIGHTS[weight]), options)
-    cutter = subset.Subsetter(options)
-    cutter.populate(text=LETTERS)
-    cutter.subset(font)
-    font.flavor = "woff"
     cut = io.BytesIO()
-    font.save(cut)
+    with subset.load_font(str(face_folder() / WEIGHTS[weight]), options) as font:
+        cutter = subset.Subsetter(options)
+        cutter.populate(text=LETTERS)
+        cutter.subset(font)
+        font.flavor = "woff"
+        font.save(cut)
     return cut.getvalue()
 
 
