@@ -213,6 +213,8 @@ class Step(Spoken):
         The question as a label of two or three words, where it shares a page with others.
     by : tuple of (str, str)
         The page that sends this answer: (its name, words of its button).
+    within : int
+        The seconds in which a thing to do must be done; 0 where nothing hurries.
     timer : Timer or None
         How long this takes, counted from an answer that the log has the time of.
     """
@@ -237,6 +239,7 @@ class Step(Spoken):
     see: tuple[tuple[str, str], ...] = ()
     short: str = ""
     by: tuple[tuple[str, str], ...] = ()
+    within: int = 0
 
     def drawing(self, given: Known, facts: Known) -> Drawing | None:
         """The picture for what is known now, where there is one."""

@@ -111,6 +111,35 @@ def test_without_scripts_the_end_of_the_hold_stands_in_words(no_scripts):
     assert no_scripts.page.locator(".timer__ring").is_hidden()
 
 
+def test_cementing_is_talked_through_and_goes_on_over_the_page(phone):
+    page = phone.page
+    page.add_init_script("window.shaken = 0; navigator.vibrate = () => window.shaken++;")
+    phone.open("/")
+    page.locator('button[value="new"]').click()
+    page.wait_for_load_state()
+    joint = re.search(r"/joint/([^/]+)", page.url)[1]
+    phone.open(f"/joint/{joint}/join-cement/{'0198c000-0000-7000-8000-000000000001'}/prime")
+    page.locator(".talk__start").click()
+    now, next_act = page.locator(".talk__now"), page.locator(".talk__next")
+    assert now.inner_text().startswith("Prime socket")
+    box = next_act.bounding_box()
+    assert box["height"] > 200
+    assert box["width"] > 300
+    next_act.tap()
+    assert now.inner_text().startswith("Cement the pipe")
+    next_act.tap()
+    assert re.fullmatch(r"(20|19|18) s left", page.locator(".talk__left").inner_text())
+    assert page.evaluate("window.shaken") == 3
+    next_act.tap()
+    page.wait_for_url("**/hold")
+    now.wait_for()
+    assert now.inner_text().startswith("Hold it still")
+    seconds = int(page.locator(".talk__left").inner_text().split()[0])
+    assert 20 < seconds <= 60
+    page.get_by_text("Stop the talk").tap()
+    assert page.locator("dialog.talk").is_hidden()
+
+
 def measuring(watched):
     """A new joint, at the screen gauge for its tubing."""
     watched.open("/")

@@ -53,6 +53,7 @@ def face(weight: str) -> bytes:
     font.flavor = "woff"
     cut = io.BytesIO()
     font.save(cut)
+    font.close()
     return cut.getvalue()
 
 
