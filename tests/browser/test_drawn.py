@@ -4,6 +4,7 @@ import json
 import re
 
 import pytest
+from support.hand import Hand
 
 pytestmark = pytest.mark.browser
 
@@ -111,14 +112,20 @@ def test_without_scripts_the_end_of_the_hold_stands_in_words(no_scripts):
     assert no_scripts.page.locator(".timer__ring").is_hidden()
 
 
-def test_cementing_is_talked_through_and_goes_on_over_the_page(phone):
+def to_acts(server):
+    """The address of the page of acts of a new joint whose ends are ready."""
+    hand = Hand(server.app.test_client())
+    page = hand.send(hand.read("/"), "/start", what="new")
+    page = hand.read(re.search(r"/joint/[^/\"]+", page.path + page.html)[0] + "/join-cement")
+    today = {"size": "1/2", "wall": "Sch 40", "temperature": "50 F", "one_step": "two"}
+    page = hand.send(page, answer="give", **{f"{one}.value": said for one, said in today.items()})
+    return hand.send(page, answer="give", **{"dry_fit.value": "snug"}).path
+
+
+def test_cementing_is_talked_through_and_goes_on_over_the_page(phone, server):
     page = phone.page
     page.add_init_script("window.shaken = 0; navigator.vibrate = () => window.shaken++;")
-    phone.open("/")
-    page.locator('button[value="new"]').click()
-    page.wait_for_load_state()
-    joint = re.search(r"/joint/([^/]+)", page.url)[1]
-    phone.open(f"/joint/{joint}/join-cement/{'0198c000-0000-7000-8000-000000000001'}/prime")
+    phone.open(to_acts(server))
     page.locator(".talk__start").click()
     now, next_act = page.locator(".talk__now"), page.locator(".talk__next")
     assert now.inner_text().startswith("Prime socket")

