@@ -2,6 +2,8 @@
 // it is until then, so a sleeping phone, a reload or a second tab changes nothing. All words come
 // from the page.
 
+import { canStayAwake, stayAwake } from "./awake.js";
+
 const RINGS_FOR_SECONDS = 3;
 let sound = null; // made when a person asks for it: no page rings unasked
 
@@ -16,21 +18,26 @@ export function leftInWords(milliseconds, said) {
   return fill(said.hours, { h: Math.floor(minutes / 60), min: minutes % 60 });
 }
 
-function ring() {
-  navigator.vibrate?.([400, 200, 400, 200, 400]);
+export function allowSound() {
+  sound ??= globalThis.AudioContext ? new AudioContext() : null;
+  sound?.resume();
+}
+
+export function ring(seconds = RINGS_FOR_SECONDS) {
+  navigator.vibrate?.(seconds < 2 ? 400 : [400, 200, 400, 200, 400]);
   if (!sound) return;
   const start = sound.currentTime;
   const tone = sound.createOscillator();
   const volume = sound.createGain();
   tone.frequency.value = 880;
   volume.gain.value = 0;
-  for (let at = 0; at < RINGS_FOR_SECONDS; at += 0.5) {
+  for (let at = 0; at < seconds; at += 0.5) {
     volume.gain.setValueAtTime(0.4, start + at);
     volume.gain.setValueAtTime(0, start + at + 0.25);
   }
   tone.connect(volume).connect(sound.destination);
   tone.start(start);
-  tone.stop(start + RINGS_FOR_SECONDS);
+  tone.stop(start + seconds);
 }
 
 class Wait {
@@ -42,16 +49,24 @@ class Wait {
     this.left = element.querySelector(".timer__left");
     this.over = element.querySelector(".timer__over");
     this.bell = element.querySelector(".timer__ring");
+    this.awake = element.querySelector(".timer__awake");
+    this.awake?.addEventListener("click", () => this.keepAwake());
     this.rings = false;
     this.done = false;
     this.bell?.addEventListener("click", () => this.allow());
     this.tick();
     if (this.bell) this.bell.hidden = this.done;
+    if (this.awake) this.awake.hidden = this.done || !canStayAwake();
+  }
+
+  keepAwake() {
+    const on = this.awake.getAttribute("aria-pressed") !== "true";
+    this.awake.setAttribute("aria-pressed", String(on));
+    stayAwake(on);
   }
 
   allow() {
-    sound ??= globalThis.AudioContext ? new AudioContext() : null;
-    sound?.resume();
+    allowSound();
     this.rings = !this.rings;
     this.bell.setAttribute("aria-pressed", String(this.rings));
   }
@@ -77,6 +92,8 @@ class Wait {
     }
     this.left.hidden = true;
     this.bell.hidden = true;
+    this.awake.hidden = true;
+    stayAwake(false);
     this.over.textContent = this.element.dataset.over;
     this.element.classList.add("timer--over");
     if (this.rings) ring();

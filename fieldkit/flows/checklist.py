@@ -78,9 +78,17 @@ def _to_be_mended(facts: Facts) -> bool:
     return bool(facts.get("leak.cause")) and facts.get("test.verdict") != "holds"
 
 
+def _measured(side: str) -> Callable[[Facts], bool]:
+    """Whether its outside was measured, if only on a screen, or is known by its row."""
+    names = (f"{side}.od_in", f"{side}.screen_od_in", f"{side}.id")
+    return lambda facts: any(_has(one)(facts) for one in names)
+
+
 def _od(side: str) -> Callable[[Facts], str]:
     def words(facts: Facts) -> str:
         od, u = facts.get(f"{side}.od_in"), facts.get(f"{side}.u_od_in")
+        if od is None:
+            od, u = (facts.get(f"{side}.screen_{one}_in") for one in ("od", "u_od"))
         if od is None:
             return say("Known by its name.") if facts.get(f"{side}.id") else ""
         if not u:
@@ -134,7 +142,7 @@ STAGES: tuple[Stage, ...] = (
         "measure-pipe",
         say("Measure the rigid pipe"),
         say("outside diameter"),
-        lambda facts: _has("pipe.od_in")(facts) or _has("pipe.id")(facts),
+        _measured("pipe"),
         _od("pipe"),
         _made_here,
     ),
@@ -152,7 +160,7 @@ STAGES: tuple[Stage, ...] = (
         "measure-tube",
         say("Measure the tubing"),
         say("outside and inside diameter"),
-        lambda facts: _has("tube.od_in")(facts) or _has("tube.id")(facts),
+        _measured("tube"),
         _od("tube"),
         _made_here,
     ),

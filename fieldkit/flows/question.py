@@ -211,12 +211,16 @@ class Step(Spoken):
         Pages that help with the answer: (name of the page, words of the link).
     short : str
         The question as a label of two or three words, where it shares a page with others.
+    by : tuple of (str, str)
+        The page that sends this answer: (its name, words of its button).
+    within : int
+        The seconds in which a thing to do must be done; 0 where nothing hurries.
     timer : Timer or None
         How long this takes, counted from an answer that the log has the time of.
     """
 
     TEXTS = ("ask", "short", "trade", "why", "hint", "cant_tell")
-    SECOND = ("see",)
+    SECOND = ("see", "by")
 
     id: str
     ask: str
@@ -234,6 +238,8 @@ class Step(Spoken):
     timer: Timer | None = None
     see: tuple[tuple[str, str], ...] = ()
     short: str = ""
+    by: tuple[tuple[str, str], ...] = ()
+    within: int = 0
 
     def drawing(self, given: Known, facts: Known) -> Drawing | None:
         """The picture for what is known now, where there is one."""

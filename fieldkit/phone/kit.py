@@ -72,7 +72,7 @@ class Part:
 def plain_paths() -> tuple[str, ...]:
     """The pages that a phone keeps as they are, for when no engine can answer."""
     sheets = (f"/tables/{one}" for one in SHEETS)
-    return ("/phone", "/phone/shell", "/tables", *sheets, "/paper", "/ruler", "/sources")
+    return ("/phone", "/phone/shell", "/tables", *sheets, "/paper", "/ruler", "/gauge", "/sources")
 
 
 class Kit:

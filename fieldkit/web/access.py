@@ -50,6 +50,7 @@ LEAST: dict[str, Role | None] = {
     "pocket.sheet": "guest",
     "pocket.sources": "guest",
     "ruler.show": "guest",
+    "gauge.show": "guest",
     "api.names": "guest",
     "api.description": "guest",
     "api.answer": "guest",

@@ -20,6 +20,7 @@ from fieldkit.web.pages import (
     choices,
     diagnoses,
     face,
+    gauge,
     home,
     jobs,
     joints,
@@ -108,7 +109,21 @@ def create_app(settings: Settings) -> Flask:
     app.config["COMPANY"] = log.company if path else ""
     access.attach(app)
     csrf.init_app(app)
-    rooms = (home, jobs, joints, steps, pocket, prices, diagnoses, ruler, choices, api, face, card)
+    rooms = (
+        home,
+        jobs,
+        joints,
+        steps,
+        pocket,
+        prices,
+        diagnoses,
+        ruler,
+        gauge,
+        choices,
+        api,
+        face,
+        card,
+    )
     crew = (people, signing, photos, record)
     for room in (*rooms, *crew):
         app.register_blueprint(room.pages)

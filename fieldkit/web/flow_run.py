@@ -18,7 +18,7 @@ from fieldkit.flows.block import Block
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.question import Step
+from fieldkit.flows.question import Series, Step
 from fieldkit.flows.stops import stop_of
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
 from fieldkit.joblog.rework import causes_found
@@ -76,8 +76,12 @@ class Passage:
 
     @property
     def aside(self) -> tuple[Block, ...]:
-        """What the flow lays beside its questions."""
-        return self.flow.aside(self.given, self.facts) if self.flow.aside else ()
+        """What the flow lays beside its questions; it sees the readings of an open series."""
+        if self.flow.aside is None:
+            return ()
+        series = (one.id for one in self.flow.steps if isinstance(one.kind, Series))
+        so_far = [row for one in series if one not in self.given for row in self.readings(one)]
+        return self.flow.aside({**self.given, "so_far": so_far}, self.facts)
 
     def typed(self, step_id: str) -> Mapping[str, Any]:
         """The form as it was sent for a step, or nothing."""

@@ -1,10 +1,12 @@
-"""Pictures to touch, waits that count down, and the screen ruler, in a real browser."""
+"""Pictures to touch, waits that count down, and the screen gauge, in a real browser."""
 
+import json
 import re
 
 import pytest
 from browser.fingers import Keys, Touch
 from browser.journey import JOB
+from support.hand import Hand
 
 pytestmark = pytest.mark.browser
 
@@ -126,28 +128,97 @@ def test_without_scripts_the_end_of_the_hold_stands_in_words(no_scripts):
     assert no_scripts.page.locator(".timer__ring").is_hidden()
 
 
-def test_the_screen_ruler_reads_by_the_card(small_phone):
-    small_phone.open("/ruler")
-    page = small_phone.page
-    gap = page.locator(".screen__gap")
+def to_acts(server):
+    """The address of the page of acts of a new joint whose ends are ready."""
+    hand = Hand(server.app.test_client())
+    page = hand.send(hand.read("/"), "/start", what="new")
+    page = hand.read(re.search(r"/joint/[^/\"]+", page.path + page.html)[0] + "/join-cement")
+    today = {"size": "1/2", "wall": "Sch 40", "temperature": "50 F", "one_step": "two"}
+    page = hand.send(page, answer="give", **{f"{one}.value": said for one, said in today.items()})
+    return hand.send(page, answer="give", **{"dry_fit.value": "snug"}).path
+
+
+def test_cementing_is_talked_through_and_goes_on_over_the_page(phone, server):
+    page = phone.page
+    page.add_init_script("window.shaken = 0; navigator.vibrate = () => window.shaken++;")
+    phone.open(to_acts(server))
+    page.locator(".talk__start").click()
+    now, next_act = page.locator(".talk__now"), page.locator(".talk__next")
+    assert now.inner_text().startswith("Prime socket")
+    box = next_act.bounding_box()
+    assert box["height"] > 200
+    assert box["width"] > 300
+    next_act.tap()
+    assert now.inner_text().startswith("Cement the pipe")
+    next_act.tap()
+    assert re.fullmatch(r"(20|19|18) s left", page.locator(".talk__left").inner_text())
+    assert page.evaluate("window.shaken") == 3
+    next_act.tap()
+    page.wait_for_url("**/hold")
+    now.wait_for()
+    assert now.inner_text().startswith("Hold it still")
+    seconds = int(page.locator(".talk__left").inner_text().split()[0])
+    assert 20 < seconds <= 60
+    page.get_by_text("Stop the talk").tap()
+    assert page.locator("dialog.talk").is_hidden()
+
+
+def measuring(watched):
+    """A new joint, at the screen gauge for its tubing."""
+    watched.open("/")
+    watched.page.locator('button[value="new"]').click()
+    watched.page.wait_for_load_state()
+    joint = re.search(r"/joint/([^/]+)", watched.page.url)[1]
+    watched.open(f"/joint/{joint}/measure-tube")
+    watched.page.locator('button[value="screen"]').click()
+    watched.look()
+    watched.page.get_by_text("Open the screen gauge").click()
+    return watched.look()
+
+
+def test_the_screen_gauge_reads_by_the_card_and_fills_the_answer(phone):
+    measuring(phone)
+    page = phone.page
+    card = page.locator(".gauge__card")
+    tall, wide = (float(card.get_attribute(one)) for one in ("height", "width"))
+    assert tall / wide == pytest.approx(85.60 / 53.98, rel=1e-6)  # ISO/IEC 7810 ID-1
+    page.locator('[data-by="1"]').click()
+    assert float(card.get_attribute("height")) == tall + 0.5
     page.get_by_text("The card fits").click()
-    per_mm = float(page.evaluate("localStorage.getItem('pixels-per-mm')"))
-    page.get_by_text("Much wider").click()
-    shown = float(page.locator(".screen__reads").inner_text().split()[0])
-    assert shown == pytest.approx(float(gap.get_attribute("width")) / per_mm, abs=0.051)
-    small_phone.look()
+    kept = json.loads(page.evaluate("localStorage.getItem('pixels-per-mm')"))
+    assert kept["perMm"] == pytest.approx((tall + 0.5) / 85.60)
+    assert kept["on"][:2] == "20"
+    for _ in range(4):
+        page.locator('[data-by="1"]').click()
+    across = 2 * float(page.locator(".gauge__outside").get_attribute("r"))
+    shown = page.locator("[data-set=outside] b").inner_text()
+    assert float(shown.split()[0]) == pytest.approx(across / kept["perMm"] / 25.4, abs=0.0006)
+    assert 0.016 < float(shown.split()[-1]) < 0.02
+    page.locator('[data-set="bore"]').click()
+    bore = 2 * float(page.locator(".gauge__bore").get_attribute("r"))
+    assert bore < across
+    for button in page.locator(".gauge button:visible").all():
+        box = button.bounding_box()
+        assert min(box["width"], box["height"]) >= 48
+    phone.look()
     page.reload()  # this device remembers the card
-    # ISO/IEC 7810 ID-1: the short side is 53.98 mm.
-    assert float(gap.get_attribute("width")) == pytest.approx(53.98 * per_mm, abs=0.5)
+    assert page.locator(".gauge__fit").is_hidden()
+    page.locator('[data-set="bore"]').click()
+    page.get_by_text("Use this").click()
+    page.wait_for_load_state()
+    assert "/identify-tube/" in page.url  # measured: on to its name
+
+
+def test_the_screen_gauge_says_what_to_do_without_scripts(no_scripts):
+    measuring(no_scripts)
+    page = no_scripts.page
+    assert page.locator("#gauge").is_hidden()
+    assert "53.98 mm" in page.locator(".gauge__without").inner_text()  # ISO/IEC 7810 ID-1
+    page.get_by_text("Wrap a strip of paper").click()
+    assert no_scripts.look().heading.startswith("What can you measure the tubing with")
 
 
 def test_the_paper_ruler_is_true_to_size_on_the_page(small_phone):
     small_phone.open("/ruler")
     box = small_phone.page.locator(".paper__sheet").bounding_box()
     assert box["width"] == pytest.approx(7.2 * 96, abs=0.5)  # CSS: 96 px to the inch
-
-
-def test_the_screen_ruler_says_what_to_do_without_scripts(no_scripts):
-    no_scripts.open("/ruler")
-    assert "needs scripts" in no_scripts.page.locator(".screen").inner_text()
-    assert no_scripts.page.locator(".screen__with").is_hidden()

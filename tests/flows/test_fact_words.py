@@ -21,7 +21,7 @@ from fieldkit.tables.pipes import pipes
         *(("pipe.family", one) for one in sorted({row.family for row in pipes().values()})),
         ("tube.material", "pe"),
         *(("site.place", place) for place in ("end", "inline", "riser")),
-        *(("pipe.od_tool", tool) for tool in ("caliper", "strip")),
+        *(("pipe.od_tool", tool) for tool in ("caliper", "strip", "screen")),
         *(("thread.sealant", one) for one in ("tape", "tape and paste", "oil paste", "none")),
         *(("weld.dry_fit", one) for one in ("snug", "tight", "deep", "bottoms", "falls off")),
         *(("test.verdict", one) for one in ("holds", "leaks", "repeat")),

@@ -26,7 +26,7 @@ PLAIN = {
         "/prices/history": "prices before",
         "/diagnoses": "how often right",
     },
-    "paper": {"/paper": "why it leaks", "/ruler": "ruler"},
+    "paper": {"/paper": "why it leaks", "/ruler": "ruler", "/gauge": "gauge"},
     "without signal": {"/phone": "take it along", "/phone/shell": "one moment"},
     "people": {"/people": "people", "/choices": "language, units, light"},
 }

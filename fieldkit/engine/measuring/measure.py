@@ -1,4 +1,4 @@
-"""The outside diameter from caliper readings or from a strip of paper, with its uncertainty.
+"""The outside diameter by caliper, strip of paper or phone screen, with its uncertainty.
 
 OD at 73 °F = mean · [1 − α (T − 73 °F)], and U = 2 u_c after the GUM: the parts of u_c are the
 scatter of the readings, the instrument, the soft wall and what is not known of temperature and
@@ -357,7 +357,142 @@ def measure_with_strip(
     )
 
 
-# ── The parts that both ways share ───────────────────────────────────────────────────────────
+def measure_on_screen(
+    readings_in: tuple[float, ...],
+    material: str,
+    *,
+    temperature_f: float | None = None,
+    resolution_in: float | None = None,
+    bore_in: float | None = None,
+) -> Measured:
+    """Mean outside diameter from circles on a screen that was made a ruler by a bank card.
+
+    Parameters
+    ----------
+    readings_in : tuple of float
+        1 to 50 diameters of the circle that matched the outside, above 0 and up to 5. [in]
+    material : str
+        One of ``WALLS``.
+    temperature_f : float or None
+        Temperature of the wall, −40 to 180; None: 73 is assumed, with more doubt. [°F]
+    resolution_in : float or None
+        Smallest change of the circle, above 0 and up to 0.1; None: that of a phone. [in]
+    bore_in : float or None
+        Diameter of the circle that matched the bore, above 0 and below the mean. [in]
+
+    Returns
+    -------
+    Measured
+        Diameter at 73 °F and expanded uncertainty (k = 2), and the bore with its own. A circle
+        cannot see ovality.
+
+    Raises
+    ------
+    Problem
+        A reading was typed in another unit, or the material is unknown.
+    OutOfRange
+        A value is outside the range given above.
+
+    Source
+    ------
+    iso-7810 for the card, gum for the sum; uncertainty.csv for its parts. Status: common
+    practice, no source.
+
+    Examples
+    --------
+    >>> measure_on_screen((0.7,), "pe", temperature_f=73.0).headline
+    'The outside is 0.700 in across, give or take 0.018 in.'
+    """
+    wall = _wall_at(material, temperature_f)
+    rules = uncertainty()
+    refuse_slips(_some(readings_in), rules["largest_outside"].value, "readings")
+    step_in = rules["screen_step"].value if resolution_in is None else resolution_in
+    require(step_in, "resolution", above=0.0, at_most=0.1, unit="in", places=4)
+    parts = _parts_of_screen(math.fsum(readings_in) / len(readings_in), step_in)
+    if len(readings_in) > 1:
+        parts = (*parts, _scatter(sample_deviation(readings_in), len(readings_in), None))
+    found = _measured(readings_in, readings_in, parts, wall, "screen")
+    if bore_in is None:
+        return found
+    require(bore_in, "bore", above=0.0, below=found.mean_in, unit="in")
+    u_bore_in = doubt_of_circle(bore_in, step_in)
+    line = Line(
+        "expanded uncertainty U of the bore",
+        "k √Σu², its parts as for the outside",
+        {"bore": Figure(bore_in, "in", 3)},
+        u_bore_in,
+        "in",
+        "gum",
+        "common practice, no source",
+    )
+    return replace(found, bore_in=bore_in, u_bore_in=u_bore_in, working=(*found.working, line))
+
+
+def doubt_of_circle(across_in: float, resolution_in: float | None = None) -> float:
+    """What one circle that was matched on the screen may be off.
+
+    U = 2 √Σu²: how the card was fitted, which grows with the diameter, and for each of two edges
+    the eye's slant through the glass and the eye itself.
+
+    Parameters
+    ----------
+    across_in : float
+        Diameter of the circle, 0 to 5. [in]
+    resolution_in : float or None
+        Smallest change of the circle; None: that of a phone. [in]
+
+    Returns
+    -------
+    float
+        Expanded uncertainty (k = 2), without what heat does to the thing measured. [in]
+
+    Source
+    ------
+    iso-7810 for the card, gum for the sum. Status: common practice, no source.
+
+    Examples
+    --------
+    >>> round(doubt_of_circle(0.7) * 25.4, 2)
+    0.46
+    """
+    require(across_in, "across_in", at_least=0.0, at_most=5.0, unit="in")
+    rules = uncertainty()
+    step_in = rules["screen_step"].value if resolution_in is None else resolution_in
+    return rules["coverage"].value * combined_in(_parts_of_screen(across_in, step_in))
+
+
+#: Short and long side of a bank card, ISO/IEC 7810 ID-1. [mm]
+CARD_MM = (53.98, 85.60)
+
+
+def _parts_of_screen(across_in: float, step_in: float) -> tuple[Part, ...]:
+    """What a diameter read on the glass may be off: the card, and each of its two edges.
+
+    A line t under the glass, seen θ off upright, is off by t tan θ. The eye moves from one edge
+    to the other, so the two are taken as independent: √2 of one.
+    """
+    rules = uncertainty()
+    tilt, both = rules["screen_eye_deg"], math.sqrt(2.0)
+    shift_in = rules["screen_glass"].value * math.tan(math.radians(tilt.value))
+    parallax = half_width(tilt, sensitivity=both, spread=shift_in, unit="in")
+    return (
+        half_width(rules["screen_card"], sensitivity=across_in * 25.4 / CARD_MM[1]),
+        replace(parallax, formula="t tan θ × √2 / √3, t the glass"),
+        half_width(rules["screen_edge"], sensitivity=both),
+        Part(
+            name=rules["screen_step"].name,
+            formula="step / √12",
+            spread=step_in,
+            unit="in",
+            divisor=FULL_STEP,
+            sensitivity=1.0,
+            source=rules["screen_step"].source,
+            status=rules["screen_step"].status,
+        ),
+    )
+
+
+# ── The parts that all ways share ───────────────────────────────────────────────────────────
 
 
 def _wall_at(material: str, temperature_f: float | None) -> _Wall:

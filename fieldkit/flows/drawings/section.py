@@ -62,8 +62,8 @@ def cross_section(
     rivals : sequence of Rival
         What it may be, likeliest first. [in]
     od_tool : str
-        What the outside is from: ``caliper``, ``strip``, ``listed`` (named, not measured), or
-        empty where nobody told.
+        What the outside is from: ``caliper``, ``strip``, ``screen``, ``listed`` (named, not
+        measured), or empty where nobody told.
     bore_tool : str
         What the bore is from: ``drill``, ``listed``, or empty.
     """
@@ -186,6 +186,7 @@ def _words(cut: _Cut, groups: Sequence[tuple[float, Text]]) -> Text:
     by_tool = {
         "caliper": say("The outside is {od} across, by caliper.", od=od),
         "strip": say("The outside is {od} across, by a strip of paper round it.", od=od),
+        "screen": say("The outside is {od} across, by a circle on a screen.", od=od),
         "listed": say("It was not measured. Its listed outside is {od}.", od=od),
     }
     told = [by_tool.get(cut.od_tool, say("The outside is {od} across.", od=od))]

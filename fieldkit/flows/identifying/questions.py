@@ -224,13 +224,20 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         value = given.get(step)
         return facts.get(f"{side.name}.{step}_in") if value is None else float(value)
 
+    od = size("od")
     u_od = facts.get(f"{side.name}.u_od_in") if given.get("od") is None else None
     bore, u_bore, by_drill = size("bore"), None, False
+    u_screen = facts.get(f"{side.name}.screen_u_od_in")  # its bore may be off as much, or less
+    by_screen = od is None and u_screen is not None
+    if by_screen:
+        od, u_od = facts[f"{side.name}.screen_od_in"], u_screen
+    if bore is None and not given.get("drill") and u_screen is not None:
+        bore, u_bore = facts.get(f"{side.name}.screen_bore_in"), u_screen
     if bore is None and given.get("drill"):
         (bore, u_bore), by_drill = drill_bore(str(given["drill"])), True
     try:
         found = identify(
-            od_in=size("od"),
+            od_in=od,
             u_od_in=u_od,
             wall_in=size("wall"),
             bore_in=bore,
@@ -248,6 +255,8 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         raise refusal(named)
     # This flow's own question asks for a caliper.
     od_tool = facts.get(f"{side.name}.od_tool") if given.get("od") is None else "caliper"
+    if by_screen:
+        od_tool = "screen"
     return dataclasses.replace(
         found, od_tool=str(od_tool or ""), bore_tool="drill" if by_drill else ""
     )
@@ -267,7 +276,8 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
             step = steps.get(step_id)
             if step is None or step_id in given:
                 return False
-            return not (step.fact and facts.get(step.fact) is not None)
+            read = {"od": f"{side.name}.screen_od_in"}.get(step_id, "")
+            return not any(one and facts.get(one) is not None for one in (step.fact, read))
 
         if kind_on(facts, side.name) is not None:  # only its print can show that to be wrong
             return steps["print_line"] if open_to_ask("print_line") else None

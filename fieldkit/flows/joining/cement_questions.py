@@ -273,6 +273,7 @@ STEPS = (
         trade="assemble",
         why="The turn spreads the cement. In heat it skins over sooner.",
         hint="Close it within 20 s. Keep your hands on it.",
+        within=20,
         when=_may_cement,
         sources=("fieldkit-rule",),
         picture=_drawn(gluing.push_and_turn),

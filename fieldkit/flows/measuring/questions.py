@@ -1,13 +1,16 @@
-"""Measure a pipe or a tube: by caliper, by a strip of paper, or find another way."""
+"""Measure a pipe or a tube: by caliper, strip of paper or phone screen, or find another way."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.measuring.measure import (
     WALLS,
     Measured,
+    doubt_of_circle,
+    measure_on_screen,
     measure_with_caliper,
     measure_with_strip,
 )
@@ -19,7 +22,7 @@ from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
 from fieldkit.flows.drawings.strip import strip_method
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Change, Flow, Onward
 from fieldkit.flows.measures import other_units, plain_inches
 from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step
 from fieldkit.flows.trade_names import refuse_trade_size
@@ -35,7 +38,12 @@ _METHODS = {
     "paper strip": "strip",
     "wrap": "strip",
     "thread": "strip",
+    "screen": "screen",
+    "phone": "screen",
 }
+
+#: What each tool's readings are called in the flow.
+_READ_BY = {"caliper": "readings", "strip": "strips", "screen": "screen"}
 _MATERIALS = {name: name for name in WALLS} | {
     "polyethylene": "pe",
     "poly": "pe",
@@ -54,15 +62,16 @@ def ask_measure(request: Request) -> Measured:
     With the method ``strip`` each reading is the length of a strip round the pipe, or of a
     thread wound ``turns`` times round it, and ``paper`` is the thickness of either. ``paired``
     says that caliper readings come two by two, a quarter turn apart, and ``zero`` is what the
-    caliper shows with its jaws closed.
+    caliper shows with its jaws closed. With ``screen`` each reading is a circle that matched the
+    outside on a screen fitted to a bank card, and ``bore`` one that matched the hole.
     """
     material = _named(request, "material", _MATERIALS, "pvc, pe")
     if material is None:
         raise request.missing("material", "pvc")
-    named = _named(request, "method", _METHODS, "caliper, strip")
+    named = _named(request, "method", _METHODS, "caliper, strip, screen")
     method = named or "caliper"
     typed = request.raw("readings")
-    if method == "caliper":
+    if method != "strip":
         for at, one in enumerate(typed if isinstance(typed, list | tuple) else [typed]):
             refuse_trade_size(one, f"readings[{at}]")
     readings_in = request.quantities("readings", "in")
@@ -77,6 +86,14 @@ def ask_measure(request: Request) -> Measured:
             thickness_in=request.quantity("paper", "in"),
             resolution_in=resolution_in,
             turns=request.whole("turns", default=1, at_least=1, at_most=50) or 1,
+        )
+    elif method == "screen":
+        found = measure_on_screen(
+            readings_in,
+            material,
+            temperature_f=temperature_f,
+            resolution_in=resolution_in,
+            bore_in=request.quantity("bore", "in"),
         )
     else:
         found = measure_with_caliper(
@@ -129,8 +146,10 @@ def _tool(known: Known) -> str:
     """What is measured with: as answered here, else what the other side was measured with."""
     if "tool" in known:
         return str(known["tool"] or "none")
+    if known.get("screen"):  # sent by the screen gauge, which is not asked for a tool
+        return "screen"
     told = (known.get(f"{side}.od_tool") for side in _OTHER)
-    return next((str(one) for one in told if one in {"caliper", "strip"}), "none")
+    return next((str(one) for one in told if one in _READ_BY), "none")
 
 
 def _with_tool(given: Known, facts: Known) -> Known:
@@ -140,7 +159,10 @@ def _with_tool(given: Known, facts: Known) -> Known:
 
 def _lengths(known: Known) -> list[float]:
     """What was measured with the tool at hand, if anything was."""
-    return list(known.get({"caliper": "readings", "strip": "strips"}.get(_tool(known), "")) or ())
+    given = known.get(_READ_BY.get(_tool(known), "")) or ()
+    if isinstance(given, Mapping):
+        return [given["outside"]] if "outside" in given else []
+    return list(given)
 
 
 def _steps(side: str) -> tuple[Step, ...]:
@@ -160,10 +182,20 @@ def _steps(side: str) -> tuple[Step, ...]:
                         "wrap",
                         "Four times coarser, and often enough.",
                     ),
-                    Option("none", "Neither", "", "We show other ways to the size."),
+                    Option(
+                        "screen",
+                        "This phone’s screen",
+                        "circles on the glass",
+                        say(
+                            "A bank card makes it a ruler, give or take {u}.",
+                            u=Figure(doubt_of_circle(1.0), "in", 2),
+                        ),
+                    ),
+                    Option("none", "I have none of these", "", "We show other ways to the size."),
                 )
             ),
             cant_tell="I can’t measure it",
+            when=lambda known: "tool" in known or not known.get("screen"),
             fact=f"{_OTHER[side]}.od_tool",
             see=(("ruler", "Print a paper ruler that reads the width"),),
         ),
@@ -202,6 +234,22 @@ def _steps(side: str) -> tuple[Step, ...]:
             when=lambda known: _tool(known) == "strip",
             sources=("statics",),
             picture=lambda known: strip_method(),
+        ),
+        Step(
+            id="screen",
+            ask=f"How wide are the {thing}’s circles on the screen?",
+            trade="outside and bore by the screen gauge",
+            why="The circle that matches the cut end is as wide as the end itself.",
+            hint="Open the gauge, lay the cut end on the glass and match the circles. "
+            "It writes both here.",
+            kind=Group(
+                (("outside", "Outside", "in"), ("bore", "Bore (hole), if you saw it", "in"))
+            ),
+            when=lambda known: _tool(known) == "screen",
+            caution=("depressurise", "blade"),
+            cant_tell="It does not work here",
+            sources=("iso-7810",),
+            by=(("gauge", "Open the screen gauge"),),
         ),
         Step(
             id="temperature",
@@ -277,14 +325,24 @@ def _bore_step() -> Step:
 
 
 def _work_out(side: str, given: Known, facts: Known) -> Answer:
-    strip = _tool(given) == "strip"
+    tool = _tool(given)
     lengths_in = tuple(_lengths(given))
+    circles = given.get("screen") if tool == "screen" else None
+    if circles and not lengths_in:
+        raise Problem(
+            "screen",
+            None,
+            say("The hole alone does not tell the size."),
+            say("Match the circle to the outside, too."),
+        )
     if not lengths_in:
         return not_measured(side)
     temperature_f = given.get("temperature")
     material = "pvc" if side == "pipe" else "pe"
     try:
-        if strip:
+        if circles:
+            return measure_on_screen(lengths_in, material, bore_in=circles.get("bore"))
+        if tool == "strip":
             found = measure_with_strip(lengths_in, material, temperature_f=temperature_f)
         else:  # with all four boxes filled, the page's order is two pairs at right angles
             found = measure_with_caliper(
@@ -296,8 +354,8 @@ def _work_out(side: str, given: Known, facts: Known) -> Answer:
             )
             found = replace(found, zero_at=facts.get("now"))
     except Problem as problem:
-        if problem.field.startswith("readings"):
-            problem.field = "strips" if strip else "readings"
+        if circles or problem.field.startswith("readings"):
+            problem.field = _READ_BY[tool]
         raise
     return _with_wall(found, given) if side == "pipe" else _with_bore(found, given)
 
@@ -401,7 +459,8 @@ def _show(result: Known) -> tuple[Block, ...]:
         (str(number), _both(one), say("Take this one again") if number in odd else "")
         for number, one in enumerate(result["readings_in"], start=1)
     )
-    what = say("Strip") if result["method"] == "strip" else say("Reading")
+    by_tool = {"strip": say("Strip"), "screen": say("Circle")}
+    what = by_tool.get(result["method"], say("Reading"))
     columns: tuple[str, ...] = (what, say("Length"), say("Note"))
     shown = len(columns) if odd else 2  # a column only where there is something to note
     return (
@@ -452,11 +511,29 @@ def _show_ways(result: Known) -> tuple[Block, ...]:
 def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
     if result["verdict"] == "no_measurement":
         return {}
+    if result["method"] == "screen":
+        # Too coarse to choose by a part that must grip: it serves to name the size, no more.
+        read = {f"{side}.screen_{key}": result[key] for key in ("od_in", "u_od_in", "bore_in")}
+        return read | {f"{side}.od_tool": "screen"}
     keys = ("od_in", "u_od_in", "ovality_in", "wall_in", "bore_in")
     learned = {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
     if given.get("zero") is not None and _tool(given) == "caliper":
         learned |= {"caliper.zero_in": given["zero"], "caliper.zero_at": result["zero_at"]}
     return learned | {f"{side}.od_tool": result["method"]}
+
+
+def _other_tools(answer: Known | None, given: Known) -> tuple[Change, ...]:
+    """What can be measured with after all, where nothing was measured."""
+    if answer is None or answer.get("od_in") is not None:
+        return ()
+    ways = {
+        "screen": say("Measure on this phone’s screen"),
+        "strip": say("Wrap a strip of paper round it"),
+    }
+    tried = _tool(given)
+    return tuple(
+        Change(words, (("tool", (tool,)),)) for tool, words in ways.items() if tool != tried
+    )
 
 
 def _flow(side: str, title: str, about: str) -> Flow:
@@ -479,6 +556,12 @@ def _flow(side: str, title: str, about: str) -> Flow:
         show=_show,
         learn=lambda given, result: _learn(side, given, result),
         then=(f"identify-{side}",),
+        changes=lambda answer, given, facts: _other_tools(answer, _with_tool(given, facts)),
+        onward=lambda answer, facts: (
+            None
+            if answer.get("od_in") is not None
+            else Onward(f"identify-{side}", say("Read the print on it"))
+        ),
         straight_on=lambda answer: "" if answer.get("od_in") is None else f"identify-{side}",
         shares=("caliper.zero_in", "caliper.zero_at"),
         goes_on=("no pressure", "no joint"),  # measuring gas pipe tempts to cut it

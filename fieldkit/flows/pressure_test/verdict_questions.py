@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 from fieldkit.engine.line_pipe import line_pipe
@@ -14,6 +15,8 @@ from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
+from fieldkit.flows.block import Block, Clock, Facts
+from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.pressure_test.job_pipe import (
     DIVISION,
@@ -280,6 +283,49 @@ def _why(answer: Known, facts: Known) -> Onward | None:
     return Onward("failed-test", say("Find out why"))
 
 
+def _watch(given: Known, facts: Known) -> tuple[Block, ...]:
+    """While a planned test runs: the pressure, the band for the gauge, and when it is over."""
+    rows = given.get("so_far") or ()
+    hold, target = facts.get("test.hold_minutes"), facts.get("test.pressure_psi")
+    if not rows or not hold or not target:
+        return ()
+    first = min(rows, key=lambda row: str(row["at"]))
+    start = float(first["pressure"])
+    until = clock_of(first["at"], "readings") + timedelta(minutes=float(hold))
+    low = start - _fall_to_watch(given, facts, start)
+    return (
+        Facts(
+            (
+                (say("Hold at, never above"), rating(float(target))),
+                (
+                    say("Look for water below"),
+                    say("{low}", low=Figure(max(0.0, low), "psi", 1)),
+                ),
+            )
+        ),
+        Clock(
+            say("The hold is over at"),
+            until.isoformat(timespec="milliseconds").replace("+00:00", "Z"),
+            say("The hold is over: read the gauge."),
+        ),
+    )
+
+
+def _fall_to_watch(given: Known, facts: Known, start_psi: float) -> float:
+    """The fall from which one looks at the joints: a mark of the gauge, or that of polyethylene.
+
+    Source
+    ------
+    astm-f2164 for polyethylene, from memory; else what a gauge can show: common practice, no
+    source.
+    """
+    row = pipes().get(str(facts.get("tube.id") or ""))
+    if given.get("tubing") != "no" and row is not None and row.material in {"pe", "pe4710"}:
+        return proving_value("pe_share") * start_psi
+    division = told(DIVISION, given, facts)
+    return float(proving_value("gauge_division_psi") if division is None else division)
+
+
 PROVE_FLOW = Flow(
     id="prove",
     title="Test it and judge the result",
@@ -291,6 +337,7 @@ PROVE_FLOW = Flow(
     ),
     pages=("The line under test", "Before the first reading"),
     onward=_why,
+    aside=_watch,
     steps=(
         NOMINAL,
         PIPE_CLASS,

@@ -29,6 +29,12 @@ EXAMPLES: Mapping[str, Mapping[str, dict[str, Any]]] = {
             "paper": "0.004 in",
             "turns": 1,
         },
+        "screen": {
+            "readings": ["17.8 mm"],
+            "method": "screen",
+            "material": "pe",
+            "bore": "15.2 mm",
+        },
     },
     "identify": {
         "outside": {"od": "17.8 mm", "u_od": "0.1 mm", "rigid": False, "region": "metric"},

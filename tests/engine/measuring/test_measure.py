@@ -12,7 +12,10 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from fieldkit.engine.measuring.measure import (
+    CARD_MM,
     WALLS,
+    doubt_of_circle,
+    measure_on_screen,
     measure_with_caliper,
     measure_with_strip,
     outside_at_reference,
@@ -83,6 +86,56 @@ def test_strip_sum_agrees_with_the_uncertainties_package(around_in, turns, tempe
     assert ours.od_in == pytest.approx(theirs.nominal_value, rel=1e-12)
     assert ours.u_od_in == pytest.approx(2 * theirs.std_dev, rel=0.0075)
     assert ours.ovality_in is None
+
+
+@given(st.floats(0.1, 2.5), st.floats(0.3, 0.95), st.floats(20.0, 130.0))
+def test_screen_sum_agrees_with_the_uncertainties_package(od_in, part, temperature_f):
+    """From the geometry itself: pixels over pixels per millimetre, and two edges through glass."""
+    per_mm = 6.2 * (1 + ufloat(0, rule("screen_card") * 25.4 / math.sqrt(3)) / 85.60)
+    slant = rule("screen_glass") * math.tan(math.radians(rule("screen_eye_deg")))
+
+    def circle(across_in):
+        edges = (
+            ufloat(0, slant / math.sqrt(3)) + ufloat(0, rule("screen_edge") / math.sqrt(3))
+            for _ in range(2)
+        )
+        pixels = across_in * 25.4 * 6.2
+        return pixels / per_mm / 25.4 + sum(edges) + ufloat(0, rule("screen_step") / math.sqrt(12))
+
+    wall = materials()["pe"]
+    alpha = ufloat(wall.alpha_per_f, wall.alpha_half_width_per_f / math.sqrt(3))
+    warm = ufloat(temperature_f, rule("temperature_given") / math.sqrt(3))
+    theirs = circle(od_in) * (1 - alpha * (warm - 73))
+
+    ours = measure_on_screen((od_in,), "pe", temperature_f=temperature_f, bore_in=od_in * part)
+    assert ours.od_in == pytest.approx(theirs.nominal_value, rel=1e-12)
+    assert ours.u_od_in == pytest.approx(2 * theirs.std_dev, rel=0.0075)
+    assert ours.u_bore_in == pytest.approx(2 * circle(od_in * part).std_dev, rel=1e-6)
+    assert ours.u_bore_in < ours.u_od_in  # so the outside's may stand for the bore's
+    assert ours.ovality_in is None
+
+
+def test_the_card_is_that_of_the_standard():
+    assert CARD_MM == (53.98, 85.60)  # ISO/IEC 7810, ID-1
+
+
+def test_the_slant_through_glass_is_not_understated():
+    """Snell's law, with a glass of index 1.5, bends the ray towards upright: it shifts less."""
+    eye = math.radians(rule("screen_eye_deg"))
+    true_in = rule("screen_glass") * math.tan(math.asin(math.sin(eye) / 1.5))
+    assert true_in < rule("screen_glass") * math.tan(eye) < 2 * true_in
+
+
+def test_what_a_circle_may_be_off_grows_with_its_width():
+    assert doubt_of_circle(0.0) < doubt_of_circle(0.7) < doubt_of_circle(2.0) < 0.025
+    assert 0.4 < doubt_of_circle(0.7) * 25.4 < 0.5  # mm
+
+
+@pytest.mark.parametrize("bore_in", [0.0, -0.1, 0.7, 1.0, math.nan])
+def test_a_hole_as_wide_as_the_circle_outside_is_refused(bore_in):
+    with pytest.raises(OutOfRange) as caught:
+        measure_on_screen((0.7,), "pe", bore_in=bore_in)
+    assert caught.value.field == "bore"
 
 
 # Worked budgets with the same inputs, u_c printed to four or five decimals (GUM, k = 1):

@@ -9,18 +9,21 @@ import pytest
 from fieldkit.engine.problems import Problem
 from fieldkit.flows.block import Notes, Table
 from fieldkit.flows.calculations import calculate
+from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.measuring.questions import FLOWS
 from fieldkit.flows.question import CANT_TELL
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import known_sources
+from fieldkit.tables.pipes import pipes
 
 ANSWERS = {
-    "tool": ["caliper", "strip", "none", CANT_TELL],
+    "tool": ["caliper", "strip", "none", CANT_TELL, "screen"],
     "zero": [0.001, CANT_TELL, 0.0],
     "readings": [[0.700, 0.702, 0.699, 0.701], [0.70, 0.71], CANT_TELL],
     "strips": [[2.21], [2.21, 2.22, 2.2], CANT_TELL],
+    "screen": [{"outside": 0.7, "bore": 0.6}, {"outside": 0.7}, CANT_TELL],
     "temperature": [95.0, CANT_TELL],
     "wall": [0.06, CANT_TELL],
     "bore": [{"bore": 0.6}, {"goes": 19 / 32, "stops": 39 / 64}, CANT_TELL],
@@ -40,7 +43,7 @@ def walk(flow: Flow, choose: tuple[int, ...]) -> dict[str, object]:
     raise AssertionError
 
 
-PATHS = list(itertools.product(range(4), range(3), range(2), range(3)))
+PATHS = list(itertools.product(range(5), range(3), range(2), range(3)))
 
 
 @pytest.mark.parametrize("flow", FLOWS, ids=lambda flow: flow.id)
@@ -53,7 +56,7 @@ def test_every_path_ends_in_an_answer_and_every_step_is_reached(flow):
         learned = flow.learn(given, shaped)
         assert flow.show(shaped)
         assert set(learned) <= set(FACTS)
-        measured = bool(given.get("readings") or given.get("strips"))
+        measured = bool(any(given.get(one) for one in ("readings", "strips", "screen")))
         assert (shaped["verdict"] == "no_measurement") is not measured
         assert bool(learned) is measured
     assert reached == {step.id for step in flow.steps}
@@ -94,6 +97,9 @@ def test_the_pipe_learns_its_wall_and_the_tube_its_bore():
             "bore",
             "cannot stop",
         ),
+        ({"screen": {"bore": 0.6}}, "screen", "alone does not tell"),
+        ({"screen": {"outside": 0.7, "bore": 0.8}}, "screen", "is not below"),
+        ({"tool": "screen", "screen": {"outside": 17.8}}, "screen", "If it is millimetres"),
     ],
 )
 def test_a_problem_sends_back_to_its_own_step(given, step, sentence):
@@ -116,6 +122,43 @@ def test_the_odd_reading_is_marked_on_the_page():
     shaped = FLOWS[1].work_out(given, {}).as_json()
     table = next(block for block in FLOWS[1].show(shaped) if isinstance(block, Table))
     assert [row[2] != "" for row in table.rows] == [False, False, True, False]
+
+
+def test_what_the_screen_reads_names_the_size_and_never_stands_as_a_measured_one():
+    tube = FLOWS[1]
+    given = {"screen": {"outside": 17.8 / 25.4, "bore": 15.2 / 25.4}}
+    assert tube.next_step(given, {}) is None  # the gauge's answer says with what it was measured
+    shaped = tube.work_out(given, {}).as_json()
+    learned = tube.learn(given, shaped)
+    assert learned["tube.od_tool"] == "screen"
+    assert learned["tube.screen_bore_in"] == pytest.approx(15.2 / 25.4)
+    assert not {"tube.od_in", "tube.bore_in"} & set(learned)
+    identify = flows()["identify-tube"]
+    assert identify.next_step({}, learned).id != "od"  # nothing is asked twice
+    named = identify.work_out({"print_line": None}, learned).as_json()
+    listed = {one["id"]: one["probability"] for one in named["candidates"]}
+    near = [pipes()[one].od_in for one, share in listed.items() if share > 0.1 and one in pipes()]
+    assert near
+    assert all(abs(od - 17.8 / 25.4) < 2 * learned["tube.screen_u_od_in"] for od in near)
+    assert named["od_tool"] == "screen"
+
+
+@pytest.mark.parametrize("tool", ["none", CANT_TELL])
+def test_without_a_tool_the_screen_the_strip_and_the_print_are_one_tap_away(tool):
+    for flow in FLOWS:
+        shaped = flow.work_out({"tool": tool}, {}).as_json()
+        changes = flow.changes(shaped, {"tool": tool}, {})
+        assert [one.typed for one in changes] == [
+            (("tool", ("screen",)),),
+            (("tool", ("strip",)),),
+        ]
+        assert flow.onward(shaped, {}).flow.startswith("identify-")
+        assert any(
+            "screen" in row[0]
+            for one in flow.show(shaped)
+            if isinstance(one, Table)
+            for row in one.rows
+        )
 
 
 def test_without_an_instrument_the_page_lists_ways():
@@ -169,7 +212,7 @@ def test_an_assumed_method_is_said():
         (
             {"readings": [0.7], "material": "pe", "method": "eye"},
             "method",
-            "Choose one of: caliper, strip",
+            "Choose one of: caliper, strip, screen",
         ),
         ({"material": "pe"}, "readings", "Nothing was given"),
         ({"readings": ["0,700"], "material": "pe"}, "readings[0]", "can be read as"),
