@@ -287,9 +287,9 @@ class Hands:
             if not option.first.is_checked():
                 self.tap(scope.locator(f'label[for="{mark}"]:not(.spot)').first)
             return False
-        if scope.locator("input[type=radio], input[type=checkbox]").count():
-            return self._leave_open(question)  # what this person sees is not on offer
         boxes = scope.locator('input[type="text"]:visible, textarea:visible')
+        if not boxes.count() and scope.locator("[type=radio], [type=checkbox]").count():
+            return self._leave_open(question)  # what this person sees is not on offer
         if not boxes.count():
             raise StuckError(f"nowhere to say {value!r} to {question.name}: {self.tally.trail[-1]}")
         self.write(boxes.first, value)

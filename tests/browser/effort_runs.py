@@ -172,9 +172,6 @@ def shown(*patterns: str) -> Callable[[Screen], bool]:
 DOES = {
     f"{flow}.{step}": True
     for flow, steps in {
-        "leak-now": ("safe",),
-        "popped-off": ("safe",),
-        "failed-test": ("safe",),
         "join-cement": (
             "cut", "deburr", "mark", "prime", "cement", "push", "hold", "wipe",
         ),
@@ -184,7 +181,9 @@ DOES = {
         "join-thread": ("clean", "wrap", "washer", "hand"),
     }.items()
     for step in steps
-} | {f"mend.{step.id}": True for step in MEND_FLOW.steps if step.id != "cause"}  # fmt: skip
+} | {f"mend.{step.id}": True for step in MEND_FLOW.steps if step.id != "cause"} | {
+    f"{flow}.safe": "shut" for flow in ("leak-now", "popped-off", "failed-test")
+}  # fmt: skip
 
 #: A test that holds, read at the gauge.
 HOLDS = {
