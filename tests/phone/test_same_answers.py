@@ -54,7 +54,7 @@ SPANISH = ("/", "/jobs", "/paper", "/tables/weld-times", "/phone")
 GRID: dict[str, dict[str, list[Any]]] = {
     "measure": {
         "readings": [["0.840 in", "0.842 in", "0.838 in"], ["17.7 mm", "17.8 mm"], ["0.5 in"]],
-        "method": ["caliper", "strip"],
+        "method": ["caliper", "strip", "screen"],
         "material": ["pvc", "pe"],
         "temperature": ["40 F", "73 F", "30 C"],
     },
