@@ -6,6 +6,7 @@ answers with. Its bytes depend on its contents alone.
 
 from __future__ import annotations
 
+import pickle
 import re
 from collections.abc import Iterator
 from email.parser import HeaderParser
@@ -31,6 +32,8 @@ SERVER_ONLY = frozenset(
         "argon2-cffi",
         "confusable-homoglyphs",
         "font-roboto",
+        "font-source-sans-pro",
+        "fonttools",
         "fpdf2",
         "packaging",
         "pillow",
@@ -84,6 +87,20 @@ _NOT_WANTED = re.compile(
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates)/|^fieldkit/demo_jobs/"  # placed by name below
+)
+
+_LOCALE_DATA = re.compile(r"^babel/(global|locale-data/\w+)\.dat$")
+
+#: Of Babel's data a phone uses dates and the signs of numbers: names of money, of units of
+#: measurement, of countries, tongues and time zones stay here.
+_LOCALE_PARTS_NOT_WANTED = frozenset(
+    {
+        *("all_currencies", "currency_fractions", "currency_names", "currency_names_plural"),
+        *("territory_currencies", "territory_languages", "territory_zones", "territories"),
+        *("windows_zone_mapping", "zone_territories", "meta_zones", "time_zones"),
+        *("languages", "scripts", "variants", "interval_formats", "compact_decimal_formats"),
+        *("unit_patterns", "unit_display_names", "compound_unit_patterns"),
+    }
 )
 
 #: Of the standard library: what tests, debugs, mails, runs commands and spreads over processes;
@@ -163,7 +180,18 @@ def _files_of(found: Distribution) -> Iterator[tuple[str, bytes]]:
         if in_metadata and PurePosixPath(place).name not in _METADATA:
             continue
         body = Path(str(file.locate())).read_bytes()
-        yield place, _headers_of(body) if place.endswith("/METADATA") else body
+        if place.endswith("/METADATA"):
+            body = _headers_of(body)
+        elif _LOCALE_DATA.search(place):
+            body = _dates_and_numbers(body)
+        yield place, body
+
+
+def _dates_and_numbers(data: bytes) -> bytes:
+    """A file of Babel's data without the parts that no page of ours asks for."""
+    read = pickle.loads(data)  # noqa: S301  -- from the installed package
+    kept = {name: part for name, part in read.items() if name not in _LOCALE_PARTS_NOT_WANTED}
+    return pickle.dumps(kept, protocol=2)
 
 
 def _headers_of(metadata: bytes) -> bytes:

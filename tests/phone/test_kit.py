@@ -170,5 +170,5 @@ def test_the_icon_is_a_picture_that_another_program_reads(size, tmp_path):
     with Image.open(io.BytesIO(icon_png(size))) as picture:
         picture.load()
         assert picture.size == (size, size)
-        assert picture.getpixel((0, 0)) == (0x6E, 0x32, 0x13)
+        assert picture.getpixel((0, 0)) == (0xFF, 0xD2, 0x1A)
         assert len(picture.getcolors()) == 2
