@@ -124,7 +124,10 @@ def invite_command(name: str, role: Role, job: str, address: str, db: Path | Non
 @click.argument("key")
 @db_option
 def revoke_command(key: str, db: Path | None) -> None:
-    """Take an invitation back, named by the beginning of its KEY in the list."""
+    """Take an invitation back.
+
+    It is named by the beginning of its KEY in the list.
+    """
     with _store(db) as (_, store):
         found = [one for one in store.invites(clock.now_ms()) if one.key.startswith(key)]
         if len(found) != 1:
@@ -144,10 +147,10 @@ def revoke_command(key: str, db: Path | None) -> None:
 @at_option
 @db_option
 def reset_command(name: str, address: str, db: Path | None) -> None:
-    """Print a link by which NAME chooses a new password, also after access was ended.
+    """Print a link by which NAME chooses a new password.
 
-    It works once, within three days. NAME keeps the name, the role and all that was written, on a
-    phone too. What is left of wrong tries at the name is forgotten.
+    It works also after access was ended, once, within three days. NAME keeps the name, the role
+    and all that was written, on a phone too. What is left of wrong tries at the name is forgotten.
     """
     with _store(db) as (_, store):
         person = _named(store, name)
@@ -173,7 +176,10 @@ def end_sessions_command(name: str, db: Path | None) -> None:
               help="How many lines.")  # fmt: skip
 @db_option
 def log_command(last: int, db: Path | None) -> None:
-    """Print who entered, was invited, brought something in or was refused; the last at the end."""
+    """Print what happened at the door, the last at the end.
+
+    Who entered, was invited, brought something in or was refused.
+    """
     with _store(db) as (_, store):
         for one in reversed(store.doings(last)):
             words = (utc_text(one.at), one.who or "–", DOINGS.get(one.what, one.what), one.about)

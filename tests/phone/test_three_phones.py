@@ -128,11 +128,17 @@ def all_hold(*logs: JobLog) -> int:
 def test_all_sign_and_all_agree_also_after_a_restore(tmp_path):
     place = Place(*(tmp_path / name for name in ("log.db", "people.db", "photos", "log.secret")))
     server = JobLog.open(place.log)
-    server.append([*a_job(), entry(7, joint="joint-1", understood=AWKWARD)], NOW)
+    server.append([*a_job(), entry(7, "answer", joint="joint-1", understood=AWKWARD)], NOW)
     phones = [Phone(tmp_path / name, name, server.company) for name in ("Ann", "Bo", "Cy")]
     for n, phone in enumerate(phones):
         phone.make(
-            entry(20 + n, joint="joint-1", understood=AWKWARD, facts={"pipe.od_in": 2.0 + n})
+            entry(
+                20 + n,
+                "result",
+                joint="joint-1",
+                understood={"a": AWKWARD},
+                facts={"pipe.od_in": 2.0 + n},
+            )
         )
         phone.exchange(server)
     for phone in phones:
@@ -169,7 +175,7 @@ def test_all_sign_and_all_agree_also_after_a_restore(tmp_path):
 
 def test_a_copy_that_an_older_program_rewrote_is_no_other_entry(log):
     """It comes back after a restore: what stands there says the same, in either order."""
-    made = entry(1, understood=AWKWARD)
+    made = entry(1, "answer", understood=AWKWARD)
     rewritten = json.loads(through_a_browser(json.dumps(made.as_json())))
     assert json.dumps(rewritten["understood"]) != json.dumps(made.understood)
     for first, second in ((made.as_json(), rewritten), (rewritten, made.as_json())):

@@ -76,7 +76,7 @@ def test_the_joint_that_is_ready_last_is_named(hand, log):
     facts = [{"weld.ready_at": one} for one in ready]
     facts[3]["test.verdict"] = "tight"  # that one waits for nothing
     made = [entry(0, "job", understood={"name": "North bed"})]
-    made += [entry(1 + n, joint=f"joint-{n}", facts=one) for n, one in enumerate(facts)]
+    made += [entry(1 + n, "result", joint=f"joint-{n}", facts=one) for n, one in enumerate(facts)]
     log.append(made, NOW)
     assert "7 h" in hand.read("/jobs").words
 
