@@ -73,7 +73,10 @@ class BrowserHand:
         boxes = form.locator(f'[name="{name}"]')
         kind = boxes.first.get_attribute("type")
         if kind in {"radio", "checkbox"}:
-            form.locator(f'[name="{name}"][value="{value}"]').check(force=True)
+            box = form.locator(f'[name="{name}"][value="{value}"]')
+            # As a person does: away from the bar at the bottom edge first.
+            box.evaluate("box => box.scrollIntoView({block: 'center'})")
+            box.check(force=True)
         elif kind == "file":
             boxes.first.set_input_files(value)
         elif kind == "hidden":

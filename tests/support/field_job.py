@@ -27,7 +27,6 @@ WHOLE_JOINT = (
     {
         "flow": "measure-pipe",
         "answers": {
-            "tool": "caliper",
             "readings": ["0.841", "0.840", "0.840", "0.842"],
             "temperature": "72 F",
             "wall": "0.111",
