@@ -53,7 +53,7 @@ class BrowserHand:
                 ).first
                 continue
             tile = form.locator(f'button.tile[name="{name}"][value="{value}"]')
-            if tile.count():
+            if isinstance(value, str) and tile.count():
                 pressed = tile.first
                 continue
             for one in value if isinstance(value, list) else [value]:
