@@ -119,7 +119,7 @@ def people_screens(context: BrowserContext, base: str, app, width: int, looks: l
     page.fill("#name", "Ann")
     page.fill("#password", PASSWORD)
     page.locator("main button").first.click()
-    page.wait_for_selector("footer >> text=Ann")
+    page.wait_for_selector(".menu >> text=Ann", state="attached")
     yield taken("my own", "/me")
     yield taken("people, open to others", "/people")
     for role in ("technician", "guest"):
