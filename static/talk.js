@@ -3,7 +3,7 @@
 // the page. After its last act the page is sent, and the next page of acts goes on by itself.
 
 import { canStayAwake, stayAwake } from "./awake.js";
-import { allowSound, ring } from "./timer.js";
+import { allowSound, ring } from "./sound.js";
 
 const GOES_ON = "talk-goes-on";
 const fill = (words, parts) => words.replace(/\{(\w+)\}/g, (_, name) => parts[name]);

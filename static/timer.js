@@ -3,9 +3,7 @@
 // from the page.
 
 import { canStayAwake, stayAwake } from "./awake.js";
-
-const RINGS_FOR_SECONDS = 3;
-let sound = null; // made when a person asks for it: no page rings unasked
+import { allowSound, ring } from "./sound.js";
 
 const fill = (words, parts) => words.replace(/\{(\w+)\}/g, (_, name) => parts[name]);
 
@@ -16,28 +14,6 @@ export function leftInWords(milliseconds, said) {
   if (s < 3600) return fill(said.minutes, { min: Math.floor(s / 60), s: s % 60 });
   const minutes = Math.ceil(s / 60);
   return fill(said.hours, { h: Math.floor(minutes / 60), min: minutes % 60 });
-}
-
-export function allowSound() {
-  sound ??= globalThis.AudioContext ? new AudioContext() : null;
-  sound?.resume();
-}
-
-export function ring(seconds = RINGS_FOR_SECONDS) {
-  navigator.vibrate?.(seconds < 2 ? 400 : [400, 200, 400, 200, 400]);
-  if (!sound) return;
-  const start = sound.currentTime;
-  const tone = sound.createOscillator();
-  const volume = sound.createGain();
-  tone.frequency.value = 880;
-  volume.gain.value = 0;
-  for (let at = 0; at < seconds; at += 0.5) {
-    volume.gain.setValueAtTime(0.4, start + at);
-    volume.gain.setValueAtTime(0, start + at + 0.25);
-  }
-  tone.connect(volume).connect(sound.destination);
-  tone.start(start);
-  tone.stop(start + seconds);
 }
 
 class Wait {

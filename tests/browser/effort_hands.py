@@ -267,7 +267,8 @@ class Hands:
 
     def _leave_open(self, question: Question) -> bool:
         self.tally.cant_tell.append(question.name)
-        out = question.scope.locator(PARTS["cant tell"])
+        scope = self.page if question.alone else question.scope
+        out = scope.locator(PARTS["cant tell"])
         if out.count():
             self.press(out.first)
             return True

@@ -173,8 +173,9 @@ def sign(lead: Watched, job: str, button: str) -> None:
     lead.open(f"/job/{job}/sign")
     lead.page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
     boxes = lead.page.locator('input[name^="waive-"]')
-    assert boxes.count() == 1
-    boxes.fill(REASON)
+    assert boxes.count() >= 1
+    for box in boxes.all():
+        box.fill(REASON)
     Touch(lead).tap(lead.page.get_by_role("button", name=button))
     assert "Seal holds" in lead.page.inner_text("main")
 
@@ -257,8 +258,9 @@ def leads_sign(reached, lead: Watched, second: Watched, bo: Watched, job: str) -
     lead.open(f"/job/{job}/sign")
     Touch(lead).tap(lead.page.get_by_role("button", name="Sign this job"))
     assert "is not complete" in lead.page.inner_text("main")
-    Touch(lead).tap(lead.page.get_by_role("link", name=re.compile("Do it now")))
-    assert "/prove" in lead.page.url
+    # After a leak comes why, before another test.
+    Touch(lead).tap(lead.page.get_by_role("link", name=re.compile("Do it now")).first)
+    assert "/failed-test" in lead.page.url
     sign(lead, job, "Sign this job")
     run(reached, "people", "add-lead", "Dee", "--password", PASSWORDS["Dee"])
     log_in(second, "Dee")

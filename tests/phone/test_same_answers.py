@@ -237,7 +237,7 @@ def test_every_page_and_every_flow_of_every_demo_job_is_the_same(both):
             assert phone_status == status, what
             assert MEANT.sub(r"\1\2", phone_body) == MEANT.sub(r"\1\2", body), what
             compared += 1
-    assert compared > 200
+    assert compared > 150
 
 
 def test_every_calculation_over_its_grid_is_the_same(both):

@@ -132,7 +132,7 @@ def test_a_log_that_was_rewritten_is_said_plainly_until_somebody_has_seen_it(pho
     # What was rewritten away is still here, and there again.
     assert len(phone.page.evaluate(TEXTS)) == 12
     with JobLog.open(phone.server.db) as log:
-        assert log.count() == 12
+        phone.until(lambda: log.count() == 12, "it was not sent again")
 
 
 def test_what_a_fast_clock_made_waits_on_the_phone_for_its_time(phone: Phone):

@@ -44,7 +44,7 @@ def assembly_drawing(assembly: Mapping[str, Any]) -> Drawing | None:
     apart_high = _apart_high(pieces, unit)
     sheet = Sheet(apart_high + 76 + widest * together)
     _draw_apart(sheet, pieces, made, unit)
-    sheet.say(0, apart_high + 28, say("Put together"), bold=True)
+    sheet.say(2, apart_high + 28, say("Put together"), bold=True)
     _draw_together(sheet, pieces, made, together, apart_high + 40)
     return Drawing(say("The parts in a row."), sheet.markup(), words)
 

@@ -44,7 +44,7 @@ def face(weight: str) -> bytes:
 
     options = subset.Options()
     options.flavor = "woff"
-    options.layout_features = ["kern", "tnum"]
+    options.layout_features = ["tnum"]
     options.hinting = False
     cut = io.BytesIO()
     with subset.load_font(str(face_folder() / WEIGHTS[weight]), options) as font:
