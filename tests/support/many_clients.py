@@ -29,12 +29,12 @@ class Client:
     def __init__(self, address: str) -> None:
         self.conn = http.client.HTTPConnection(urlsplit(address).netloc, timeout=60)
         self.conn.connect()
-        self.cookie = ""
+        self.cookies: dict[str, str] = {}
         self.token = ""
 
     def ask(self, path: str, fields: dict[str, str] | None = None) -> tuple[int, str]:
         """Read a page, or send a form; its status, and the page or where to go next."""
-        headers = {"Cookie": self.cookie}
+        headers = {"Cookie": "; ".join(f"{name}={kept}" for name, kept in self.cookies.items())}
         if fields is None:
             self.conn.request("GET", path, headers=headers)
         else:
@@ -43,8 +43,9 @@ class Client:
             self.conn.request("POST", path, body, headers)
         answer = self.conn.getresponse()
         text = answer.read().decode()
-        if sent := answer.getheader("Set-Cookie"):
-            self.cookie = sent.split(";", 1)[0]
+        for sent in answer.msg.get_all("Set-Cookie", []):
+            name, _, kept = sent.split(";", 1)[0].partition("=")
+            self.cookies[name] = kept
         if found := _TOKEN.search(text):
             self.token = found[1]
         return answer.status, answer.getheader("Location") or text

@@ -59,7 +59,7 @@ def test_what_is_read_at_run_time_is_the_catalogue(language):
 # ── Nothing stays untold ─────────────────────────────────────────────────────────────────────
 
 #: Words that are the same in every language.
-ANYWHERE = {"fieldkit", *localize.LANGUAGES.values()}
+ANYWHERE = {"fieldkit", "CPVC", *localize.LANGUAGES.values()}
 #: What the walks type as their own words.
 TYPED = {"a few words"}
 

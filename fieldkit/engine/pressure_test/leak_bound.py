@@ -254,7 +254,7 @@ def leak_bound(
         unknown.append(
             Term(
                 say("time at pressure that nobody told"),
-                "V S P D / t, over 1.645",
+                say("V S P D / t, over 1.645"),
                 {
                     "V": Figure(line.volume_ml, "mL"),
                     "S": _unit(line.stretch_per_psi, "1/psi"),
