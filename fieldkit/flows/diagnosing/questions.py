@@ -374,7 +374,7 @@ def pick(answer: Known, chosen: str) -> dict[str, Any]:
 
 def _onward(answer: Known, facts: Known) -> Onward | None:
     """After a cause comes the repair; after a stop nothing here."""
-    return None if answer["verdict"] == STOPPED else Onward("mend", say("Mend it"))
+    return None if answer.get("verdict") == STOPPED else Onward("mend", say("Mend it"))
 
 
 def _flow(way: WayIn) -> Flow:
