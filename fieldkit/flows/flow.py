@@ -20,6 +20,9 @@ from fieldkit.flows.halt import STOP_FACT, STOPPED, may_stop, stop_blocks, stop_
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
 
+#: What reading an answer fails with where another version wrote it.
+_UNREADABLE = (LookupError, TypeError, ValueError, AttributeError, ArithmeticError)
+
 
 def _require_tellable(value: object) -> None:
     """Fail here, not in the middle of a page, where a block holds what cannot be told."""
@@ -212,9 +215,23 @@ class Flow(Spoken):
             stop = answer["verdict"] == STOPPED
             laid_out = tuple(stop_blocks(answer) if stop else self.show(answer))
             _require_tellable(laid_out)
-        except (LookupError, TypeError, ValueError, AttributeError, ArithmeticError):
+        except _UNREADABLE:
             return ()
         return laid_out
+
+    def leads_to(self, answer: Known, facts: Known) -> Onward | None:
+        """What the flow itself says follows; nothing after an answer that another version wrote."""
+        try:
+            return None if self.onward is None else self.onward(answer, facts)
+        except _UNREADABLE:
+            return None
+
+    def offers(self, answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
+        """The nearest changes that work; none for an answer that another version wrote."""
+        try:
+            return () if self.changes is None else self.changes(answer, given, facts)
+        except _UNREADABLE:
+            return ()
 
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""

@@ -44,6 +44,7 @@ REAL = {
     "filename": ["bench.css", "phone/sw.js"],
     "size": ["192"],
     "language": ["es"],
+    "key": ["a" * 32],
 }
 
 #: Where a page has forms, or would have them.

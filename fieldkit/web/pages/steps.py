@@ -338,10 +338,9 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
 
 def onward(passage: Passage, answer: Known) -> Onward | None:
     """What leads on from an answer: what the flow says follows, else the next stage."""
-    if passage.flow.onward is not None:
-        found = passage.flow.onward(answer, passage.facts)
-        if found is not None:
-            return found
+    found = passage.flow.leads_to(answer, passage.facts)
+    if found is not None:
+        return found
     stage = next_after(passage.flow.id, passage.flow.then, standing(passage.facts))
     if stage is None:
         return None
@@ -350,8 +349,7 @@ def onward(passage: Passage, answer: Known) -> Onward | None:
 
 def changes_of(passage: Passage, answer: Known | None) -> tuple[Change, ...]:
     """The nearest changes that work; none where the answer itself does."""
-    changes = passage.flow.changes
-    return () if changes is None else changes(answer, passage.given, passage.facts)
+    return passage.flow.offers(answer, passage.given, passage.facts)
 
 
 @pages.post("/<run>/change")
@@ -408,8 +406,8 @@ def pick(joint: str, flow: str, run: str) -> Response:
         entry_id, "pick", understood=chosen, facts=plain(learned), who=signature_of_asker()
     )
     keep_once(joblog(), entry, passage.run.pick if passage.run else None)
-    where = passage.flow.onward
-    following = where(tellable(kept.result), passage.facts) if where and learned else None
+    told = tellable(kept.result)
+    following = passage.flow.leads_to(told, passage.facts) if learned else None
     if following is None:
         return redirect(url_for("joints.show", joint=passage.joint.id), 303)
     return redirect(url_for("steps.begin", joint=passage.joint.id, flow=following.flow), 303)
