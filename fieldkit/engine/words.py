@@ -63,12 +63,12 @@ def say(template: str, /, **parts: object) -> Text:
     return Text(template, parts)
 
 
-def strung(texts: Iterable[object], between: str = ", ") -> Text:
+def join(texts: Iterable[object], between: str = ", ") -> Text:
     """Several texts or figures in a row, each of which is told by itself.
 
     Examples
     --------
-    >>> strung(["Sch 40", "SDR 21"], ", ")
+    >>> join(["Sch 40", "SDR 21"], ", ")
     'Sch 40, SDR 21'
     """
     parts: dict[str, object] = {f"text{n}": one for n, one in enumerate(texts, start=1)}

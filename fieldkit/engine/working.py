@@ -54,13 +54,13 @@ class Answer:
         ``said`` maps each sentence made with figures to its template and parts, so that what
         the log keeps can be told in another language or in other units years later.
         """
-        shaped = plain(self)
+        shaped = to_json(self)
         assert isinstance(shaped, dict)  # noqa: S101  -- an Answer is a dataclass
         shaped["said"] = sentences(self)
         return shaped
 
 
-def plain(value: object) -> Any:
+def to_json(value: object) -> Any:
     """Turn dataclasses, tuples and figures into JSON values; floats to 9 digits.
 
     Nine significant digits are far past any caliper, and hide the last bit in which two
@@ -68,7 +68,7 @@ def plain(value: object) -> Any:
 
     Examples
     --------
-    >>> plain((1 / 3, Figure(0.7, "in", 3)))
+    >>> to_json((1 / 3, Figure(0.7, "in", 3)))
     [0.333333333, '0.700 in']
     """
     if isinstance(value, bool) or value is None:
@@ -82,11 +82,11 @@ def plain(value: object) -> Any:
     if isinstance(value, str):
         return value
     if isinstance(value, Mapping):
-        return {str(key): plain(item) for key, item in value.items()}
+        return {str(key): to_json(item) for key, item in value.items()}
     if isinstance(value, tuple | list):
-        return [plain(item) for item in value]
+        return [to_json(item) for item in value]
     if is_dataclass(value) and not isinstance(value, type):
-        return {part.name: plain(getattr(value, part.name)) for part in fields(value)}
+        return {part.name: to_json(getattr(value, part.name)) for part in fields(value)}
     raise TypeError(f"no JSON shape for {type(value).__name__}")
 
 

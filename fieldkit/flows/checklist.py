@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from fieldkit.engine.strength import rating_figure
-from fieldkit.engine.words import Figure, say, strung
+from fieldkit.engine.words import Figure, join, say
 from fieldkit.flows.figures import amount, counted
 from fieldkit.flows.halt import STOP_FACT
 from fieldkit.flows.measures import bare
@@ -104,7 +104,7 @@ def _parts(facts: Facts) -> str:
         counted(part["count"], part["name"]) if part.get("count", 1) > 1 else str(part["name"])
         for part in assembly.get("parts", ())
     ]
-    return strung(names, "; ")
+    return join(names, "; ")
 
 
 def _verdict(facts: Facts) -> str:

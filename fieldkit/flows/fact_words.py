@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
-from fieldkit.engine.words import Text, say, strung
+from fieldkit.engine.words import Text, join, say
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.halt import STOP_FACT
 from fieldkit.flows.localize import as_text
@@ -84,7 +84,7 @@ def fact_told(name: str, value: Any, facts: Mapping[str, Any]) -> Text | None:
         return None
     codes = value if isinstance(value, list) else [value]
     told = [words.get(str(one)) or as_text(str(one)) for one in codes]
-    return told[0] if len(told) == 1 else strung(told, "; ")
+    return told[0] if len(told) == 1 else join(told, "; ")
 
 
 @cache

@@ -1,7 +1,7 @@
-"""How a text is told to the reader of this page: in their language, in their units.
+"""How a text is put for the reader of this page: in their language, in their units.
 
 The rooms below make texts (``engine.words.say``) and know no language. Whoever shows a page sets
-its teller for as long as that takes; without one, everything is told in plain English as made.
+its localizer for as long as that takes; without one, everything stays in plain English as made.
 """
 
 from __future__ import annotations
@@ -12,55 +12,55 @@ from contextvars import ContextVar, Token
 
 from fieldkit.engine.words import Figure, Text
 
-Teller = Callable[[object], str]
+Localizer = Callable[[object], str]
 
-_TELLER: ContextVar[Teller] = ContextVar("teller", default=str)
+_LOCALIZER: ContextVar[Localizer] = ContextVar("localizer", default=str)
 
 
-def tell(value: object) -> str:
-    """``value`` as the reader wants it told.
+def localize(value: object) -> str:
+    """``value`` in the reader’s language and units.
 
     Examples
     --------
     >>> from fieldkit.engine.words import Figure, say
-    >>> tell(say("Up to {limit}.", limit=Figure(60, "psi")))
+    >>> localize(say("Up to {limit}.", limit=Figure(60, "psi")))
     'Up to 60 psi.'
     """
-    return _TELLER.get()(value)
+    return _LOCALIZER.get()(value)
 
 
 def as_measured(figure: Figure) -> Figure:
-    """``figure`` in the reader's units, as ``tell`` writes it: for the scale of a drawing.
+    """``figure`` in the reader's units, as ``localize`` writes it: for the scale of a drawing.
 
-    A teller that changes units has a method ``as_measured``; any other leaves them.
+    A localizer that changes units has a method ``as_measured``; any other leaves them.
 
     Examples
     --------
     >>> str(as_measured(Figure(60.0, "psi")))
     '60 psi'
     """
-    changed = getattr(_TELLER.get(), "as_measured", None)
+    changed = getattr(_LOCALIZER.get(), "as_measured", None)
     return figure if changed is None else changed(figure)
 
 
-def tell_with(teller: Teller) -> Token[Teller]:
-    """Tell with ``teller`` from now on in this context; ``quiet`` ends that."""
-    return _TELLER.set(teller)
+def use_localizer(localizer: Localizer) -> Token[Localizer]:
+    """Use ``localizer`` from now on in this context; ``restore_localizer`` ends that."""
+    return _LOCALIZER.set(localizer)
 
 
-def quiet(token: Token[Teller]) -> None:
-    """Go back to the teller before."""
-    _TELLER.reset(token)
+def restore_localizer(token: Token[Localizer]) -> None:
+    """Go back to the localizer before."""
+    _LOCALIZER.reset(token)
 
 
 @contextmanager
-def telling(teller: Teller) -> Iterator[None]:
-    """Tell with ``teller`` inside the block."""
-    token = tell_with(teller)
+def localizing(localizer: Localizer) -> Iterator[None]:
+    """Use ``localizer`` inside the block."""
+    token = use_localizer(localizer)
     try:
         yield
     finally:
-        quiet(token)
+        restore_localizer(token)
 
 
 def as_text(value: str) -> Text:

@@ -29,7 +29,7 @@ from fieldkit.joblog.signing import (
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Outcome:
     """What one flow came to: its title, its answer, and the blocks that a paper can show."""
 
     title: str
@@ -44,7 +44,7 @@ class JointRecord:
 
     joint: JointNow
     points: tuple[Point, ...]
-    told: tuple[Told, ...]
+    outcomes: tuple[Outcome, ...]
     notes: tuple[Entry, ...]
     photos: tuple[Entry, ...]
 
@@ -97,7 +97,7 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
         JointRecord(
             joint=joint,
             points=points(joint, now),
-            told=tuple(_told(joint, there)),
+            outcomes=tuple(_outcomes(joint, there)),
             notes=notes.get(joint.id, ()),
             photos=log.photos(job_id, joint.id),
         )
@@ -106,7 +106,7 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
     told_of: dict[str, tuple[Text, ...]] = {}
     for mark in log.marks(job=job_id):
         told_of[mark.entry] = (*told_of.get(mark.entry, ()), words_of(mark))
-    answers = [told.answer for joint in joints for told in joint.told]
+    answers = [one.answer for joint in joints for one in joint.outcomes]
     signed = check(entries)
     return Record(
         job=job,
@@ -127,7 +127,7 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
     )
 
 
-def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
+def _outcomes(joint: JointNow, there: dict[str, Entry]) -> Iterator[Outcome]:
     """The last result of each flow, in the order of the work."""
     known = flows()
     order = {stage.flow: n for n, stage in enumerate(STAGES)}
@@ -138,7 +138,7 @@ def _told(joint: JointNow, there: dict[str, Entry]) -> Iterator[Told]:
         if entry is None or flow is None or entry.result is None:
             continue
         answer = tellable(entry.result)
-        yield Told(flow.title, entry, answer, tuple(filter(_on_paper, flow.blocks(answer))))
+        yield Outcome(flow.title, entry, answer, tuple(filter(_on_paper, flow.blocks(answer))))
 
 
 def _on_paper(block: Block) -> bool:

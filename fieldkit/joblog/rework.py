@@ -16,7 +16,7 @@ from datetime import datetime
 from typing import Any
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.working import plain
+from fieldkit.engine.working import to_json
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
@@ -89,10 +89,10 @@ def _worked_out(
 ) -> Reworked:
     given = flow.relevant(answers, known)
     result = flow.work_out(given, known).as_json()
-    learned = plain(flow.learn(given, result))
+    learned = to_json(flow.learn(given, result))
     told = {name: one for name, one in (entry.result or {}).items() if name != "said"}
     came_out = {name: one for name, one in result.items() if name != "said"}
-    same = alike([plain(given), came_out, learned], [entry.understood, told, dict(entry.facts)])
+    same = alike([to_json(given), came_out, learned], [entry.understood, told, dict(entry.facts)])
     return Reworked(entry, same, str(result["headline"]))
 
 
@@ -101,7 +101,7 @@ def _picked_again(flow: Flow, entry: Entry, before: list[Stored]) -> Reworked:
     result = fold_run(before).last_result if before else None
     if result is None or result.result is None or flow.pick is None:
         return Reworked(entry, same=False)
-    learned = plain(flow.pick(result.result, str(entry.understood)))
+    learned = to_json(flow.pick(result.result, str(entry.understood)))
     return Reworked(entry, alike(learned, dict(entry.facts)), str(entry.understood))
 
 

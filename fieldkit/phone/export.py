@@ -14,7 +14,7 @@ from flask import Flask, render_template
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows.localize import telling
+from fieldkit.flows.localize import localizing
 from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.icons import SIZES
@@ -22,7 +22,7 @@ from fieldkit.phone.kit import Kit
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import CONTENT_SECURITY_POLICY
-from fieldkit.web.localize import LANGUAGES, teller_of_request
+from fieldkit.web.localize import LANGUAGES, localizer_of_request
 
 #: A page's own policy may not say this; only a host can.
 _HOST_ONLY = "frame-ancestors"
@@ -86,7 +86,7 @@ def _first(app: Flask, base: str, language: str) -> bytes:
     asked = {"Accept-Language": language}
     with (
         app.test_request_context(base_url=f"http://localhost{base}", headers=asked),
-        telling(teller_of_request() or str),
+        localizing(localizer_of_request() or str),
     ):
         page = render_template("phone/first.html", policy=policy, first_page=first_page)
     return page.encode()

@@ -7,7 +7,7 @@ from jinja2 import FileSystemBytecodeCache
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.words import say
-from fieldkit.flows.localize import tell
+from fieldkit.flows.localize import localize
 from fieldkit.phone import hook
 from fieldkit.phone.icons import SIZES, icon_png
 from fieldkit.phone.photos import PhonePhotos
@@ -95,7 +95,9 @@ def manifest() -> Response:
             "id": url_for("home.show"),
             "name": "fieldkit",
             "short_name": "fieldkit",
-            "description": tell(say("Checklist and diagnosis where poly tubing meets PVC pipe")),
+            "description": localize(
+                say("Checklist and diagnosis where poly tubing meets PVC pipe")
+            ),
             "start_url": url_for("home.show"),
             "scope": url_for("home.show"),
             "display": "standalone",
@@ -104,12 +106,12 @@ def manifest() -> Response:
             "icons": icons,
             "shortcuts": [
                 {
-                    "name": tell(say("Find what is wrong")),
+                    "name": localize(say("Find what is wrong")),
                     "url": url_for("phone.diagnose"),
                     "icons": [icons[0]],
                 },
                 {
-                    "name": tell(say("The last job")),
+                    "name": localize(say("The last job")),
                     "url": url_for("phone.last"),
                     "icons": [icons[0]],
                 },

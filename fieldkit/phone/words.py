@@ -9,7 +9,7 @@ from __future__ import annotations
 from flask_babel import force_locale
 
 from fieldkit.engine.words import Text, say
-from fieldkit.web.localize import ToldAs
+from fieldkit.web.localize import ReaderLocalizer
 
 WORDS: dict[str, Text] = {
     # Taking it to the field
@@ -116,5 +116,5 @@ WORDS: dict[str, Text] = {
 def words_in(language: str) -> dict[str, str]:
     """Every text of the scripts in ``language``, its braces still to be filled."""
     with force_locale(language):
-        teller = ToldAs("inch")
-        return {key: teller(text) for key, text in WORDS.items()}
+        localizer = ReaderLocalizer("inch")
+        return {key: localizer(text) for key, text in WORDS.items()}

@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import Any
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.working import Answer, plain
+from fieldkit.engine.working import Answer, to_json
 from fieldkit.flows.block import Block
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import shared_facts
@@ -207,7 +207,7 @@ def save_answers(
     """
     after, entries = passage, []
     for number, one in enumerate(answers):
-        value = plain(one.value)  # as it is kept, so that the result follows from what is there
+        value = to_json(one.value)  # as it is kept, so that the result follows from what is there
         after = after.with_answer(one.step, value)
         made = passage.entry(
             following_id(entry_id, one.step, number) if number else entry_id,
@@ -240,8 +240,8 @@ def result_entry(passage: Passage, entry_id: str, who: str) -> Entry:
     return passage.entry(
         entry_id,
         "result",
-        understood=plain(passage.given),
+        understood=to_json(passage.given),
         result=shaped,
-        facts=plain(passage.flow.learn(passage.given, shaped)),
+        facts=to_json(passage.flow.learn(passage.given, shaped)),
         who=who,
     )

@@ -1,6 +1,6 @@
 """The reader's language and units: chosen by the browser, changeable, kept in cookies.
 
-Texts are made in plain English with inch units (``engine.words``). Here each is told anew: its
+Texts are made in plain English with inch units (``engine.words``). Here each is localized: its
 template looked up in the catalogue, its figures in the units asked for. What is stored never
 changes. Catalogues are Flask-Babel's; ``DEVELOPERS.md`` says how to add a language.
 """
@@ -16,7 +16,7 @@ from flask_babel import Babel, force_locale, format_datetime, get_locale, get_tr
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
-from fieldkit.flows.localize import Teller, quiet, tell, tell_with
+from fieldkit.flows.localize import Localizer, localize, restore_localizer, use_localizer
 from fieldkit.flows.measures import UnitName, metric_figure, metric_unit, with_metric
 
 LANGUAGE_COOKIE = "language"
@@ -39,8 +39,8 @@ _DEFAULT = ("en", "inch")
 FOLDER = Path(__file__).resolve().parents[1] / "translations"
 
 
-class ToldAs:
-    """A teller of one locale and one system of units."""
+class ReaderLocalizer:
+    """The localizer of one locale and one system of units."""
 
     def __init__(self, units: str) -> None:
         self._look_up = get_translations().ugettext
@@ -91,10 +91,10 @@ class ToldAs:
         return f"{digits} {self._look_up(shown.unit)}"
 
 
-def told_in(code: str, value: object) -> str:
+def localized_in(code: str, value: object) -> str:
     """``value`` in another language than the reader's, in the reader's units."""
     with force_locale(code):
-        return ToldAs(units())(value)
+        return ReaderLocalizer(units())(value)
 
 
 def decimal_comma() -> bool:
@@ -154,26 +154,26 @@ def _locale() -> str:
     return there.replace("-", "_") if there in _LOCALES else chosen
 
 
-def told(value: Any) -> Any:
+def localized(value: Any) -> Any:
     """What a template writes: texts and figures as the reader wants them, all else as it is."""
     if isinstance(value, Text | Figure | Span):
-        return tell(value)
+        return localize(value)
     return value
 
 
 def worded(template: str, /, **parts: object) -> str:
-    """A text of a template's own, told to the reader: ``{{ _("Saved {when}", when=at) }}``.
+    """A text of a template’s own, localized: ``{{ _("Saved {when}", when=at) }}``.
 
     A part may be markup, such as a link; then so is the whole, and all else in it is escaped.
     """
     if not any(isinstance(part, Markup) for part in parts.values()):
-        return tell(Text(template, parts))
-    plain = tell(Text(template, {})) if parts else template
+        return localize(Text(template, parts))
+    plain = localize(Text(template, {})) if parts else template
     return Markup(escape(plain)).format(**{k: _marked(part) for k, part in parts.items()})  # noqa: S704
 
 
 def _marked(part: object) -> object:
-    return part if isinstance(part, Markup) else told(part)
+    return part if isinstance(part, Markup) else localized(part)
 
 
 def local_time(at: datetime, zone: str) -> str:
@@ -192,35 +192,35 @@ def written(digits: str) -> str:
     return digits.translate(_SWAPPED) if comma else digits
 
 
-def teller_of_request() -> Teller | None:
-    """The teller of this request; none when it is the way that texts are made."""
+def localizer_of_request() -> Localizer | None:
+    """The localizer of this request; none when it is the way that texts are made."""
     wanted = (language(), units())
-    return None if wanted == _DEFAULT else ToldAs(wanted[1])
+    return None if wanted == _DEFAULT else ReaderLocalizer(wanted[1])
 
 
 def attach(app: Flask) -> None:
-    """Tell every page of ``app`` in its reader's language and units."""
+    """Localize every page of ``app`` in its reader's language and units."""
     Babel(
         app,
         default_translation_directories=str(FOLDER),
         locale_selector=_locale,
         configure_jinja=False,
     )
-    app.jinja_options = {**app.jinja_options, "finalize": told}
-    app.jinja_env.finalize = told
-    app.jinja_env.globals.update(_=worded, tell=tell, languages=LANGUAGES)
+    app.jinja_options = {**app.jinja_options, "finalize": localized}
+    app.jinja_env.finalize = localized
+    app.jinja_env.globals.update(_=worded, localize=localize, languages=LANGUAGES)
 
     @app.before_request
     def begin() -> None:
-        teller = teller_of_request()
-        if teller is not None:
-            request.environ["fieldkit.telling"] = tell_with(teller)
+        localizer = localizer_of_request()
+        if localizer is not None:
+            request.environ["fieldkit.localizer"] = use_localizer(localizer)
 
     @app.teardown_request
     def end(error: BaseException | None) -> None:
-        token = request.environ.pop("fieldkit.telling", None)
+        token = request.environ.pop("fieldkit.localizer", None)
         if token is not None:
-            quiet(token)
+            restore_localizer(token)
 
     @app.context_processor
     def spoken() -> dict[str, str]:

@@ -12,7 +12,7 @@ from fieldkit.engine.words import Figure, Quote, Span, Text, say
 from fieldkit.flows.drawings.joint_strip import ZONE_OF_FLOW, JointStrip, joint_strip
 from fieldkit.flows.drawings.tiles import tile
 from fieldkit.flows.figures import dollars
-from fieldkit.flows.localize import as_text, tell
+from fieldkit.flows.localize import as_text, localize
 from fieldkit.flows.measures import metric_figure, metric_unit
 from fieldkit.joblog import JobLog, JointNow
 from fieldkit.joblog.marks import words_of
@@ -50,12 +50,12 @@ def known_light(asked: str | None) -> str:
 def figure(value: object) -> str:
     """A figure of the working, to a sensible number of digits."""
     if isinstance(value, bool):
-        return tell(say("yes") if value else say("no"))
+        return localize(say("yes") if value else say("no"))
     if isinstance(value, float):
         return written(_digits(value))
     if isinstance(value, list | tuple):
         return ", ".join(figure(one) for one in value)
-    return "–" if value is None else tell(value)
+    return "–" if value is None else localize(value)
 
 
 def _digits(value: float) -> str:
@@ -92,7 +92,7 @@ def ago(value: str) -> Text | str:
 
 def in_reader_words(value: object) -> str:
     """A text, or a string of ours that is looked up whole, as the reader wants it told."""
-    return tell(as_text(value) if type(value) is str else value)
+    return localize(as_text(value) if type(value) is str else value)
 
 
 def _typed_in(unit: str) -> str:
@@ -162,7 +162,7 @@ def attach(app: Flask) -> None:
         moment=moment,
         ago=ago,
         end_time=end_time,
-        told=in_reader_words,
+        localized=in_reader_words,
         in_box_unit=in_box_unit,
         own=Quote,
         marks=marks_beside,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 from fieldkit.engine.words import Quote, say
 from fieldkit.flows.block import Block, Drawing, Facts, Notes, Steps, Table
-from fieldkit.flows.localize import as_text, tell
+from fieldkit.flows.localize import as_text, localize
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.record import JointRecord, Record
 from fieldkit.tables.load import source_titles
@@ -69,7 +69,7 @@ def record_pdf(
         if entry.id not in record.arrived:
             return made
         late = moment(record.arrived[entry.id])
-        return tell(say("{made} (arrived {when})", made=Quote(made), when=Quote(late)))
+        return localize(say("{made} (arrived {when})", made=Quote(made), when=Quote(late)))
 
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
@@ -89,14 +89,14 @@ def _sheet(record: Record, paper: Paper, language: str) -> FPDF:
         def footer(self) -> None:
             self.set_y(-12)
             self.set_font("body", size=7)
-            page = tell(say("{page} of {pages}", page=self.page_no(), pages=Quote("{nb}")))
+            page = localize(say("{page} of {pages}", page=self.page_no(), pages=Quote("{nb}")))
             self.cell(0, 5, f"{record.job.name} · {record.digest} · {page}", align="C")
 
     pdf = Sheet(format=paper)
     fonts = files("font_roboto") / "files"
     pdf.add_font("body", "", str(fonts / "Roboto-Regular.ttf"))
     pdf.add_font("body", "B", str(fonts / "Roboto-Bold.ttf"))
-    pdf.set_title(tell(say("Record of {job}", job=Quote(record.job.name))))
+    pdf.set_title(localize(say("Record of {job}", job=Quote(record.job.name))))
     pdf.set_lang(language)
     pdf.set_auto_page_break(True, margin=18)
     pdf.set_margin(16)
@@ -106,18 +106,18 @@ def _sheet(record: Record, paper: Paper, language: str) -> FPDF:
 
 def _printable(text: str) -> str:
     # Arrows are not in the face; a character that no face has must not stop the paper.
-    return text.replace("→", tell(say("to")))
+    return text.replace("→", localize(say("to")))
 
 
 def _line(pdf: FPDF, text: str, size: float = 10, style: str = "", gap: float = 1) -> None:
     """A paragraph: a text is told to the reader, a person's own words stay as they are."""
     pdf.set_font("body", style, size)
-    pdf.multi_cell(0, size * 0.5, _printable(tell(text)), new_x="LMARGIN", new_y="NEXT")
+    pdf.multi_cell(0, size * 0.5, _printable(localize(text)), new_x="LMARGIN", new_y="NEXT")
     pdf.ln(gap)
 
 
 def _point(pdf: FPDF, text: object, size: float = 9) -> None:
-    _line(pdf, f"· {tell(text)}", size, gap=0)
+    _line(pdf, f"· {localize(text)}", size, gap=0)
 
 
 def _heading(pdf: FPDF, text: str, size: float, below: float = 14) -> None:
@@ -151,28 +151,28 @@ def _joint(
     for point in joint.points:
         state = say("Done") if point.met else say("Missing")
         said = say("{state}: {point}. {words}", state=state, point=point.label, words=point.words)
-        _line(pdf, tell(said).strip(), 9, gap=0)
-    for told in joint.told:
+        _line(pdf, localize(said).strip(), 9, gap=0)
+    for outcome in joint.outcomes:
         pdf.ln(2)
-        _heading(pdf, told.title, 11, below=40)
-        _line(pdf, told.answer.get("headline", ""), gap=0)
-        by = f", {told.entry.who}" if told.entry.who else ""
-        entry = tell(say("entry {id}", id=Quote(told.entry.id)))
-        _line(pdf, f"{when(told.entry)}{by}, {entry}", 7)
-        _marks(pdf, record, told.entry)
-        for block in told.blocks:
+        _heading(pdf, outcome.title, 11, below=40)
+        _line(pdf, outcome.answer.get("headline", ""), gap=0)
+        by = f", {outcome.entry.who}" if outcome.entry.who else ""
+        entry = localize(say("entry {id}", id=Quote(outcome.entry.id)))
+        _line(pdf, f"{when(outcome.entry)}{by}, {entry}", 7)
+        _marks(pdf, record, outcome.entry)
+        for block in outcome.blocks:
             _block(pdf, block)
     for note in joint.notes:
         made, words = Quote(when(note)), Quote(note.note)
         _line(pdf, say("Note, {when}: {note}", when=made, note=words), 9)
     for one in joint.photos:
-        about = one.understood.get("about") or tell(say("A photo without words"))
+        about = one.understood.get("about") or localize(say("A photo without words"))
         shot = photo(one.understood["digest"])
         if shot is not None:
             if pdf.will_page_break(80):
                 pdf.add_page()
             pdf.image(io.BytesIO(shot), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
-        where = "" if shot is not None else " " + tell(say("(kept on another copy)"))
+        where = "" if shot is not None else " " + localize(say("(kept on another copy)"))
         _line(pdf, f"{about}{where}, {when(one)}", 9, gap=0)
         _line(pdf, f"SHA-256 {one.understood['digest']}", 7)
 
@@ -198,7 +198,9 @@ def _block(pdf: FPDF, block: Block) -> None:
 def _table(pdf: FPDF, block: Table) -> None:
     _heading(pdf, block.title, 9, below=22)
     pdf.set_font("body", size=8)
-    rows = [[_printable(tell(cell)) for cell in cells] for cells in (block.columns, *block.rows)]
+    rows = [
+        [_printable(localize(cell)) for cell in cells] for cells in (block.columns, *block.rows)
+    ]
     # As wide as what stands in it, so that a name is not broken while a number has room.
     widths = [
         min(max(map(pdf.get_string_width, column)) + 5, pdf.epw / 2)
@@ -227,7 +229,7 @@ def _drawing(pdf: FPDF, block: Drawing) -> None:
             pdf.add_page()
         pdf.set_font("body", size=8)
         pdf.image(io.BytesIO(plain_svg(block.svg).encode()), w=width, h=height)
-    _line(pdf, f"{tell(block.title)} {tell(block.words)}", 9)
+    _line(pdf, f"{localize(block.title)} {localize(block.words)}", 9)
 
 
 def plain_svg(svg: str) -> str:
@@ -271,7 +273,7 @@ def _end(pdf: FPDF, record: Record, when: Callable[[Entry], str]) -> None:
     _heading(pdf, say("Signatures"), 12)
     for one in record.signatures:
         said = one.signature.understood or {}
-        state = tell(
+        state = localize(
             say("the seal holds")
             if one.whole
             else say("broken: entry {id} {why}", id=Quote(one.wrong), why=one.why)
@@ -290,7 +292,7 @@ def _end(pdf: FPDF, record: Record, when: Callable[[Entry], str]) -> None:
             )
             _line(pdf, without, 9, gap=0)
         digest = (one.signature.result or {}).get("digest", "")
-        covers = tell(say("{n} entries", n=one.covers))
+        covers = localize(say("{n} entries", n=one.covers))
         _line(pdf, f"{covers}, SHA-256 {digest}", 8)
     if not record.signatures:
         _line(pdf, say("Not signed in the log."))
@@ -298,9 +300,9 @@ def _end(pdf: FPDF, record: Record, when: Callable[[Entry], str]) -> None:
         late_ones = say("After the last signature {n} entries were added:", n=len(record.after))
         _line(pdf, late_ones, 9, "B")
         for late in record.after:
-            _point(pdf, f"{tell(entry_words(late))} ({when(late)})")
+            _point(pdf, f"{localize(entry_words(late))} ({when(late)})")
         pdf.ln(1)
-    by_hand, date = tell(say("Signed by hand:")), tell(say("Date:"))
+    by_hand, date = localize(say("Signed by hand:")), localize(say("Date:"))
     _line(pdf, f"{by_hand} ____________________   {date} ____________", gap=3)
     _heading(pdf, say("Where the numbers come from"), 12)
     titles = source_titles()

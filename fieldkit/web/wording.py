@@ -7,11 +7,11 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from fieldkit.engine.words import Figure, Quote, Span, Text, retold, say, strung
+from fieldkit.engine.words import Figure, Quote, Span, Text, join, retold, say
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
-from fieldkit.flows.localize import as_text, tell
+from fieldkit.flows.localize import as_text, localize
 from fieldkit.flows.measures import metric_figure
 from fieldkit.flows.question import (
     Choice,
@@ -114,16 +114,16 @@ def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
         labels = {option.value: option.label for option in kind.options}
         if not chosen:
             return say("none of these")
-        return strung([labels.get(str(one), Quote(one)) for one in chosen], "; ")
+        return join([labels.get(str(one), Quote(one)) for one in chosen], "; ")
     if isinstance(kind, Quantity) and isinstance(value, int | float):
         return measured(value, kind.unit)
     if isinstance(kind, Readings) and isinstance(value, list) and value:
         *first, last = value
         bare = [replace(measured(one, kind.unit), unit="") for one in first]
-        return strung([*bare, measured(last, kind.unit)])
+        return join([*bare, measured(last, kind.unit)])
     if isinstance(kind, Group) and isinstance(value, Mapping):
         parts = {name: (label, unit) for name, label, unit in kind.parts}
-        return strung(
+        return join(
             [
                 say("{label}: {value}", label=parts[name][0], value=measured(one, parts[name][1]))
                 for name, one in value.items()
@@ -163,7 +163,7 @@ def entry_words(entry: Entry) -> Text:
             return _answered(step, entry.understood) if step else say("Answered")
         case "reading":
             values = [measured(one) for one in said.values() if isinstance(one, int | float)]
-            return say("Reading: {values}", values=strung(values))
+            return say("Reading: {values}", values=join(values))
         case "pick":
             return say("Picked: {what}", what=_picked(entry))
         case "strike":
@@ -188,7 +188,7 @@ def _picked(entry: Entry) -> Text | str:
     """What was picked: its parts by name, or else the first thing that it taught."""
     assembly = entry.facts.get("parts.assembly")
     if isinstance(assembly, Mapping):
-        return strung((as_text(one["name"]) for one in assembly["parts"]), " + ")
+        return join((as_text(one["name"]) for one in assembly["parts"]), " + ")
     named = (fact_told(*fact, entry.facts) for fact in entry.facts.items())
     return next((one for one in named if one), Quote(entry.understood))
 
@@ -226,7 +226,7 @@ def fact_value(value: Any, name: str, facts: Mapping[str, Any]) -> Text | Figure
     if isinstance(value, int | float):
         return measured(value, unit)
     if isinstance(value, list):
-        return strung([str(one).replace("_", " ") for one in value])
+        return join([str(one).replace("_", " ") for one in value])
     return as_text(str(value))
 
 
@@ -252,7 +252,7 @@ def waiting_until(joint: JointNow) -> str:
 
 def lower_first(text: str) -> str:
     """The same words inside a sentence, told to the reader first."""
-    told = tell(as_text(text))
+    told = localize(as_text(text))
     return told[:1].lower() + told[1:]
 
 

@@ -11,7 +11,7 @@ import pytest
 import fieldkit.flows
 from fieldkit.flows.calculations import CALCULATIONS
 from fieldkit.typed.request import Request
-from fieldkit.web.pages.api_document import Told, document
+from fieldkit.web.pages.api_document import KeysRead, document
 from fieldkit.web.pages.api_examples import EXAMPLES
 
 #: The agreed names of each calculation: what a request may hold, and what an answer must.
@@ -152,7 +152,7 @@ def test_every_key_that_is_read_anywhere_is_described(described):
 
 
 def test_it_keeps_how_each_way_of_reading_was_used():
-    own = {name for name in vars(Told) if not name.startswith("_")}
+    own = {name for name in vars(KeysRead) if not name.startswith("_")}
     through_others = {"need_quantity", "need_choice", "missing", "field", "has", "unused"}
     assert {name for name in vars(Request) if not name.startswith("_")} == own | through_others
 

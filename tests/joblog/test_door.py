@@ -12,7 +12,7 @@ from support.walks import some_answer
 
 from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.working import plain, tellable
+from fieldkit.engine.working import tellable, to_json
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACT_SHAPES, FACTS
 from fieldkit.flows.forms import read_answer
@@ -143,7 +143,7 @@ def test_whatever_a_form_gives_and_a_flow_answers_fits(flow_id):
             step = flow.next_step(given, facts)
             if step is None:
                 break
-            given[step.id] = value = plain(answered(step, chance))
+            given[step.id] = value = to_json(answered(step, chance))
             assert answer_shape(step).misfit(value) is None, (step.id, value)
             require_fit(entry(1, "answer", joint="k", flow=flow_id, step=step.id, understood=value))
             given = flow.relevant(given, facts)
@@ -151,9 +151,9 @@ def test_whatever_a_form_gives_and_a_flow_answers_fits(flow_id):
             shaped = flow.work_out(given, facts).as_json()
         except Problem:
             continue
-        learned = plain(flow.learn(given, shaped))
+        learned = to_json(flow.learn(given, shaped))
         require_fit(
-            entry(2, "result", joint="k", flow=flow_id, understood=plain(given), result=shaped,
+            entry(2, "result", joint="k", flow=flow_id, understood=to_json(given), result=shaped,
                   facts=learned)
         )  # fmt: skip
 

@@ -10,8 +10,8 @@ from random import Random
 import pytest
 from support import catalogue
 from support.hand import Hand
+from support.marked_language import Marking, not_localized
 from support.screens import screens
-from support.telling import Marking, untold
 from support.walks import answer_some
 
 from fieldkit.cli.demo import load_demo
@@ -94,7 +94,7 @@ def _strings(value) -> Iterator[str]:
 def _forgotten(html: str, known: set[str]) -> list[str]:
     """Words of a page that were neither told nor written by a person."""
     found = []
-    for words in untold(html):
+    for words in not_localized(html):
         rest = words
         for one in sorted(known, key=len, reverse=True):
             rest = rest.replace(one, " ")

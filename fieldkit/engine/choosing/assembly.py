@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fieldkit.engine.choosing.search import Spent, chain
+from fieldkit.engine.choosing.search import PartialAssembly, chain
 from fieldkit.engine.strength import rating_figure
-from fieldkit.engine.words import Figure, Span, Text, say, strung
+from fieldkit.engine.words import Figure, Span, Text, join, say
 from fieldkit.tables.fittings import fittings, joints
 
 #: Weights that put the list in order, in dollars: a choice of this tool, not a finding. Hands
@@ -74,7 +74,7 @@ class Assembly:
 
 
 def build(
-    group: Sequence[Spent],
+    group: Sequence[PartialAssembly],
     prices: Mapping[str, float] | None,
 ) -> Assembly:
     """An assembly from the moves that led to it; of those alike, the one with fewest parts."""
@@ -94,7 +94,7 @@ def build(
     )
     return Assembly(
         key="+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in parts),
-        title=strung((_counted(part) for part in parts), " + "),
+        title=join((_counted(part) for part in parts), " + "),
         parts=parts,
         joints=tuple(
             MadeJoint(j.kind, (j.left, j.right), row.name, j.size)
@@ -128,11 +128,11 @@ def _counted(part: PartCount) -> str:
     return say("{count} × {name}", count=part.count, name=part.name)
 
 
-def _proneness(end: Spent) -> int:
+def _proneness(end: PartialAssembly) -> int:
     return sum(joints()[joint.kind].proneness for step in chain(end) for joint in step.made)
 
 
-def _counts(end: Spent) -> dict[str, int]:
+def _counts(end: PartialAssembly) -> dict[str, int]:
     counts: dict[str, int] = {}
     for step in chain(end):
         counts[step.part] = counts.get(step.part, 0) + 1
@@ -172,12 +172,10 @@ def why(one: Assembly, others: Sequence[Assembly]) -> Text:
         return say("It is the only one that fits all that was asked.")
     good, bad = _merits(one, others), _losses(one, others)
     if good and bad:
-        return say(
-            "For it: {good}. Against it: {bad}.", good=strung(good, ", "), bad=strung(bad, ", ")
-        )
+        return say("For it: {good}. Against it: {bad}.", good=join(good, ", "), bad=join(bad, ", "))
     if good:
-        return say("For it: {good}.", good=strung(good, ", "))
-    return say("A middle way, best on no one count: {bad}.", bad=strung(bad, ", "))
+        return say("For it: {good}.", good=join(good, ", "))
+    return say("A middle way, best on no one count: {bad}.", bad=join(bad, ", "))
 
 
 def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:

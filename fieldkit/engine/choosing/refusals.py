@@ -26,10 +26,10 @@ def refusals(
     need: Need,
     holds: Mapping[End, tuple[TubeJoint, ...]],
     tube_refused: Mapping[End, Text],
-    bears: Mapping[TubeJoint, float],
+    rated_psi: Mapping[TubeJoint, float],
 ) -> tuple[Refused, ...]:
     """Every part with a tube end or at the pipe that does not serve; the near misses first."""
-    by_end = {end: _weak_or_unwanted(need, ways, bears) for end, ways in holds.items()}
+    by_end = {end: _weak_or_unwanted(need, ways, rated_psi) for end, ways in holds.items()}
     at_start = _at_start(need.start, need.nominal)
     near: list[Refused] = []
     far: list[Refused] = []
@@ -41,11 +41,11 @@ def refusals(
             reasons.append(_single_use(tube_end))
         told = [reason for reason in reasons if reason is not None]
         if told:
-            (near if misfit is None else far).append(Refused(part.id, part.name, join(told)))
+            (near if misfit is None else far).append(Refused(part.id, part.name, one_reason(told)))
     return (*near, *far)
 
 
-def join(reasons: Iterable[Text]) -> Text:
+def one_reason(reasons: Iterable[Text]) -> Text:
     """Several sentences as one text."""
     found = list(reasons)
     if len(found) == 1:
@@ -69,16 +69,16 @@ BARBS = frozenset({"barb_bare", "barb_clamped"})
 
 
 def _weak_or_unwanted(
-    need: Need, ways: tuple[TubeJoint, ...], bears: Mapping[TubeJoint, float]
+    need: Need, ways: tuple[TubeJoint, ...], rated_psi: Mapping[TubeJoint, float]
 ) -> Text | None:
     told: dict[Text, None] = {}
     for way in ways:
         reason = unwanted(way.kind, need.wants)
         if reason is not None:
             told[reason] = None
-        elif need.pressure_psi is not None and bears[way] < need.pressure_psi:
-            told[_too_weak(need, way, bears[way])] = None
-    return join(told) if told else None
+        elif need.pressure_psi is not None and rated_psi[way] < need.pressure_psi:
+            told[_too_weak(need, way, rated_psi[way])] = None
+    return one_reason(told) if told else None
 
 
 def _too_weak(need: Need, way: TubeJoint, bears_psi: float) -> Text:
@@ -94,7 +94,7 @@ def _too_weak(need: Need, way: TubeJoint, bears_psi: float) -> Text:
         return told
     room = rating_figure(bears_psi * share_of_limit(need.surge_psi).value)
     less = say("Fit a pressure regulator to {holds} or less, or choose another end.", holds=room)
-    return join((told, less))
+    return one_reason((told, less))
 
 
 @cache

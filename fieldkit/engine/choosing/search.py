@@ -44,7 +44,7 @@ class Made(NamedTuple):
     size: str
 
 
-class Spent(NamedTuple):
+class PartialAssembly(NamedTuple):
     """A part assembly: seven counts, less is better in each, and how it came about.
 
     ``price`` is the sum of prices, or the number of parts where prices are not known;
@@ -68,7 +68,7 @@ class Spent(NamedTuple):
     open: tuple[OpenEnd, ...]
     tubes: int
     tube_kind: str
-    before: Spent | None
+    before: PartialAssembly | None
     part: str
     made: tuple[Made, ...]
     clamps: tuple[tuple[str, int], ...]
@@ -76,12 +76,12 @@ class Spent(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Rules:
-    """What this search may use, and what each use costs. ``bears`` is by (kind, size)."""
+    """What this search may use, and what each use costs. ``rated_psi`` is by (kind, size)."""
 
     tube_ways: Mapping[End, tuple[TubeJoint, ...]]
     kinds: frozenset[str]
-    bears: Mapping[tuple[str, str], float]
-    tube_bears: Mapping[TubeJoint, float]
+    rated_psi: Mapping[tuple[str, str], float]
+    tube_rated_psi: Mapping[TubeJoint, float]
     wait: Mapping[str, float]
     prices: Mapping[str, float] | None
     branches: int
@@ -95,7 +95,7 @@ class Rules:
     most_parts: int
 
 
-def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[Spent]]:
+def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[PartialAssembly]]:
     """All assemblies that no other beats; those alike on every count stand together.
 
     Parameters
@@ -114,15 +114,17 @@ def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[Spent]]:
     ------
     fieldkit-rule
     """
-    begin = Spent(0, 0, 0.0, float("-inf"), 0, 0, 0, 0, 0, "", 0, start, 0, "", None, "", (), ())
+    begin = PartialAssembly(
+        0, 0, 0.0, float("-inf"), 0, 0, 0, 0, 0, "", 0, start, 0, "", None, "", (), ()
+    )
     prices = None if rules.prices is None else frozenset(rules.prices.items())
     rest = least_to_finish(frozenset(rules.tube_ways), rules.kinds, prices)
     ways = {end: _worth_trying(ways_in(*end, False), rules, rest) for end in rest}
-    kept: dict[tuple[object, ...], list[Spent]] = {}
-    finished: list[list[Spent]] = []
+    kept: dict[tuple[object, ...], list[PartialAssembly]] = {}
+    finished: list[list[PartialAssembly]] = []
     edge = [begin]
     while edge:
-        grown: list[Spent] = []
+        grown: list[PartialAssembly] = []
         for state in edge:
             for new in _moves(state, rules, ways):
                 if not new.open:
@@ -138,10 +140,10 @@ def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[Spent]]:
 
 
 def _may_win(
-    new: Spent,
+    new: PartialAssembly,
     rest: Mapping[tuple[str, str], Least],
     rules: Rules,
-    finished: list[list[Spent]],
+    finished: list[list[PartialAssembly]],
 ) -> bool:
     """Whether it can still become an assembly that none of the finished ones beats."""
     parts, minutes, money = 0.0, 0.0, 0.0
@@ -169,11 +171,11 @@ def _may_win(
     )
 
 
-def _key(state: Spent) -> tuple[object, ...]:
+def _key(state: PartialAssembly) -> tuple[object, ...]:
     return (*(end[:4] for end in state.open), state.tubes, state.tube_kind)
 
 
-def _beats(one: Spent, other: Spent) -> bool:
+def _beats(one: PartialAssembly, other: PartialAssembly) -> bool:
     """At least as good on every count. An unknown price is never compared with a known one."""
     return (
         one[0] <= other[0]
@@ -186,7 +188,7 @@ def _beats(one: Spent, other: Spent) -> bool:
     )
 
 
-def _finish(new: Spent, finished: list[list[Spent]]) -> None:
+def _finish(new: PartialAssembly, finished: list[list[PartialAssembly]]) -> None:
     for group in finished:
         if group[0][:7] == new[:7]:
             group.append(new)
@@ -214,8 +216,8 @@ def _worth_trying(
 
 
 def _moves(
-    state: Spent, rules: Rules, ways: Mapping[tuple[str, str], tuple[Way, ...]]
-) -> Iterable[Spent]:
+    state: PartialAssembly, rules: Rules, ways: Mapping[tuple[str, str], tuple[Way, ...]]
+) -> Iterable[PartialAssembly]:
     if state.steps >= rules.most_parts:
         return
     first, rest = state.open[0], state.open[1:]
@@ -240,8 +242,12 @@ def _moves(
 
 
 def _put(
-    state: Spent, way: Way, on: tuple[OpenEnd, ...], rest: tuple[OpenEnd, ...], rules: Rules
-) -> Iterable[Spent]:
+    state: PartialAssembly,
+    way: Way,
+    on: tuple[OpenEnd, ...],
+    rest: tuple[OpenEnd, ...],
+    rules: Rules,
+) -> Iterable[PartialAssembly]:
     """Put a part on an open end, once for each way its tube ends may hold the tubing."""
     valved, turned = on[0].valved or way.valve, on[0].turned or way.turns
     tubes = _tubes_served(state, way, rest, rules)
@@ -276,7 +282,7 @@ def _put(
             yield new
 
 
-def _tubes_served(state: Spent, way: Way, rest: tuple[OpenEnd, ...], rules: Rules) -> int:
+def _tubes_served(state: PartialAssembly, way: Way, rest: tuple[OpenEnd, ...], rules: Rules) -> int:
     """Tube ends that this part serves, or -1 where it leaves the number asked out of reach.
 
     Small outlets may be plugged, so a head with more of them than asked still serves.
@@ -301,7 +307,7 @@ def _tube_ways(
 
 
 def _add(
-    state: Spent,
+    state: PartialAssembly,
     rules: Rules,
     part: str,
     made: tuple[Made, ...],
@@ -311,22 +317,22 @@ def _add(
     tubes: int = 0,
     clamps: tuple[tuple[str, int], ...] = (),
     kept_whole: bool = True,
-) -> Spent | None:
+) -> PartialAssembly | None:
     """The state after a move, or None where a hard rule stops it."""
     _, minutes, wait, weak, lost, hand, unpriced, parts, money, weakest, *_ = state
     for joint in made:
         cost = joint_cost(joint.kind)
         minutes += cost[0]
         hand = max(hand, cost[1])
-        if -rules.bears[joint.kind, joint.size] > weak:
-            weak, weakest = -rules.bears[joint.kind, joint.size], joint.kind
+        if -rules.rated_psi[joint.kind, joint.size] > weak:
+            weak, weakest = -rules.rated_psi[joint.kind, joint.size], joint.kind
         if cost[2]:
             wait = max(wait, rules.wait[joint.size])
     for way in held:
         minutes += round(way.minutes * 1000)
         hand = max(hand, joint_cost(way.kind)[1])
-        if -rules.tube_bears[way] > weak:
-            weak, weakest = -rules.tube_bears[way], way.kind
+        if -rules.tube_rated_psi[way] > weak:
+            weak, weakest = -rules.tube_rated_psi[way], way.kind
         if not (kept_whole and way.undone_whole):
             lost = 1
     if -weak < rules.at_least_psi or (rules.reusable and lost):
@@ -343,7 +349,7 @@ def _add(
     if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
         return None
     made += tuple(Made(way.kind, part, "tube", "") for way in held)
-    return Spent(
+    return PartialAssembly(
         price=parts if rules.prices is None or unpriced else money,
         minutes=minutes,
         wait=wait,
@@ -365,10 +371,10 @@ def _add(
     )
 
 
-def chain(end: Spent) -> list[Spent]:
+def chain(end: PartialAssembly) -> list[PartialAssembly]:
     """The moves that led to a finished assembly, the first one first."""
     steps = []
-    state: Spent | None = end
+    state: PartialAssembly | None = end
     while state is not None and state.before is not None:
         steps.append(state)
         state = state.before

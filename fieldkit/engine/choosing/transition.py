@@ -10,7 +10,7 @@ from fieldkit.engine.choosing.assembly import Assembly, build, order_of, why
 from fieldkit.engine.choosing.break_even import BreakEven, break_evens
 from fieldkit.engine.choosing.fit import TubeJoint, socket_takes_outside
 from fieldkit.engine.choosing.parts_list import PartsList, parts_list
-from fieldkit.engine.choosing.refusals import Refused, join, refusals, wrong_outside
+from fieldkit.engine.choosing.refusals import Refused, one_reason, refusals, wrong_outside
 from fieldkit.engine.choosing.rules import (
     Need,
     can_cement,
@@ -80,18 +80,18 @@ def transition(need: Need) -> Transition:
     heat = heat_factor("pvc", need.hottest_f)
     holds, tube_refused = tube_fits(need.tube)
     tube_heat = heat_factor(tube_series(need.tube.family), need.hottest_f)
-    bears = {way: way.ceiling_psi * tube_heat.factor for ways in holds.values() for way in ways}
+    rated_psi = {way: way.ceiling_psi * tube_heat.factor for ways in holds.values() for way in ways}
     if need.pipe_od_in is not None and need.start == "pipe":
         misfit = socket_takes_outside(need.nominal, need.pipe_od_in)
         if misfit is not None:
             return _no_pipe(need, misfit.why)
-    found = _assemblies(need, holds, bears)
-    nearest = () if found else _nearest(need, holds, bears)
-    refused = refusals(need, holds, tube_refused, bears)
+    found = _assemblies(need, holds, rated_psi)
+    nearest = () if found else _nearest(need, holds, rated_psi)
+    refused = refusals(need, holds, tube_refused, rated_psi)
     if nearest:
         told = {one.part for one in refused}
         lacking = [one for one in nearest if one.key not in told]
-        refused = (*(Refused(o.key, o.title, join(o.lacks)) for o in lacking), *refused)
+        refused = (*(Refused(o.key, o.title, one_reason(o.lacks)) for o in lacking), *refused)
     pairs = break_evens(found, need.prices, need.labour_per_hour, need.wait_cost)
     return Transition(
         verdict="none" if not found else "found" if found[0].roomy else "marginal",
@@ -108,9 +108,9 @@ def transition(need: Need) -> Transition:
 
 
 def _assemblies(
-    need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], bears: Mapping[TubeJoint, float]
+    need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], rated_psi: Mapping[TubeJoint, float]
 ) -> tuple[Assembly, ...]:
-    groups = search(_start(need), _rules(need, holds, bears))
+    groups = search(_start(need), _rules(need, holds, rated_psi))
     built = [build(group, need.prices) for group in groups]
     built = [replace(one, roomy=need.with_room(one.holds_psi)) for one in built]
     built.sort(key=lambda one: order_of(one, "cheapest" in need.wants))
@@ -124,7 +124,7 @@ def _start(need: Need) -> tuple[OpenEnd, ...]:
 
 
 def _rules(
-    need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], bears: Mapping[TubeJoint, float]
+    need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], rated_psi: Mapping[TubeJoint, float]
 ) -> Rules:
     wait = waits(need)
     kinds = frozenset(
@@ -146,8 +146,8 @@ def _rules(
         kinds=frozenset(
             kind for kind in kinds if joints()[kind].end_y == "tube" or rigid[kind, "1/2"] > 0
         ),
-        bears=rigid,
-        tube_bears=bears,
+        rated_psi=rigid,
+        tube_rated_psi=rated_psi,
         wait=wait,
         prices=need.prices,
         branches=need.branches,
@@ -167,11 +167,11 @@ def _kept(ways: tuple[TubeJoint, ...], kinds: frozenset[str]) -> tuple[TubeJoint
 
 
 def _nearest(
-    need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], bears: Mapping[TubeJoint, float]
+    need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], rated_psi: Mapping[TubeJoint, float]
 ) -> tuple[Assembly, ...]:
     """What comes closest where nothing does it all, each with what it lacks."""
     asked = need.wants & {"cheapest"}
-    built = _assemblies(replace(need, wants=asked, pressure_psi=None), holds, bears)
+    built = _assemblies(replace(need, wants=asked, pressure_psi=None), holds, rated_psi)
     named = [replace(one, lacks=_lacks(need, one)) for one in built]
     named = [one for one in named if one.lacks]
     return tuple(sorted(named, key=lambda one: (len(one.lacks), -one.holds_psi))[:5])

@@ -10,7 +10,7 @@ from fieldkit.engine.choosing.break_even import BreakEven
 from fieldkit.engine.choosing.refusals import no_such_size
 from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
 from fieldkit.engine.strength import rating_figure, share_of_limit
-from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.engine.working import Line
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.materials import HeatFactor
@@ -165,7 +165,7 @@ def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
             asked=_psi(need),
             set=setting,
         )
-    wanted = strung((WANTS[one] for one in WANTS if one in need.wants and one != "cheapest"), ", ")
+    wanted = join((WANTS[one] for one in WANTS if one in need.wants and one != "cheapest"), ", ")
     return say(
         "Nothing does all that was wanted ({wanted}). See the nearest, and what each lacks.",
         wanted=wanted,

@@ -128,14 +128,14 @@ class Diagnosis(Answer):
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Understood:
     """The answers as options, with the working of those that were numbers."""
 
     evidence: dict[str, str]
     lines: tuple[Line, ...]
 
 
-def understood(given: Given, setting: Setting) -> Told:
+def understood(given: Given, setting: Setting) -> Understood:
     """Place each number among the options of its question; leave out what no one can tell."""
     setting = _set_by(given, setting)
     evidence: dict[str, str] = {}
@@ -148,7 +148,7 @@ def understood(given: Given, setting: Setting) -> Told:
         else:
             evidence[question], own = option_for(question, value, setting)
             lines += own
-    return Told(evidence, tuple(lines))
+    return Understood(evidence, tuple(lines))
 
 
 def _set_by(given: Given, setting: Setting) -> Setting:

@@ -14,7 +14,7 @@ from fieldkit.engine.hydraulics.lateral import GPH_PER_GPM, LateralAnswer, later
 from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange, require
-from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.hydraulics import figure, hydraulics
 
@@ -251,7 +251,7 @@ def _steps(head: Head, emitters: int, runs: int, cap: int, parts: Transition) ->
             )
         )
     if parts.assemblies:
-        named = strung((part.name for part in parts.assemblies[0].parts), ", ")
+        named = join((part.name for part in parts.assemblies[0].parts), ", ")
         steps.append(say("From there to the tubing: {parts}.", parts=named))
     if runs > 1:
         steps.append(

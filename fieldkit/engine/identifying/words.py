@@ -10,7 +10,7 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.identifying.model import Product, Reading
 from fieldkit.engine.identifying.next_measurement import Rival, sixty_fourths, splitting_drill
 from fieldkit.engine.identifying.print_line import Clue
-from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.tables.pipes import Pipe, pipes
 
@@ -179,7 +179,7 @@ def look_alike(product: Product) -> dict[str, object]:
 
 
 def _others(alikes: Sequence[Product]) -> Text:
-    return strung(list(dict.fromkeys(one.pipe.family_name for one in alikes))[:3], ", ")
+    return join(list(dict.fromkeys(one.pipe.family_name for one in alikes))[:3], ", ")
 
 
 def how_to_look(measure: str | None, shown: Sequence[Rival], kind: OtherKind | None = None) -> Text:

@@ -13,9 +13,9 @@ from fieldkit.engine.pressure_test.governing_rules import (
 )
 from fieldkit.engine.pressure_test.leak_bound import Conditions, LeakBound, PumpIn, leak_bound
 from fieldkit.engine.pressure_test.line_stiffness import (
-    Line,
     Restraint,
     Segment,
+    ShutInLine,
     line_of,
     pressure_after_heat,
 )
@@ -23,7 +23,7 @@ from fieldkit.engine.pressure_test.makeup import ML_PER_GALLON, gasketed_makeup_
 from fieldkit.engine.pressure_test.would_settle import Setting
 from fieldkit.engine.problems import Problem, Refused, require
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line as Working
+from fieldkit.engine.working import Line
 from fieldkit.tables.proving_rules import proving_value
 
 
@@ -69,14 +69,14 @@ class HeldLine:
     gasketed_joints: int = 0
     gasketed_diameter_in: float = 0.0
     looked: bool = True
-    assumed: tuple[Working, ...] = ()
+    assumed: tuple[Line, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class HeldFigures:
     """The figures of a test, before anyone calls it tight or leaking."""
 
-    line: Line
+    line: ShutInLine
     start: Reading
     end: Reading
     minutes: float
@@ -257,7 +257,7 @@ def _since_pumped(test: HeldLine) -> float | None:
     return proving_value("pe_expansion_min") if test.expansion_phase else None
 
 
-def _shape(line: Line, readings: Sequence[Reading], band_psi: float, air: float) -> str:
+def _shape(line: ShutInLine, readings: Sequence[Reading], band_psi: float, air: float) -> str:
     """``settling`` where the fall has nearly stopped, ``steady`` where it goes on, else unknown.
 
     A leak slows only with the square root of the pressure; settling (creep, air going into the
@@ -279,7 +279,7 @@ def _shape(line: Line, readings: Sequence[Reading], band_psi: float, air: float)
     return "steady"
 
 
-def _drop(line: Line, first: Reading, last: Reading, air: float) -> float | None:
+def _drop(line: ShutInLine, first: Reading, last: Reading, air: float) -> float | None:
     if first.water_temperature_f is None or last.water_temperature_f is None:
         return None
     tight = pressure_after_heat(
@@ -289,7 +289,7 @@ def _drop(line: Line, first: Reading, last: Reading, air: float) -> float | None
 
 
 def readings_with_expected(
-    line: Line, readings: tuple[Reading, ...], air: float
+    line: ShutInLine, readings: tuple[Reading, ...], air: float
 ) -> tuple[LineReading, ...]:
     start = readings[0]
 

@@ -17,7 +17,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-from fieldkit.engine.pressure_test.line_stiffness import Line, pressure_after_heat
+from fieldkit.engine.pressure_test.line_stiffness import ShutInLine, pressure_after_heat
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
@@ -104,14 +104,14 @@ class _Strains:
     stretch: float
 
 
-def air_from_pump_in(line: Line, pumped: PumpIn, temperature_f: float) -> float:
+def air_from_pump_in(line: ShutInLine, pumped: PumpIn, temperature_f: float) -> float:
     """Share of the line that was air, from the water that raised its pressure.
 
     x = (pumped/V − (1/K + W) (P2 − P1)) / (Pa (1/P1 − 1/P2)), P absolute in the last bracket.
 
     Parameters
     ----------
-    line : Line
+    line : ShutInLine
         The line as one vessel.
     pumped : PumpIn
         Water pumped in, and the gauge before and after. [mL, psi]
@@ -142,7 +142,7 @@ def air_from_pump_in(line: Line, pumped: PumpIn, temperature_f: float) -> float:
 
 
 def lost_water_ml(
-    line: Line, high_psi: float, drop_psi: float, temperature_f: float, air_share: float = 0.0
+    line: ShutInLine, high_psi: float, drop_psi: float, temperature_f: float, air_share: float = 0.0
 ) -> float:
     """Water that left while the pressure fell by ``drop_psi`` at one temperature.
 
@@ -150,7 +150,7 @@ def lost_water_ml(
 
     Parameters
     ----------
-    line : Line
+    line : ShutInLine
         The line as one vessel.
     high_psi : float
         Gauge pressure before. [psi]
@@ -175,7 +175,7 @@ def lost_water_ml(
 
 
 def leak_bound(
-    line: Line,
+    line: ShutInLine,
     pressures_psi: tuple[float, float],
     temperatures_f: tuple[float, float],
     how: Conditions,
@@ -184,7 +184,7 @@ def leak_bound(
 
     Parameters
     ----------
-    line : Line
+    line : ShutInLine
         The line as one vessel.
     pressures_psi : tuple of float
         Gauge at start and end. [psi]
@@ -281,7 +281,7 @@ def leak_bound(
 
 
 def shown_leak(
-    line: Line, pressure_psi: float, temperature_f: float, change_f: float, how: Conditions
+    line: ShutInLine, pressure_psi: float, temperature_f: float, change_f: float, how: Conditions
 ) -> tuple[float, Text]:
     """The bound that a test yet to come would give a tight line, and what widens it most.
 
@@ -290,7 +290,7 @@ def shown_leak(
 
     Parameters
     ----------
-    line : Line
+    line : ShutInLine
         The line as one vessel.
     pressure_psi : float
         Test pressure. [psi]
@@ -366,7 +366,7 @@ def _decades(how: Conditions) -> tuple[float, float]:
     return known, known
 
 
-def _as_stiff_as_measured(line: Line, pumped: PumpIn, temperature_f: float) -> Line:
+def _as_stiff_as_measured(line: ShutInLine, pumped: PumpIn, temperature_f: float) -> ShutInLine:
     """The line with the give that the pump-in shows, where a pipe of its kind may be so stiff.
 
     Raises
@@ -396,7 +396,7 @@ def _bulk(temperature_f: float) -> float:
     return water_at(temperature_f).bulk_modulus_psi
 
 
-def _give(line: Line, temperature_f: float) -> float:
+def _give(line: ShutInLine, temperature_f: float) -> float:
     """Give of wall and water, no air: 1/K + W. [1/psi]"""
     return 1 / _bulk(temperature_f) + line.wall_give_per_psi
 
@@ -407,13 +407,13 @@ def _squeeze(high_psi: float, low_psi: float) -> float:
     return outside * (1 / max(low_psi + outside, 0.5) - 1 / (high_psi + outside))
 
 
-def _net_growth(line: Line, temperatures_f: tuple[float, float]) -> tuple[float, float]:
+def _net_growth(line: ShutInLine, temperatures_f: tuple[float, float]) -> tuple[float, float]:
     """β − γ at start and end. [1/°F]"""
     first, last = (water_at(one).expansion_per_f for one in temperatures_f)
     return first - line.growth_per_f, last - line.growth_per_f
 
 
-def _balance(line: Line, ends: _Ends, air: float, decades: float) -> _Strains:
+def _balance(line: ShutInLine, ends: _Ends, air: float, decades: float) -> _Strains:
     (first, last), temperatures_f = ends
     mean_f, change_f = sum(temperatures_f) / 2, temperatures_f[1] - temperatures_f[0]
     outside = proving_value("atmosphere_psi")
@@ -437,7 +437,7 @@ def _balance(line: Line, ends: _Ends, air: float, decades: float) -> _Strains:
 
 
 def _terms(
-    line: Line,
+    line: ShutInLine,
     ends: _Ends,
     how: Conditions,
     found: _Strains,

@@ -203,7 +203,7 @@ def segment_of(pipe: Pipe, material: Material, length_ft: float) -> Segment:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ShutInLine:
     """A whole line as one vessel: volume, growth with heat, give with pressure.
 
     ``give_share`` is the standard uncertainty of V W as a share of it, from modulus and wall.
@@ -231,7 +231,7 @@ class Line:
 
 def line_of(
     segments: Sequence[Segment], restraint: Restraint, temperature_f: float = _RATED_F
-) -> Line:
+) -> ShutInLine:
     """Put segments that share one pressure together into one vessel.
 
     With V the sum of the volumes and w = V_i / V, mass balance over all of them gives
@@ -281,7 +281,7 @@ def line_of(
         give_off += math.hypot((thin - thick) / 2, own * slow.modulus_share) / math.sqrt(3)
         stretch += own * (slow.stretch_low + slow.stretch_high) / 2
         stretch_half += own * (slow.stretch_high - slow.stretch_low) / 2
-    return Line(
+    return ShutInLine(
         volume,
         growth / volume,
         growth_half / volume,
@@ -301,7 +301,7 @@ def _with_wall(segment: Segment, more_in: float) -> Segment:
 
 
 def pressure_after_heat(
-    line: Line,
+    line: ShutInLine,
     start_psi: float,
     start_f: float,
     end_f: float,
@@ -314,7 +314,7 @@ def pressure_after_heat(
 
     Parameters
     ----------
-    line : Line
+    line : ShutInLine
         The line as one vessel.
     start_psi : float
         Gauge pressure at the start, 0 or more. [psi]
@@ -341,7 +341,7 @@ def pressure_after_heat(
 
     Examples
     --------
-    >>> pipe = Line(12_080.0, 8.28e-5, 1.1e-5, 3.362e-5)
+    >>> pipe = ShutInLine(12_080.0, 8.28e-5, 1.1e-5, 3.362e-5)
     >>> round(pressure_after_heat(pipe, 100.0, 68.0, 78.0), 1)
     113.1
     """

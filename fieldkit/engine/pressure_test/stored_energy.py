@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fieldkit.engine.pressure_test.line_stiffness import Line
+from fieldkit.engine.pressure_test.line_stiffness import ShutInLine
 from fieldkit.engine.problems import require
 from fieldkit.tables.proving_rules import proving_value
 
@@ -97,7 +97,7 @@ class StoredEnergy:
     air_tnt_g: float
 
 
-def stored_energy(line: Line, pressure_psi: float, temperature_f: float) -> StoredEnergy:
+def stored_energy(line: ShutInLine, pressure_psi: float, temperature_f: float) -> StoredEnergy:
     """Both energies of one line at ``pressure_psi`` gauge.
 
     Source

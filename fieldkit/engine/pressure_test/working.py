@@ -7,18 +7,18 @@ import math
 from fieldkit.engine.pressure_test.figures import HeldFigures, HeldLine
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line as Working
+from fieldkit.engine.working import Line
 from fieldkit.tables.proving_rules import proving_rules, proving_value
 
 
-def assumed(rule_id: str) -> Working:
+def assumed(rule_id: str) -> Line:
     """The line of working that owns up to a default."""
     rule = proving_rules()[rule_id]
     name = say("assumed: {what}", what=rule.name)
-    return Working(name, "not given", {}, rule.value, rule.unit, rule.source, rule.status)
+    return Line(name, "not given", {}, rule.value, rule.unit, rule.source, rule.status)
 
 
-def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
+def working_of(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
     """Every figure of the verdict, with formula, inputs, source and status."""
     water, line, bound = water_at(held.temperature_f), held.line, held.bound
     # The worst of the inputs governs: how a wall gives over time is known from memory.
@@ -26,7 +26,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
     materials = ", ".join(dict.fromkeys(s.material.source for s in test.segments))
     lines = [
         *test.assumed,
-        Working(
+        Line(
             "volume of the line",
             "V = Σ π/4 d² L",
             {s.name: Figure(s.volume_in3 / 231, "gal", 2) for s in test.segments},
@@ -35,7 +35,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
             "statics",
             "computed",
         ),
-        Working(
+        Line(
             "stiffness of line and water",
             "1 / (1/K + W)",
             {
@@ -52,7 +52,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
     ]
     if held.expected_psi is not None:
         lines.append(
-            Working(
+            Line(
                 "change that heat explains",
                 "∫ (β − γ) Keff dT",
                 {
@@ -72,7 +72,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
             )
         )
         lines.append(
-            Working(
+            Line(
                 "drop not explained",
                 "P_start − P_end + heat − stretch",
                 {
@@ -90,7 +90,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
     if bound.air_share is not None and test.pump_in is not None:
         pumped = test.pump_in
         lines.append(
-            Working(
+            Line(
                 "trapped air",
                 "x = (v/V − (1/K + W) (P2 − P1)) / (14.7/P1 − 14.7/P2), 0 or more",
                 {
@@ -107,7 +107,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
         )
     terms, k = bound.terms, proving_value("coverage_95")
     lines.append(
-        Working(
+        Line(
             "size of the leak",
             "V/t [(P1 − P2) (1/K + W) + x Pa (1/P2 − 1/P1) + ∫ (β − γ) dT − S P D]",
             {
@@ -127,12 +127,12 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
     )
     # Largest first, so that it can be seen what would make the test sharper.
     lines.extend(
-        Working(term.name, term.formula, term.inputs, term.ml_per_min, "mL/min", "gum", status)
+        Line(term.name, term.formula, term.inputs, term.ml_per_min, "mL/min", "gum", status)
         for term in terms
     )
     spreads = [term.ml_per_min for term in terms if term.spread]
     lines.append(
-        Working(
+        Line(
             "the leak is under, 19 times in 20",
             "q + 1.645 √(Σ u²), q at 0 or more and with the most air; × t where it ran empty",
             {"k": Figure(k, "", 3), "√(Σ u²)": f"{math.hypot(*spreads):.4g} mL/min"},
@@ -143,7 +143,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
         )
     )
     lines.append(
-        Working(
+        Line(
             "the leak is over, 19 times in 20",
             "q − 1.645 √(Σ u²), with the least air and the most stretch",
             {"k": Figure(k, "", 3)},
@@ -154,7 +154,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
         )
     )
     lines.append(
-        Working(
+        Line(
             "smallest leak this test could show",
             "2 × 1.645 √(Σ u²) of a tight line, with air and stretch at their worst",
             {"k": Figure(k, "", 3), "minutes": Figure(held.minutes, "min")},
@@ -166,7 +166,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
     )
     if held.makeup_ml_min is not None:
         lines.append(
-            Working(
+            Line(
                 "make-up allowed to gasketed joints",
                 "N D √P / 7400 gph",
                 {
@@ -181,7 +181,7 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Working, ...]:
             )
         )
     lines.extend(
-        Working(
+        Line(
             rule.name,
             "5 % of P",
             {"P": Figure(held.start.pressure_psi, "psi", 1)},

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from fieldkit.engine.pressure_test.leak_bound import Conditions, PumpIn, shown_leak
-from fieldkit.engine.pressure_test.line_stiffness import Line
+from fieldkit.engine.pressure_test.line_stiffness import ShutInLine
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.tables.proving_rules import proving_value
 
@@ -28,7 +28,7 @@ class Change:
 class Setting:
     """A test as it was or will be: the line, its pressure and water, and how it is read."""
 
-    line: Line
+    line: ShutInLine
     length_ft: float
     pressure_psi: float
     temperature_f: float

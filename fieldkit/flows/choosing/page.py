@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.words import Text, say, strung
+from fieldkit.engine.words import Text, join, say
 from fieldkit.flows.block import Block, Card, Cards, Lead, Notes, Table
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.facts import SITE_FACTS, taught
@@ -42,7 +42,7 @@ def show(answer: Known) -> tuple[Block, ...]:
         blocks.append(Notes(say("From how many joints another way pays"), told))
     if answer["nearest"]:
         lines = tuple(
-            say("{what}: {why}", what=one["title"], why=strung(one["lacks"], " "))
+            say("{what}: {why}", what=one["title"], why=join(one["lacks"], " "))
             for one in answer["nearest"]
         )
         blocks.append(Notes(say("The nearest, and what each lacks"), lines))
@@ -73,7 +73,7 @@ def _card(one: Known, *, first: bool) -> Card:
         (say("Holds"), rating(one["holds_psi"])),
         (say("Used again"), say("yes") if one["reusable"] else say("no")),
         (say("Hands"), HANDS[one["hand_strength"]]),
-        (say("In the trade"), strung((part["trade_name"] for part in one["parts"]), "; ")),
+        (say("In the trade"), join((part["trade_name"] for part in one["parts"]), "; ")),
     )
     return Card(one["title"], lines, note=one["why"], pick=one["key"], picked=first)
 

@@ -12,7 +12,7 @@ from fieldkit.engine.diagnosing.belief import by_cause, posterior
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Figure, Text, say, strung
+from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
 from fieldkit.flows.block import Facts as FactRows
 from fieldkit.flows.choosing.questions import ask_transition
@@ -197,7 +197,7 @@ WAYS_IN = (
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class KnownSoFar:
     """All answers; ``asked`` are those the person was asked for, the rest were known."""
 
     given: Mapping[str, str | float | None]
@@ -209,7 +209,7 @@ class Told:
         return [question for question in self.given if question not in self.known]
 
 
-def told(way: WayIn, given: Known, facts: Known) -> Told:
+def known_so_far(way: WayIn, given: Known, facts: Known) -> KnownSoFar:
     """Put together what was answered, what the way in says, and what the log knows."""
     said: dict[str, str | float | None] = dict(way.says)
     said |= _PLACES.get(str(given.get("place")), {})
@@ -222,7 +222,7 @@ def told(way: WayIn, given: Known, facts: Known) -> Told:
         facts = {**facts, SIZE.id: "" if size is None else f"{size:.3f}"}
     says = from_facts(facts, joint_said(said))
     known = {q: value for q, value in says.given.items() if q not in said}
-    return Told({**known, **said}, says, frozenset(known) | implied)
+    return KnownSoFar({**known, **said}, says, frozenset(known) | implied)
 
 
 def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
@@ -236,7 +236,7 @@ def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
         return SAFE
     if given.get("enough"):
         return None
-    now = told(way, given, facts)
+    now = known_so_far(way, given, facts)
     evidence = understood(now.given, now.says.setting).evidence
     # Picking the place and reading the fitting's size were questions too.
     most = MOST_QUESTIONS - ("place" in given) - (SIZE.id in given)
@@ -261,7 +261,7 @@ def _history(facts: Known) -> Mapping[str, int]:
 
 def work_out(way: WayIn, given: Known, facts: Known) -> Diagnosis:
     """The diagnosis from all that is known, with parts that fit this joint."""
-    now = told(way, given, facts)
+    now = known_so_far(way, given, facts)
     enough = bool(given.get("enough"))
     found = diagnose(
         now.given,
@@ -323,7 +323,7 @@ def show(answer: Known) -> tuple[Block, ...]:
     mended = {one["id"] for one in (first, *also)}
     for pair in answer["pairs"]:
         if not mended.issuperset(pair["causes"]):
-            both = strung(pair["names"], "; ")
+            both = join(pair["names"], "; ")
             title = say("Two causes may act together: mend both")
             blocks.append(Notes(title, (both, pair["seen_as"])))
     blocks += _reasons(answer)

@@ -12,7 +12,7 @@ import math
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from fieldkit.engine.words import say
-from fieldkit.flows.localize import tell
+from fieldkit.flows.localize import localize
 from fieldkit.tables.measuring import uncertainty
 from fieldkit.tables.pipes import pipes
 
@@ -159,4 +159,4 @@ def _line(svg: Element, x1: float, y1: float, x2: float, y2: float, *look: str |
 def _say(svg: Element, x: float, y: float, words: str) -> None:
     place = {"x": f"{x:.3f}", "y": f"{y:.3f}", "text-anchor": "middle"}
     look = {"fill": "currentColor", "stroke": "none"}
-    SubElement(svg, "text", place | look).text = tell(words)
+    SubElement(svg, "text", place | look).text = localize(words)

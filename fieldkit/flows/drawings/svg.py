@@ -11,8 +11,8 @@ import math
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
-from fieldkit.engine.words import Figure, Span, Text, strung
-from fieldkit.flows.localize import tell
+from fieldkit.engine.words import Figure, Span, Text, join
+from fieldkit.flows.localize import localize
 
 WIDTH = 360.0
 TYPE = 15.0
@@ -195,7 +195,7 @@ def in_a_row(*texts: str) -> Text:
     >>> in_a_row(say("Push."), say("Turn {n} times.", n=2))
     'Push. Turn 2 times.'
     """
-    return strung(texts, " ")
+    return join(texts, " ")
 
 
 def lines_of(words: Said, room: float) -> list[str]:
@@ -208,7 +208,7 @@ def lines_of(words: Said, room: float) -> list[str]:
     """
     most = max(1, int(room / _LETTER))
     lines: list[str] = []
-    for word in tell(words).split():
+    for word in localize(words).split():
         if lines and len(lines[-1]) + 1 + len(word) <= most:
             lines[-1] += f" {word}"
         else:
@@ -224,7 +224,7 @@ def room_of(words: Said) -> float:
     >>> room_of("0.700 in")
     72.0
     """
-    return _LETTER * len(tell(words))
+    return _LETTER * len(localize(words))
 
 
 def _points(points: Sequence[tuple[float, float]]) -> str:

@@ -40,7 +40,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     rigid_heat_of,
     value_of,
 )
-from fieldkit.flows.localize import tell
+from fieldkit.flows.localize import localize
 from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.materials import materials
@@ -301,7 +301,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
 
 def _sentence(words: str) -> Quote:
     """Words that also stand inside a sentence, at the beginning of one: told already."""
-    told_words = tell(words)
+    told_words = localize(words)
     return Quote(told_words[:1].upper() + told_words[1:])
 
 

@@ -37,30 +37,30 @@ _ONE_VALUE: Schema = {"type": ["string", "number", "boolean", "null"]}
 # ── What a request may hold ──────────────────────────────────────────────────────────────────
 
 
-class Told(Request):
+class KeysRead(Request):
     """A request that keeps how each of its keys was read: dotted name → schema."""
 
-    def __init__(self, body: object, path: str = "", told: dict[str, Schema] | None = None) -> None:
-        self.told: dict[str, Schema] = {} if told is None else told
+    def __init__(self, body: object, path: str = "", keys: dict[str, Schema] | None = None) -> None:
+        self.keys: dict[str, Schema] = {} if keys is None else keys
         super().__init__(body, path)
 
     def inside(self, body: object, path: str) -> Request:
         """The request that reads an object within this one."""
-        return Told(body, path, self.told)
+        return KeysRead(body, path, self.keys)
 
     def raw(self, key: str) -> object:
         """What was sent for ``key``, read in a way of the calculation's own."""
-        self.told.setdefault(self._name(key), {})
+        self.keys.setdefault(self._name(key), {})
         return super().raw(key)
 
     def child(self, key: str) -> Request:
         """A nested object."""
-        self.told.setdefault(self._name(key), _OBJECT)
+        self.keys.setdefault(self._name(key), _OBJECT)
         return super().child(key)
 
     def children(self, key: str, *, at_most: int = 200) -> tuple[Request, ...]:
         """A list of nested objects."""
-        self.told.setdefault(self._name(key), _ROWS)
+        self.keys.setdefault(self._name(key), _ROWS)
         return super().children(key, at_most=at_most)
 
     def quantity(
@@ -123,7 +123,7 @@ class Told(Request):
         return super().pipe_class(key, default=default)
 
     def _tell(self, key: str, schema: Schema) -> None:
-        self.told[self._name(key)] = schema
+        self.keys[self._name(key)] = schema
 
     def _name(self, key: str) -> str:
         return _PLACE.sub("[]", self.field(key))
@@ -149,12 +149,12 @@ def quantity_schema(
 
 def told_keys(name: str) -> dict[str, Schema]:
     """Every key that the calculation reads of its examples: dotted name → schema."""
-    told: dict[str, Schema] = {}
+    keys: dict[str, Schema] = {}
     for body in EXAMPLES[name].values():
-        calculation(name)(Told(body, told=told))
+        calculation(name)(KeysRead(body, keys=keys))
     if name == "diagnose":
-        told["answers"] = {"type": "object", "properties": _questions()}
-    return told
+        keys["answers"] = {"type": "object", "properties": _questions()}
+    return keys
 
 
 def _questions() -> dict[str, Schema]:
@@ -171,14 +171,14 @@ def _questions() -> dict[str, Schema]:
     return shapes
 
 
-def nested(told: Mapping[str, Schema]) -> Schema:
+def nested(keys: Mapping[str, Schema]) -> Schema:
     """The schema of an object from the dotted names of its keys.
 
     Keys that no calculation reads are allowed: an answer names them among its cautions.
     """
     properties: dict[str, Schema] = {}
-    for key in dict.fromkeys(re.split(r"[.[]", name, maxsplit=1)[0] for name in told):
-        own, parts, rows = told.get(key, {}), _within(told, f"{key}."), _within(told, f"{key}[].")
+    for key in dict.fromkeys(re.split(r"[.[]", name, maxsplit=1)[0] for name in keys):
+        own, parts, rows = keys.get(key, {}), _within(keys, f"{key}."), _within(keys, f"{key}[].")
         of_parts = nested(parts) if parts else _OBJECT
         of_rows = {**_ROWS, "items": nested(rows)} if rows else _ROWS
         if own == _OBJECT:
@@ -194,9 +194,9 @@ def nested(told: Mapping[str, Schema]) -> Schema:
     return {**_OBJECT, "properties": properties}
 
 
-def _within(told: Mapping[str, Schema], start: str) -> dict[str, Schema]:
+def _within(keys: Mapping[str, Schema], start: str) -> dict[str, Schema]:
     return {
-        name.removeprefix(start): shape for name, shape in told.items() if name.startswith(start)
+        name.removeprefix(start): shape for name, shape in keys.items() if name.startswith(start)
     }
 
 

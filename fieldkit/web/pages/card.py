@@ -12,7 +12,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
 from fieldkit.flows.choosing.card import store_card
 from fieldkit.joblog import JobLog, JointNow
-from fieldkit.web.localize import language, told_in
+from fieldkit.web.localize import language, localized_in
 from fieldkit.web.look import joblog
 
 pages = Blueprint("card", __name__)
@@ -34,7 +34,7 @@ def show(joint: str) -> str:
         card=store_card(found.facts, transition, riser),
         next_stage=next_after("choose", flows()["choose"].then, standing(found.facts)),
         other=other,
-        in_other=lambda words: told_in(other, words),
+        in_other=lambda words: localized_in(other, words),
     )
 
 

@@ -6,7 +6,7 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.words import say
-from fieldkit.flows.localize import tell
+from fieldkit.flows.localize import localize
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
 from fieldkit.web.idempotent import keep
@@ -50,11 +50,15 @@ def start() -> Response:
         parts = {"at": now, "job": job_id, "who": signature_of_asker()}
         entries = [
             Entry(
-                id=joint_id, joint=joint_id, kind="joint", understood={"name": tell(name)}, **parts
+                id=joint_id,
+                joint=joint_id,
+                kind="joint",
+                understood={"name": localize(name)},
+                **parts,
             )
         ]
         if log.job(job_id) is None:
-            loose = {"name": tell(LOOSE_JOB_NAME)}
+            loose = {"name": localize(LOOSE_JOB_NAME)}
             entries.insert(0, Entry(id=job_id, kind="job", understood=loose, **parts))
         keep(log, entries, received=now)
     return redirect(url_for("steps.begin", joint=joint_id, flow=flow), 303)

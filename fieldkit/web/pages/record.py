@@ -73,7 +73,9 @@ def as_file(
         "Cache-Control": "no-store",
     }
     title, back = say("The record"), url_for("jobs.show", job=job)
-    return beside.handed_over(title, back, headers, found.entries, lambda tell: [make(tell)])
+    return beside.handed_over(
+        title, back, headers, found.entries, lambda progress: [make(progress)]
+    )
 
 
 @pages.get("/record")
@@ -83,7 +85,7 @@ def show(job: str) -> str | AnyResponse:
     def address(joint: str, digest: str) -> str:
         return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
-    def make(tell: beside.Tell) -> str:
+    def make(progress: beside.Tell) -> str:
         return render_template(
             "record.html",
             record=record_or_404(job),
@@ -103,9 +105,9 @@ def pdf(job: str, paper: str) -> AnyResponse:
     if known is None or not can_make("fpdf"):
         abort(404)
 
-    def make(tell: beside.Tell) -> bytes:
+    def make(progress: beside.Tell) -> bytes:
         record = record_or_404(job)
-        return record_pdf(record, known, photos().read, in_words, language(), tell_how_far=tell)
+        return record_pdf(record, known, photos().read, in_words, language(), tell_how_far=progress)
 
     return as_file(job, "application/pdf", "pdf", make)
 
@@ -120,7 +122,7 @@ def whole(job: str) -> AnyResponse:
         data = photos().read(digest)
         return f"data:image/jpeg;base64,{b64encode(data).decode()}" if data else ""
 
-    def make(tell: beside.Tell) -> str:
+    def make(progress: beside.Tell) -> str:
         return render_template(
             "record_file.html",
             record=record_or_404(job),
@@ -139,12 +141,12 @@ def labels(job: str) -> str | AnyResponse:
     if not can_make("segno"):
         abort(404)
 
-    def make(tell: beside.Tell) -> str:
+    def make(progress: beside.Tell) -> str:
         made = []
         for n, joint in enumerate(joblog().joints(job), start=1):
             address = url_for("joints.show", joint=joint.id, _external=True)
             made.append((joint, qr_svg(address, joint.name)))
-            tell(n, found.joints)
+            progress(n, found.joints)
         return render_template("labels.html", job=found, labels=made)
 
     # Drawing a code takes as long as reading some fifty entries.

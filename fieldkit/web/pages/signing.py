@@ -22,7 +22,7 @@ pages = Blueprint("signing", __name__, url_prefix="/job/<job>/sign")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class JointToSign:
     """One joint with its points; ``box`` names the reason's box of a point that is missing."""
 
     joint: JointNow
@@ -43,9 +43,9 @@ class Line:
         return f"waive-{self.joint.id}-{point.id}"
 
 
-def lines_of(job: str, now: str) -> list[Line]:
+def lines_of(job: str, now: str) -> list[JointToSign]:
     """The joints of a job with what each needs."""
-    return [Line(joint, points(joint, now)) for joint in joblog().joints(job)]
+    return [JointToSign(joint, points(joint, now)) for joint in joblog().joints(job)]
 
 
 def sign_page(job: str, problem: Problem | None = None) -> str:

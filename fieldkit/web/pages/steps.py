@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.engine.working import plain, tellable
+from fieldkit.engine.working import tellable, to_json
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
 from fieldkit.flows.flow import Change, Onward
@@ -403,7 +403,7 @@ def pick(joint: str, flow: str, run: str) -> Response:
     learned = passage.flow.pick(kept.result, chosen)
     entry_id = entry_id_of_form()
     entry = passage.entry(
-        entry_id, "pick", understood=chosen, facts=plain(learned), who=signature_of_asker()
+        entry_id, "pick", understood=chosen, facts=to_json(learned), who=signature_of_asker()
     )
     keep_once(joblog(), entry, passage.run.pick if passage.run else None)
     told = tellable(kept.result)

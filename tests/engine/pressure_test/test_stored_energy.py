@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from support.shut_in import swelling
 
-from fieldkit.engine.pressure_test.line_stiffness import Line, Segment, line_of
+from fieldkit.engine.pressure_test.line_stiffness import Segment, ShutInLine, line_of
 from fieldkit.engine.pressure_test.stored_energy import (
     air_energy_ft_lbf,
     stored_energy,
@@ -56,7 +56,7 @@ def test_air_always_stores_far_more(pressure_psi):
 
 
 def test_no_pressure_stores_nothing():
-    assert stored_energy(Line(100.0, 0.0, 0.0, 1e-5), 0.0, 68.0).ratio == 0.0
+    assert stored_energy(ShutInLine(100.0, 0.0, 0.0, 1e-5), 0.0, 68.0).ratio == 0.0
 
 
 def test_a_vacuum_is_refused():

@@ -9,7 +9,7 @@ from fieldkit.engine.words import say
 from fieldkit.flows.drawings.line_plot import Limit, Panel, line_plot
 from fieldkit.flows.drawings.scale import nice_ticks
 from fieldkit.flows.drawings.svg import WIDTH
-from fieldkit.flows.localize import telling
+from fieldkit.flows.localize import localizing
 
 amounts = st.floats(0.0, 1e5, allow_nan=False)
 
@@ -47,9 +47,9 @@ def test_a_long_line_is_thinned_but_keeps_its_end():
 
 # NIST SP 811: 1 psi is 0.0689476 bar.
 @pytest.mark.parametrize(("teller", "factor"), [(str, 1.0), (Metric(), 0.0689476)])
-def test_the_line_and_the_limit_are_read_off_as_they_were_put_in(teller, factor):
+def test_the_line_and_the_limit_are_read_off_as_they_were_put_in(localizer, factor):
     panel = Panel(say("Pressure"), "psi", (25.0, 22.0, 20.0), (Limit(15.0, say("lowest")),))
-    with telling(teller):
+    with localizing(localizer):
         seen = drawn((0.0, 50.0, 100.0), panel)
     read = [seen.read_off(y, upright=True) for _, y in seen.corners("plot__line")]
     assert read == pytest.approx([25 * factor, 22 * factor, 20 * factor], rel=1e-3)

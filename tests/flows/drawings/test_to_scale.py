@@ -28,7 +28,7 @@ from fieldkit.flows.identifying.questions import FLOWS as NAMING
 from fieldkit.flows.joining.cement_questions import JOIN_CEMENT
 from fieldkit.flows.joining.thread_questions import JOIN_THREAD
 from fieldkit.flows.joining.tube_questions import JOIN_TUBE
-from fieldkit.flows.localize import telling
+from fieldkit.flows.localize import localizing
 from fieldkit.flows.question import Confirm
 
 EVERY = every_drawing()
@@ -56,8 +56,8 @@ TELLERS = {"as made": str, "a quarter longer": longer} | {
 
 @pytest.mark.parametrize("teller", TELLERS.values(), ids=TELLERS)
 @pytest.mark.parametrize("name", EVERY)
-def test_no_words_lie_on_others_or_leave_the_sheet(name, teller):
-    with telling(teller):
+def test_no_words_lie_on_others_or_leave_the_sheet(name, localizer):
+    with localizing(localizer):
         seen = Seen(EVERY[name]())
     boxes = seen.boxes()
     for number, (left, right, top, foot, words) in enumerate(boxes):
@@ -75,10 +75,10 @@ AMOUNT = re.compile(r"\d[\d.]* (?:in|mm|psi|bar|°F|°C|min|h)\\b")
 
 @pytest.mark.parametrize("teller", [str, Metric()], ids=["inch", "metric"])
 @pytest.mark.parametrize("name", EVERY)
-def test_the_words_beside_a_drawing_say_every_amount_that_stands_in_it(name, teller):
-    with telling(teller):
+def test_the_words_beside_a_drawing_say_every_amount_that_stands_in_it(name, localizer):
+    with localizing(localizer):
         seen = Seen(EVERY[name]())
-        words = teller(seen.drawing.words)
+        words = localizer(seen.drawing.words)
     amounts = {one for *_, text in seen.texts for one in AMOUNT.findall(text)}
     assert amounts <= set(AMOUNT.findall(words))
 
@@ -205,8 +205,8 @@ def test_every_place_of_a_leak_can_be_touched_and_none_lies_on_another():
 
 
 @pytest.mark.parametrize("teller", TELLERS.values(), ids=TELLERS)
-def test_the_names_of_the_ends_stand_between_the_numbers_above_and_the_parts_below(teller):
-    with telling(teller):
+def test_the_names_of_the_ends_stand_between_the_numbers_above_and_the_parts_below(localizer):
+    with localizing(localizer):
         seen = Seen(leak_places())
     lowest_number = (
         min(spot.y for spot in seen.drawing.spots) + 17
@@ -244,7 +244,7 @@ def test_readings_and_band_share_one_scale():
 
 # NIST SP 811: 1 psi is 0.0689476 bar, and °C = (°F − 32) / 1.8.
 def test_pressure_and_warmth_are_read_off_in_the_units_of_the_reader():
-    with telling(Metric()):
+    with localizing(Metric()):
         test, cure = Seen(EVERY["test"]()), Seen(EVERY["cure"]())
     read = [test.read_off(float(p.get("cy")), upright=True) for p in test.all("held__point")]
     assert read == pytest.approx([6.89476, 6.82581, 6.20528], abs=0.005)

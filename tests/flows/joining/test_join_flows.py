@@ -6,7 +6,7 @@ from itertools import product
 import pytest
 
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.working import plain
+from fieldkit.engine.working import to_json
 from fieldkit.flows.checklist import standing
 from fieldkit.flows.diagnosing.request import from_facts
 from fieldkit.flows.facts import FACTS
@@ -51,9 +51,9 @@ def walk(flow, facts, answer):
 def finish(flow, given, facts):
     shaped = flow.work_out(given, facts).as_json()
     blocks = flow.show(shaped)
-    learned = plain(flow.learn(given, shaped))
+    learned = to_json(flow.learn(given, shaped))
     assert learned.keys() <= FACTS.keys()
-    json.dumps([plain(blocks), learned], allow_nan=False)
+    json.dumps([to_json(blocks), learned], allow_nan=False)
     return shaped, blocks, learned
 
 

@@ -39,7 +39,7 @@ def _texts_there_are() -> frozenset[str]:
     return frozenset(gathered())
 
 
-def untold(html: str) -> Iterator[str]:
+def not_localized(html: str) -> Iterator[str]:
     """The words of a page that stand outside all marks: names, figures, and what was forgotten."""
     document = html5lib.parse(html)
     depth = 0
