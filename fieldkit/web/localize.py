@@ -1,8 +1,29 @@
 """The reader's language and units: chosen by the browser, changeable, kept in cookies.
 
-Texts are made in plain English with inch units (``engine.words``). Here each is localized: its
-template looked up in the catalogue, its figures in the units asked for. What is stored never
-changes. Catalogues are Flask-Babel's; ``DEVELOPERS.md`` says how to add a language.
+Everything is made, kept and calculated in plain English and inch units. Here each text is
+localized as it is written to a page, a drawing or a PDF: the template looked up whole in the
+catalogue of the reader's language, each `Figure` in the reader's units. An answer in the log
+keeps the templates beside its sentences (`said`), so what one person saved in English another
+reads in Spanish. A bare number typed on a metric page is kept with its unit. Prose of the tables
+gets its metric amount in brackets on a metric page (`measures.with_metric`). The JSON API, CSV
+and the command line stay English: they are for programs. Lines of working stay in inches, psi and
+°F, the units of their formulas.
+
+So a text is one whole `say(…)`, never joined from pieces; a name from a table may be a part of
+it; a person's own words are a `Quote` and are never looked up. The fields of steps, options and
+blocks become texts by themselves; templates use `_("Saved {when}", when=…)`, `name|own` for a
+person's own words in it, and `x|localized` for a string of ours that is looked up whole. A script
+takes its words from the `data-` attributes of its page; the phone's scripts from
+`phone/words.py`, one file a language. The choice itself is `/choices`: two cookies, else what the
+browser asks for; one that names no place is taken to be in the US: inches, and 17.3 in Spanish
+too.
+
+A flow's figures are made by `flows/figures.py` (`amount`, `span`, `dollars`). Where a unit is not
+written beside its number, `flows/measures.py` has a word for it: `bare` (the unit stands behind a
+range or at the head of a column, told by `UnitName`), `plain_inches` (a size called by its inches
+alone), `warmer` (a difference of temperatures), `other_units` (the same in brackets behind it).
+What a step's form sent is read by `flows/forms.py`; `flows/fact_words.py` says a fact's code in
+words.
 """
 
 from __future__ import annotations
