@@ -12,6 +12,7 @@ import click
 
 from fieldkit.cli.common import Stop, db_option, existing_log, log_path
 from fieldkit.cli.copies import place_of
+from fieldkit.cli.demo_month import load_month, month_ids
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.choosing.prices import demo_prices
@@ -48,14 +49,23 @@ def demo_files() -> list[Traversable]:
     return [file for file in files if file.name.endswith(".json")]
 
 
-def load_demo(log: JobLog) -> str:
-    """Bring the invented jobs in, and the price list where there is none; twice adds nothing."""
+def load_demo(log: JobLog, today: str = "") -> str:
+    """Bring the invented jobs in, and the price list where there is none; twice adds nothing.
+
+    With ``today`` comes a crew's month as well, which ends on that day.
+    """
     found = demo_files()
     done = [exchange.import_file(log, file.read_bytes(), None) for file in found]
     if not log.prices().entry:
         done.append(log.append([demo_price_list()], clock.now()))
     new = sum(len(one.stored) for one in done)
-    return f"Demo: {len(found)} invented jobs and an invented price list, {new} entries added."
+    month = ""
+    if today:
+        new += load_month(log, today)
+        month = " a crew’s month,"
+    return (
+        f"Demo: {len(found)} invented jobs,{month} and an invented price list, {new} entries added."
+    )
 
 
 @click.group("demo")
@@ -144,7 +154,7 @@ def _all_jobs(log: JobLog) -> Iterator[JobNow]:
 def _shipped(log: JobLog) -> int:
     """How many of the log's entries came with the demo."""
     ids = [one["id"] for file in demo_files() for one in json.loads(file.read_bytes())["entries"]]
-    return sum(log.entry(one) is not None for one in (*ids, _PRICES_ID))
+    return sum(log.entry(one) is not None for one in (*ids, *month_ids(), _PRICES_ID))
 
 
 def _remove(place: Place) -> int:

@@ -16,6 +16,7 @@ from fieldkit.app import make_app, prepare_phones
 from fieldkit.cli.common import Stop, any_log, db_option
 from fieldkit.cli.demo import DEMO_LOG, load_demo
 from fieldkit.flows.warm import warm
+from fieldkit.web import clock
 from fieldkit.web.listening import server_on
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
@@ -61,7 +62,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
     name = DEMO_LOG if demo else "fieldkit.db"
     with any_log(db, name) as (log, path):
         if demo:
-            click.echo(load_demo(log))
+            click.echo(load_demo(log, clock.now()))
         count = log.count()
     try:
         family = socket.AF_INET6 if ":" in host else socket.AF_INET

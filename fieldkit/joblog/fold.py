@@ -11,8 +11,17 @@ import sqlite3
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from fieldkit.joblog import door, marks
+from fieldkit.joblog import crew, door, marks
 from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, json_text, wary_entry_of
+
+#: The tables that are made of entries alone, and in which order their rows are compared.
+READ_MODELS = {
+    "jobs": "id",
+    "joints": "job, id",
+    "crew": "job, joint",
+    "taught": "job, joint, at, entry",
+    "waivers": "job, joint, point, entry",
+}
 
 #: name → {value, at, entry}: what is held, and which entry said so.
 Held = dict[str, dict[str, Any]]
@@ -37,6 +46,7 @@ def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()
     if entry.job:
         new_joint = _apply_to_joint(conn, entry) if entry.joint else False
         _apply_to_job(conn, entry, new_joint)
+        crew.apply(conn, entry)
 
 
 def take(held: Held, name: str, value: dict[str, Any]) -> bool:
@@ -232,8 +242,8 @@ def rebuild(conn: sqlite3.Connection) -> int:
     int
         How many entries were folded in.
     """
-    conn.execute("DELETE FROM jobs")
-    conn.execute("DELETE FROM joints")
+    for table in READ_MODELS:
+        conn.execute(f"DELETE FROM {table}")  # noqa: S608  -- our own names
     conn.execute("DELETE FROM marks WHERE mark = ?", (marks.UNFIT,))
     conn.execute("INSERT INTO search (search) VALUES ('delete-all')")
     conn.execute("UPDATE searched SET seq = 0")

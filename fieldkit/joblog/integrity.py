@@ -21,9 +21,6 @@ from fieldkit.joblog.backup import digest_of, photo_files, photos_known
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.signing import Checked, all_entries, check
 
-#: What the pages read: each is made from the entries alone.
-_READ_MODELS = {"jobs": "id", "joints": "job, id"}
-
 
 @dataclass(frozen=True, slots=True)
 class Layout:
@@ -120,12 +117,12 @@ def drifted(log: JobLog) -> tuple[str, ...]:
         # The copy is ours alone and gone in a moment: no need to wait for the disk.
         anew.execute("PRAGMA synchronous=OFF")
         anew.execute("BEGIN IMMEDIATE")
-        before = [_said(anew, table) for table in _READ_MODELS]
+        before = [_said(anew, table) for table in fold.READ_MODELS]
         try:
             fold.rebuild(anew)
         except (ValueError, TypeError) as error:
             raise _unreadable("", error) from error
-        after = [_said(anew, table) for table in _READ_MODELS]
+        after = [_said(anew, table) for table in fold.READ_MODELS]
         anew.execute("COMMIT")
     differing = [old ^ new for old, new in zip(before, after, strict=True)]
     return tuple(sorted({job for rows in differing for job, _ in rows}))
@@ -140,7 +137,7 @@ def _copy(log: JobLog, folder: Path) -> sqlite3.Connection:
 
 
 def _said(conn: sqlite3.Connection, table: str) -> set[tuple[str, str]]:
-    order = _READ_MODELS[table]
+    order = fold.READ_MODELS[table]
     rows = conn.execute(f"SELECT * FROM {table} ORDER BY {order}")  # noqa: S608  -- our own names
     job = "id" if table == "jobs" else "job"
     return {(str(row[job]), repr(tuple(row))) for row in rows}

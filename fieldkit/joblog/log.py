@@ -15,9 +15,10 @@ from sqlite_utils import Database
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import append as adding
-from fieldkit.joblog import arrival, fold, marks, read, schema
+from fieldkit.joblog import arrival, crew, fold, marks, read, schema
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.arrival import Head
+from fieldkit.joblog.crew import CrewJoint, Waiver
 from fieldkit.joblog.entry import Entry, json_text, just_after
 from fieldkit.joblog.marks import Mark
 from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
@@ -284,6 +285,11 @@ class JobLog:
         """Whose log this is: an id that every copy of it carries along."""
         with self.reading() as conn:
             return str(conn.execute("SELECT id FROM company").fetchone()[0])
+
+    def crew(self) -> tuple[list[CrewJoint], list[Waiver]]:
+        """Every joint as a lead looks at it, and what was signed without."""
+        with self.reading() as conn:
+            return crew.all_joints(conn), crew.waivers(conn)
 
     def prices(self) -> Prices:
         """The latest price list."""

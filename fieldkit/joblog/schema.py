@@ -391,3 +391,60 @@ def find_short_beginnings(conn: sqlite3.Connection) -> None:
         """
     )
     conn.execute("UPDATE searched SET seq = 0")
+
+
+@migration
+def look_at_all_joints(conn: sqlite3.Connection) -> None:
+    """What a lead asks of all joints at once: see ``crew.py``. The log fills them as it opens."""
+    conn.execute(
+        """
+        CREATE TABLE crew (
+            job TEXT NOT NULL,
+            joint TEXT NOT NULL,
+            opened TEXT NOT NULL,
+            day TEXT NOT NULL,
+            state TEXT NOT NULL,
+            ready_at TEXT NOT NULL,
+            kinds TEXT NOT NULL,
+            parts TEXT NOT NULL,
+            people TEXT NOT NULL,
+            to_buy INTEGER NOT NULL,
+            made INTEGER NOT NULL,
+            failed INTEGER NOT NULL,
+            failed_kind TEXT NOT NULL,
+            cause TEXT NOT NULL,
+            seen INTEGER NOT NULL,
+            heat_f REAL,
+            made_by TEXT NOT NULL,
+            PRIMARY KEY (job, joint)
+        ) WITHOUT ROWID
+        """
+    )
+    conn.execute(
+        """
+        CREATE TABLE taught (
+            job TEXT NOT NULL,
+            joint TEXT NOT NULL,
+            at TEXT NOT NULL,
+            entry TEXT NOT NULL,
+            who TEXT NOT NULL,
+            facts TEXT NOT NULL,
+            PRIMARY KEY (job, joint, at, entry)
+        ) WITHOUT ROWID
+        """
+    )
+    conn.execute(
+        """
+        CREATE TABLE waivers (
+            job TEXT NOT NULL,
+            joint TEXT NOT NULL,
+            point TEXT NOT NULL,
+            entry TEXT NOT NULL,
+            at TEXT NOT NULL,
+            who TEXT NOT NULL,
+            reason TEXT NOT NULL,
+            PRIMARY KEY (job, joint, point, entry)
+        ) WITHOUT ROWID
+        """
+    )
+    conn.execute("UPDATE looked_through SET form = ''")

@@ -6,6 +6,7 @@ import os
 from typing import Any
 
 from fieldkit.joblog import Entry, new_id, utc_text
+from fieldkit.joblog.fold import READ_MODELS
 
 #: 1 May 2026, 14:03 UTC. [ms since 1970]
 START_MS = 1_777_644_180_000
@@ -48,8 +49,8 @@ def tables_of(log: Any) -> dict[str, list[tuple[Any, ...]]]:
     """Everything the read models say, and each word that search knows, to compare two logs."""
     with log.reading() as conn:
         said = {
-            "jobs": [tuple(row) for row in conn.execute("SELECT * FROM jobs ORDER BY id")],
-            "joints": [tuple(row) for row in conn.execute("SELECT * FROM joints ORDER BY job, id")],
+            table: [tuple(row) for row in conn.execute(f"SELECT * FROM {table} ORDER BY {order}")]  # noqa: S608
+            for table, order in READ_MODELS.items()
         }
     log.search("bring the index up to date")
     with log.reading() as conn:

@@ -1,4 +1,5 @@
-"""Writes ``demo_jobs/*.json`` from ``demo_jobs/scenarios/*.json``.
+"""Writes ``demo_jobs/*.json`` from ``demo_jobs/scenarios/*.json``,
+and ``demo_jobs/crew/joints.json``.
 
 Run it after a change that alters an answer: ``python tests/support/make_demo.py``.
 """
@@ -20,10 +21,14 @@ def scenarios() -> list[Path]:
     return sorted((DEMO_JOBS / "scenarios").glob("*.json"))
 
 
+#: The joints that a crew's month is put together from; playing them takes as long as all others.
+CREW = DEMO_JOBS / "crew"
+
+
 def main() -> None:
     """Write every demo job anew."""
-    for path in scenarios():
-        made = DEMO_JOBS / path.name
+    for path in (*scenarios(), CREW / "scenario.json"):
+        made = CREW / "joints.json" if path.parent == CREW else DEMO_JOBS / path.name
         made.write_text(play(path), encoding="utf-8", newline="\n")
         print(f"{made.name}: {made.stat().st_size / 1000:.0f} kB")  # noqa: T201
 

@@ -38,6 +38,7 @@ class Player:
         self.name = name
         self.now_ms = round(datetime.fromisoformat(scenario["begins"]).timestamp() * 1000)
         self.made = 0
+        self.joints: dict[str, str] = {}
         self.open: Page | None = None  # the page that the last flow left on the screen
         self.app = make_app(None, testing=True)
         self.log = self.app.extensions["joblog"]
@@ -86,14 +87,21 @@ class Player:
         self.now_ms += PAGE_MS
         page = self.hand.read(f"/job/{job_id}")
         joint_id = self.fresh_id()
-        self.hand.send(page, "/joints", name=joint["name"], entry=joint_id)
-        for did in joint["did"]:
+        like = {"like": self.joints[joint["like"]]} if "like" in joint else {}
+        self.hand.send(page, "/joints", name=joint["name"], entry=joint_id, **like)
+        self.joints[joint["name"]] = joint_id
+        for did in self.steps_of(joint):
             if "wait" in did:
                 self.wait(did["wait"])
             elif "note" in did:
                 self.note(job_id, did["note"], joint_id)
             else:
                 self.go_through(joint_id, did)
+
+    def steps_of(self, joint: Mapping[str, Any]) -> Iterator[Mapping[str, Any]]:
+        """What was done at a joint; a name stands for a block that several joints share."""
+        for did in joint["did"]:
+            yield from self.scenario["blocks"][did] if isinstance(did, str) else (did,)
 
     def note(self, job_id: str, words: str, joint_id: str = "") -> None:
         """Write a note on the job or on a joint."""
@@ -115,7 +123,9 @@ class Player:
         if page.heading == "Nothing more to ask":
             page = self.hand.send(page, page.path, entry=self.fresh_id())
         while f"/{flow.id}/" in page.path and not page.path.endswith("/answer"):
-            asked = list(dict.fromkeys(re.findall(rf'data-question="{flow.id}\.(\w+)"', page.html)))
+            asked = list(
+                dict.fromkeys(re.findall(rf'data-question="{flow.id}\.([\w-]+)"', page.html))
+            )
             assert asked, f"{self.name}, {flow.id}: nothing is asked on {page.path}"
             fields: dict[str, Any] = {}
             for step_id in asked:

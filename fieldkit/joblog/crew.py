@@ -1,0 +1,330 @@
+"""What a lead asks of all joints at once: one small row a joint, kept as entries arrive.
+
+``crew`` says where each joint stands, what it is made of and whether it came back; ``taught`` what
+of its making and failing was learned when, and by whom; ``waivers`` what was signed without. All
+are read models: ``fold.rebuild`` makes them again.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.engine.share import Share, share_of
+from fieldkit.flows.outcome import (
+    TELLING_FACTS,
+    is_to_buy,
+    kinds_of,
+    parts_of,
+    returned,
+    state_of,
+)
+from fieldkit.joblog.entry import Entry, json_text
+
+#: Kinds of entry that change where a joint stands.
+_TELLING = frozenset({"joint", "result", "pick", "strike"})
+
+#: Upper ends of the bands of heat at cementing; the last band is open. [°F]
+HEAT_BANDS = (40.0, 60.0, 80.0, 100.0)
+
+
+# ── Kept as entries arrive ──────────────────────────────────────────────────────────────────
+
+
+def apply(conn: sqlite3.Connection, entry: Entry) -> None:
+    """Fold one entry, whose job and joint are folded already, into these read models."""
+    if entry.joint and entry.kind in _TELLING:
+        _fold_joint(conn, entry)
+    elif entry.kind == "signature":
+        _fold_signature(conn, entry)
+
+
+def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
+    """Put down where the entry's joint stands."""
+    where = (entry.job, entry.joint)
+    held: dict[str, Any] = json.loads(
+        conn.execute("SELECT facts FROM joints WHERE job = ? AND id = ?", where).fetchone()[0]
+    )
+    old = conn.execute("SELECT * FROM crew WHERE job = ? AND joint = ?", where).fetchone()
+    people = {*(old["people"].split("\n") if old else ()), entry.who} - {""}
+    facts = {name: one["value"] for name, one in held.items() if one["value"] is not None}
+    times = {name: one["at"] for name, one in held.items()}
+    telling = {name: entry.facts[name] for name in TELLING_FACTS if name in entry.facts}
+    if telling:
+        conn.execute(
+            "INSERT OR IGNORE INTO taught VALUES (?, ?, ?, ?, ?, ?)",
+            (*where, entry.at, entry.id, entry.who, json_text(telling)),
+        )
+    came = returned(
+        (row["who"], json.loads(row["facts"]))
+        for row in conn.execute(
+            "SELECT who, facts FROM taught WHERE job = ? AND joint = ? ORDER BY at, entry", where
+        )
+    )
+    row = (
+        *where,
+        min(old["opened"], entry.at) if old else entry.at,
+        max(old["day"], entry.at[:10]) if old else entry.at[:10],
+        state_of(facts),
+        str(facts.get("weld.ready_at") or ""),
+        _strung(kinds_of(facts)),
+        _strung(parts_of(facts)),
+        "\n".join(sorted(people)),
+        int(is_to_buy(facts, times)),
+        int(came.made),
+        int(came.failed),
+        came.kind,
+        came.cause,
+        int(came.opened),
+        came.heat_f,
+        came.made_by,
+    )
+    conn.execute(f"REPLACE INTO crew VALUES ({', '.join('?' * len(row))})", row)  # noqa: S608
+
+
+def _strung(ids: Iterable[str]) -> str:
+    """Ids as one text, each between blanks."""
+    return "".join(f" {one}" for one in ids) + " " if ids else ""
+
+
+def _fold_signature(conn: sqlite3.Connection, entry: Entry) -> None:
+    """Put down what was signed without, and why."""
+    said = entry.understood if isinstance(entry.understood, Mapping) else {}
+    rows = [
+        (entry.job, one["joint"], one["point"], entry.id, entry.at, said.get("name", ""),
+         one.get("reason", ""))
+        for one in said.get("waived", ())
+    ]  # fmt: skip
+    conn.executemany("REPLACE INTO waivers VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
+
+
+# ── Asked ───────────────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Which joints are asked for; empty is all. ``since`` is a day; ``now`` a moment."""
+
+    now: str
+    since: str = ""
+    place: str = ""
+    person: str = ""
+    kind: str = ""
+    cause: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CrewJoint:
+    """One joint as a lead looks at it."""
+
+    job: str
+    joint: str
+    opened: str
+    day: str
+    state: str
+    ready_at: str
+    kinds: tuple[str, ...]
+    parts: tuple[str, ...]
+    people: tuple[str, ...]
+    to_buy: bool
+    made: bool
+    failed: bool
+    failed_kind: str
+    cause: str
+    seen: bool
+    heat_f: float | None
+    made_by: str
+    place: str
+    closed: bool
+
+    @property
+    def came_back(self) -> bool:
+        """Whether it was made here and then failed."""
+        return self.made and self.failed
+
+
+@dataclass(frozen=True, slots=True)
+class Waiver:
+    """What was signed without at a joint, by whom and why."""
+
+    job: str
+    joint: str
+    point: str
+    at: str
+    who: str
+    reason: str
+
+
+def all_joints(conn: sqlite3.Connection) -> list[CrewJoint]:
+    """Every joint, the one worked on last first; invented ones only where there are no others."""
+    rows = conn.execute(
+        "SELECT crew.*, jobs.place, jobs.closed FROM crew JOIN jobs ON jobs.id = crew.job"
+        " WHERE jobs.demo = (SELECT min(demo) FROM jobs WHERE joints > 0)"
+        " ORDER BY crew.day DESC, crew.joint DESC"
+    )
+    return [
+        CrewJoint(
+            job=row["job"],
+            joint=row["joint"],
+            opened=row["opened"],
+            day=row["day"],
+            state=row["state"],
+            ready_at=row["ready_at"],
+            kinds=tuple(row["kinds"].split()),
+            parts=tuple(row["parts"].split()),
+            people=tuple(row["people"].split("\n")) if row["people"] else (),
+            to_buy=bool(row["to_buy"]),
+            made=bool(row["made"]),
+            failed=bool(row["failed"]),
+            failed_kind=row["failed_kind"],
+            cause=row["cause"],
+            seen=bool(row["seen"]),
+            heat_f=row["heat_f"],
+            made_by=row["made_by"],
+            place=row["place"],
+            closed=bool(row["closed"]),
+        )
+        for row in rows
+    ]
+
+
+def waivers(conn: sqlite3.Connection) -> list[Waiver]:
+    """What stands waived, each point of a joint once, by its last signature."""
+    rows = conn.execute(
+        "SELECT job, joint, point, max(at || entry), at, who, reason FROM waivers"
+        " GROUP BY job, joint, point ORDER BY at DESC"
+    )
+    return [
+        Waiver(row["job"], row["joint"], row["point"], row["at"], row["who"], row["reason"])
+        for row in rows
+    ]
+
+
+def fits(one: CrewJoint, asked: Asked, but: str = "") -> bool:
+    """Whether a joint is among those asked for; ``but`` is a filter that does not count."""
+    return (
+        (but == "since" or one.day >= asked.since)
+        and (but == "place" or not asked.place or one.place == asked.place)
+        and (but == "person" or not asked.person or asked.person in one.people)
+        and (but == "kind" or not asked.kind or asked.kind in one.kinds)
+        and (but == "cause" or not asked.cause or one.cause == asked.cause)
+    )
+
+
+#: The four numbers, in the order of their urgency.
+NUMBERS = ("leaks", "waived", "untested", "to_buy")
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """What stands behind the four numbers, and how much lies before the period."""
+
+    behind: Mapping[str, tuple[CrewJoint, ...]]
+    older: Mapping[str, int]
+    waived: Mapping[tuple[str, str], tuple[Waiver, ...]]
+    joints: tuple[CrewJoint, ...]
+    returns: tuple[CrewJoint, ...]
+
+
+def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked) -> Week:
+    """The four numbers. What is finished leaks all the same; it is not waited for any more."""
+    waived: dict[tuple[str, str], list[Waiver]] = {}
+    for one in signed:
+        waived.setdefault((one.job, one.joint), []).append(one)
+    tests: dict[str, Callable[[CrewJoint], bool]] = {
+        "leaks": lambda one: one.state == "leaks",
+        "waived": lambda one: (one.job, one.joint) in waived and one.state != "holds",
+        "untested": lambda one: one.state == "untested" and not one.closed,
+        "to_buy": lambda one: one.to_buy and not one.closed,
+    }
+    alike = [one for one in joints if fits(one, asked, "since")]
+    found = {name: [one for one in alike if test(one)] for name, test in tests.items()}
+    behind = {
+        name: tuple(one for one in all_of if one.day >= asked.since)
+        for name, all_of in found.items()
+    }
+    return Week(
+        behind=behind,
+        older={name: len(found[name]) - len(behind[name]) for name in NUMBERS},
+        waived={where: tuple(all_of) for where, all_of in waived.items()},
+        joints=tuple(one for one in alike if one.day >= asked.since),
+        returns=tuple(alike),
+    )
+
+
+# ── What comes back ─────────────────────────────────────────────────────────────────────────
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """How many of the joints of one sort came back."""
+
+    name: str
+    share: Share
+
+
+def heat_band(heat_f: float | None) -> str:
+    """The band of a temperature, by its number; empty where it is not known.
+
+    Examples
+    --------
+    >>> heat_band(39.0), heat_band(40.0), heat_band(101.0), heat_band(None)
+    ('0', '1', '4', '')
+    """
+    return "" if heat_f is None else str(sum(heat_f >= edge for edge in HEAT_BANDS))
+
+
+def rates(joints: Iterable[CrewJoint], by: str) -> tuple[Rate, ...]:
+    """Failures of the joints made here, by ``all``, ``kind``, ``part``, ``cause``, ``heat``
+    or ``person``; those that come back most often first.
+
+    A joint of several kinds counts once for each, and its failure for the kind that failed. The
+    heat is that of the first cementing, and only failures of a cemented joint, or of one that
+    nobody named, count for it.
+    """
+    made = [one for one in joints if one.made]
+    of: dict[str, int] = {}
+    failed: dict[str, int] = {}
+    for one in made:
+        for name in dict.fromkeys(_sorts(one, by)):
+            of[name] = of.get(name, 0) + 1
+            failed[name] = failed.get(name, 0) + _counts(one, by, name)
+    if by == "cause":
+        failed = {}
+        for one in made:
+            if one.came_back:
+                failed[one.cause] = failed.get(one.cause, 0) + 1
+        of = dict.fromkeys(failed, len(made))
+    found = [Rate(name, share_of(failed[name], of[name])) for name in of]
+    if by == "heat":
+        return tuple(sorted(found, key=lambda one: one.name))
+    return tuple(sorted(found, key=lambda one: (-one.share.value, -one.share.of, one.name)))
+
+
+def _sorts(one: CrewJoint, by: str) -> tuple[str, ...]:
+    match by:
+        case "all":
+            return ("",)
+        case "kind":
+            return one.kinds
+        case "part":
+            return one.parts
+        case "heat":
+            return (heat_band(one.heat_f),) if one.heat_f is not None else ()
+        case "person":
+            return (one.made_by,) if one.made_by else ()
+        case _:
+            return ()
+
+
+def _counts(one: CrewJoint, by: str, name: str) -> bool:
+    if not one.came_back:
+        return False
+    if by == "kind":
+        return name == one.failed_kind or (not one.failed_kind and len(one.kinds) == 1)
+    if by == "heat":
+        return one.failed_kind in {"", "solvent_socket"}
+    return True

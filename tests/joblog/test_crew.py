@@ -1,0 +1,145 @@
+"""What a lead asks of all joints at once, on the invented month of a crew."""
+
+from __future__ import annotations
+
+import pytest
+from support.entries import entry
+
+from fieldkit.cli.demo import load_demo
+from fieldkit.cli.demo_month import lines, month_ids
+from fieldkit.flows.outcome import is_to_buy, returned, state_of
+from fieldkit.joblog import JobLog, crew
+from fieldkit.joblog.crew import Asked, rates, week_of
+from fieldkit.joblog.marks import UNFIT
+from fieldkit.joblog.rework import reworked
+
+TODAY = "2026-05-29T15:00:00.000Z"
+
+
+@pytest.fixture(scope="module")
+def month():
+    log = JobLog.memory()
+    load_demo(log, TODAY)
+    yield log
+    log.close()
+
+
+def test_the_month_is_thirty_joints_two_leads_and_five_technicians_and_loads_once(month):
+    assert len(lines()) == 30
+    assert len({one.tested_by for one in lines()}) == 2
+    assert len({one.made_by for one in lines()}) == 5
+    assert not month.marks(UNFIT)
+    count = month.count()
+    load_demo(month, "2026-06-04T09:00:00.000Z")
+    assert month.count() == count
+    assert {one for one in month_ids() if month.entry(one) is None} == set()
+
+
+def test_results_of_the_month_follow_from_their_answers(month):
+    """Its times are shifted and its ids are new; what each flow came to must still come out."""
+    job = next(one for one in month.jobs() if one.name == "Quarry steps")
+    done = [
+        one for joint in month.joints(job.id) for one in reworked(month, job.id, joint.id, None)
+    ]
+    assert len(done) > 20
+    assert all(one.same for one in done), [one.entry.flow for one in done if not one.same]
+
+
+def test_the_four_numbers_are_what_the_plan_of_the_month_makes(month):
+    """Counted by hand from ``month.csv``: which joints were left as what."""
+    week = week_of(*month.crew(), Asked(now=TODAY))
+    names = {joint.id: joint.name for job in month.jobs() for joint in month.joints(job.id)}
+    behind = {what: {names[one.joint] for one in of} for what, of in week.behind.items()}
+    assert behind["leaks"] == {"Valve box F", "Row 5", "Stair 2", "Riser by the path"}
+    assert behind["untested"] == {"Valve box D", "Stair 3", "Stair 5"}
+    assert behind["to_buy"] == {"Stair 6", "Stair 7"}
+    assert behind["waived"] == {"Valve box D", "Valve box F"}
+    assert {one.who for of in week.waived.values() for one in of} <= {"Mara Quill", "Jon Abbey"}
+
+
+def test_filters_narrow_and_tell_what_lies_before_the_period(month):
+    joints, signed = month.crew()
+    week = week_of(joints, signed, Asked(now=TODAY, since="2026-05-22"))
+    assert len(week.behind["leaks"]) + week.older["leaks"] == 4
+    assert week.older["leaks"] == 2, "valve box F, and the riser of an older job"
+    by_ben = week_of(joints, signed, Asked(now=TODAY, person="Ben Carrow"))
+    assert len(by_ben.joints) == 7
+    assert week_of(joints, signed, Asked(now=TODAY, place="nowhere")).joints == ()
+    welds = week_of(joints, signed, Asked(now=TODAY, cause="insufficient_cure"))
+    assert {one.failed_kind for one in welds.joints} == {"solvent_socket"}
+
+
+def test_what_came_back_counts_as_the_plan_of_the_month_has_it(month):
+    joints, _ = month.crew()
+    (whole,) = rates(joints, "all")
+    came = {
+        "thread, mended": 2,
+        "weld, mended": 2,
+        "thread leaks": 1,
+        "nut let go": 1,
+        "3-riser": 1,
+    }
+    assert whole.share.found == sum(came.values()) + 1, "and the riser of the other demo job"
+    cold = {one.name: one.share for one in rates(joints, "heat")}
+    assert cold["1"].found == 2, "both welds that failed were glued between 40 and 60 °F"
+    assert cold["2"].found == cold["3"].found == 0
+    ben = next(one for one in rates(joints, "person") if one.name == "Ben Carrow")
+    assert (ben.share.found, ben.share.of) == (4, 5)
+
+
+def test_a_joint_that_was_made_anew_failed_as_it_was_first_made():
+    cold = {"weld.made_at": "2026-01-01T08:00:00Z", "weld.temperature_f": 38.0}
+    story = [
+        ("Ann", cold),
+        ("Bo", {"test.verdict": "leaks"}),
+        ("Bo", {"leak.cause": "no_primer", "leak.joint": "solvent_socket", "test.verdict": None}),
+        ("Cy", {"weld.made_at": "2026-01-02T08:00:00Z", "weld.temperature_f": 70.0}),
+        ("Bo", {"test.verdict": "holds"}),
+    ]
+    held = returned(story)
+    assert (held.failed, held.heat_f, held.made_by, held.cause) == (True, 38.0, "Ann", "no_primer")
+    assert not held.opened, "nobody has said what it really was"
+    assert returned([*story, ("Bo", {"leak.really": "wrong_pipe_in_socket"})]).opened
+    sound = {"leak.cause": "water_from_elsewhere", "leak.really": "water_from_elsewhere"}
+    assert not returned([("Ann", cold), ("Bo", sound)]).failed
+
+
+@pytest.mark.parametrize(
+    ("facts", "state"),
+    [
+        ({}, "begun"),
+        ({"thread.verdict": "too_tight"}, "leaks"),
+        ({"test.verdict": "repeat", "thread.verdict": "ok"}, "untested"),
+        ({"leak.cause": "no_primer"}, "leaks"),
+        ({"leak.cause": "no_primer", "leak.mended_at": "2026-01-01T08:00:00Z"}, "untested"),
+        ({"leak.cause": "no_primer", "test.verdict": "holds"}, "holds"),
+        ({"leak.cause": "water_from_elsewhere"}, "begun"),
+        ({"site.stop": "gas", "test.verdict": "holds"}, "leaks"),
+        ({"pipe.other_kind": "gas"}, "leaks"),
+    ],
+)
+def test_where_a_joint_stands(facts, state):
+    assert state_of(facts) == state
+
+
+def test_what_is_chosen_is_to_buy_until_something_is_made_of_it():
+    chosen = {"parts.assembly": {"parts": []}, "weld.made_at": "2026-01-01T08:00:00Z"}
+    assert is_to_buy(chosen, {"parts.assembly": "2026-01-02", "weld.made_at": "2026-01-01"})
+    assert not is_to_buy(chosen, {"parts.assembly": "2026-01-01", "weld.made_at": "2026-01-02"})
+
+
+def test_a_struck_failure_does_not_count_whatever_the_order():
+    rows = []
+    at = {"job": "job-1", "joint": "j", "flow": "prove", "run": "r"}
+    made = [
+        entry(1, "result", **at, facts={"thread.verdict": "ok"}, who="Ann"),
+        entry(2, "result", **at, facts={"leak.cause": "no_primer"}),
+        entry(3, "strike", **at, facts={"leak.cause": None}),
+    ]
+    for order in (made, made[::-1]):
+        with JobLog.memory() as log:
+            log.append(order, TODAY)
+            with log.reading() as conn:
+                rows.append(crew.all_joints(conn))
+    assert rows[0] == rows[1]
+    assert not rows[0][0].failed
