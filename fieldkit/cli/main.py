@@ -14,6 +14,7 @@ import click
 #: Command → the module beside this one that holds a function of that name, dashes as ``_``.
 COMMANDS = {
     "serve": "serve",
+    "setup": "setup",
     "calc": "calc",
     "export": "carry",
     "import": "carry",

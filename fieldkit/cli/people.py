@@ -15,6 +15,7 @@ from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, new_id, utc_text
 from fieldkit.joblog.names import read_name, same_name
 from fieldkit.joblog.people import DOINGS, ROLES, People, Person, Role
+from fieldkit.joblog.upkeep import done
 from fieldkit.web import clock
 from fieldkit.web.create import people_file
 from fieldkit.web.pages.people import entry_of
@@ -55,15 +56,17 @@ def _named(store: People, name: str) -> Person:
     )
 
 
-def _link(store: People, person: Person, address: str) -> str:
+def _link(store: People, person: Person, address: str, db: Path | None) -> str:
     token = secrets.token_urlsafe(24)
+    served_at = done(log_path(db)).get("served", {}).get("about")
+    address = address or served_at or "http://localhost:8080"
     store.invite(token, person.name, person.role, clock.now_ms(), person.job,
                  person=person.id, maker=_HERE)  # fmt: skip
     return f"{address.rstrip('/')}/join/{token}"
 
 
-at_option = click.option("--at", "address", default="http://localhost:8080", show_default=True,
-                         help="Where the server is reached.")  # fmt: skip
+at_option = click.option("--at", "address", default="",
+                         help="Where the server is reached, if not its --public-url.")  # fmt: skip
 
 
 @people_command.command("add-lead")
@@ -116,7 +119,7 @@ def invite_command(name: str, role: Role, job: str, address: str, db: Path | Non
                 say("Name a guest's job with {option}.", option="--job"),
             )
         person = Person("", read_name(name), role, job if role == "guest" else "")
-        click.echo(_link(store, person, address))
+        click.echo(_link(store, person, address, db))
         store.note(clock.now_ms(), "", "invited", person.name, _HERE)
 
 
@@ -154,7 +157,7 @@ def reset_command(name: str, address: str, db: Path | None) -> None:
     """
     with _store(db) as (_, store):
         person = _named(store, name)
-        click.echo(_link(store, person, address))
+        click.echo(_link(store, person, address, db))
         store.right(f"name {same_name(person.name)}")
         store.note(clock.now_ms(), "", "reset", person.name, _HERE)
 

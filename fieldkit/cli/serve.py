@@ -9,6 +9,7 @@ import socket
 import sys
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import click
 
@@ -16,7 +17,9 @@ from fieldkit.app import make_app, prepare_phones
 from fieldkit.cli.common import Stop, any_log, db_option
 from fieldkit.cli.demo import DEMO_LOG, load_demo
 from fieldkit.flows.warm import warm
+from fieldkit.joblog.upkeep import note
 from fieldkit.web import clock
+from fieldkit.web.access import host_name
 from fieldkit.web.listening import server_on
 
 #: Largest body that is taken in at all; the pages have lower limits of their own. [bytes]
@@ -34,6 +37,50 @@ _TURN_S = 0.0002
 LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
 
 
+#: What a phone lacks where the pages come without HTTPS, and how to have it.
+WITHOUT_HTTPS = """\
+Caution: without HTTPS what is sent, passwords too, can be read on the way, and no phone can take
+the tool along: browsers keep a tool only from an address with HTTPS (a "secure context").
+Three ways to have it:
+  1. A name that is reached from everywhere, and a server with HTTPS in front of this one:
+     fieldkit setup NAME writes what it needs.
+  2. A name in your own network, with a certificate of your own that each phone is told to trust:
+     fieldkit setup NAME --tls internal
+  3. No server at all: fieldkit phone export FOLDER, put on any host of files that has HTTPS.
+     A job then goes from phone to phone as a file."""
+
+
+def read_public_url(ctx: click.Context, param: click.Parameter, given: str) -> str:
+    """An address without a path, as it stands before the path of every page.
+
+    Examples
+    --------
+    >>> read_public_url(None, None, "https://Crew.example.net/")
+    'https://crew.example.net'
+    """
+    if not given:
+        return ""
+    try:
+        parts = urlsplit(given)
+        if (
+            parts.scheme in {"http", "https"}
+            and host_name(parts.netloc)
+            and parts.path in {"", "/"}
+        ):
+            return f"{parts.scheme}://{parts.netloc.lower()}"
+    except ValueError:
+        pass
+    raise click.BadParameter("Give it as https://NAME, with a port if it has one, and no more.")
+
+
+def read_address(ctx: click.Context, param: click.Parameter, given: str | None) -> str | None:
+    """The address of a machine, in the one way in which it is compared."""
+    try:
+        return given and str(ipaddress.ip_address(given))
+    except ValueError as error:
+        raise click.BadParameter("Give one address, such as 127.0.0.1.") from error
+
+
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option(
@@ -47,15 +94,26 @@ LOOPBACK_NAMES = frozenset({"localhost", "127.0.0.1", "::1"})
     "--demo", is_flag=True, help="Show invented jobs, in a log of their own unless --db is given."
 )
 @click.option(
-    "--https",
-    is_flag=True,
-    help="A server in front of this one speaks HTTPS: cookies travel no other way.",
+    "--public-url",
+    default="",
+    callback=read_public_url,
+    help="Where others reach it, such as https://crew.example.net: invitations and codes lead"
+    " there, no other name is answered, and with https cookies travel no other way.",
+)
+@click.option(
+    "--proxy",
+    callback=read_address,
+    help="The address of the server in front, which alone may say who asks. With an https"
+    " --public-url: this machine's own.",
 )
 @db_option
-def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None) -> None:
+def serve_command(
+    *, host: str, port: int, demo: bool, public_url: str, proxy: str | None, db: Path | None
+) -> None:
     """Serve the pages. Only this machine can reach them unless you give --host.
 
-    With --host everyone logs in; fieldkit people add-lead makes the first who can.
+    With --host or --public-url everyone logs in; fieldkit people add-lead makes the first who
+    can. fieldkit setup NAME writes what a server that stands needs.
 
     Entries go to one file in your data folder, or to the one named by --db.
     """
@@ -71,20 +129,21 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
         raise Stop(
             f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
         ) from error
-    beyond = https or not is_loopback(host)
+    note(path, "served", clock.now(), public_url)
+    https = public_url.startswith("https://")
+    beyond = bool(public_url) or not is_loopback(host)
     app = make_app(
         path,
         listens_beyond=beyond,
-        secure_cookies=https,
+        public_url=public_url,
         hosts=frozenset() if beyond else LOOPBACK_NAMES,
     )
-    # In front stands a server of ours on this machine; only it may say who really asks.
+    if https and proxy is None:
+        proxy = "::1" if ":" in host else "127.0.0.1"
+    # What anybody else says of who asks is taken away.
     front: dict[str, Any] = (
-        {
-            "trusted_proxy": "127.0.0.1",
-            "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"},
-        }
-        if https
+        {"trusted_proxy": proxy, "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
+        if proxy
         else {}
     )
     server = server_on(
@@ -99,11 +158,7 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
     if beyond:
         click.echo("Everyone logs in. The first lead: fieldkit people add-lead NAME")
     if beyond and not https:
-        click.echo(
-            "Caution: what is sent, passwords too, can be read on the way. Put a server that speaks"
-            " HTTPS in front, and give --https.",
-            err=True,
-        )
+        click.echo(WITHOUT_HTTPS, err=True)
     # One line for each request that waits its turn would be most of the work of a busy moment.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     warm()
@@ -112,8 +167,11 @@ def serve_command(host: str, port: int, demo: bool, https: bool, db: Path | None
     gc.freeze()
     sys.setswitchinterval(_TURN_S)
     shown = f"[{host}]" if ":" in host else host
-    bound = listening.getsockname()[1]
-    click.echo(f"Open http://{shown}:{bound} in a browser. Stop with Ctrl-C.")
+    here = f"http://{shown}:{listening.getsockname()[1]}"
+    if public_url:
+        click.echo(f"Others open {public_url}, and nobody any other name.")
+    click.echo(f"{'Answers at' if public_url else 'Open'} {here}"
+               f"{'' if public_url else ' in a browser'}. Stop with Ctrl-C.")  # fmt: skip
     prepare_phones(app, click.echo)
     try:
         server.run()

@@ -83,7 +83,7 @@ _NOT_WANTED = re.compile(
     r"|^werkzeug/(debug|middleware)/|^werkzeug/(_reloader|testapp)\.py$"
     # Only a server's.
     r"|^fieldkit/(app|flows/diagnosing/score|web/listening)\.py$|^fieldkit/cli/"
-    r"|^fieldkit/joblog/(backup|integrity|repair|restore)\.py$"
+    r"|^fieldkit/joblog/(backup|integrity|repair|restore|upkeep)\.py$"
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates)/|^fieldkit/demo_jobs/"  # placed by name below

@@ -6,6 +6,8 @@ endpoint is open to those who stand in ``LEAST``; one that is not listed is refu
 
 from __future__ import annotations
 
+from urllib.parse import urlsplit
+
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
@@ -108,6 +110,9 @@ LEAST: dict[str, Role | None] = {
     "people.revoke": "lead",
 }
 
+#: Where a request keeps the host that was asked for, when it is told another one.
+ASKED_HOST = "fieldkit.asked_host"
+
 #: The flows that a guest may go through.
 GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test", "mend"})
 
@@ -172,14 +177,30 @@ def may_enter(flow: str) -> bool:
     return person is None or person.role != "guest" or flow in GUEST_FLOWS | {"card"}
 
 
+def host_name(host: str) -> str:
+    """The name in a ``Host`` header, without its port; empty where it is none.
+
+    Examples
+    --------
+    >>> host_name("Crew.example:8080"), host_name("[::1]"), host_name("a:b:c"), host_name("a@b")
+    ('crew.example', '::1', '', '')
+    """
+    try:
+        parts = urlsplit(f"//{host}")
+        name, _ = parts.hostname or "", parts.port  # a port that is none is a ValueError
+    except ValueError:
+        return ""
+    return name if parts.netloc == host and "@" not in host else ""
+
+
 def attach(app: Flask) -> None:
     """Let every request pass the gate, and tell the pages who is there."""
 
     @app.before_request
     def gate() -> Response | None:
         hosts = app.config["HOSTS"]
-        if hosts and request.host.rsplit(":", 1)[0].strip("[]") not in hosts:
-            abort(400)  # a page of another name that was pointed at this machine
+        if hosts and host_name(request.environ.get(ASKED_HOST, request.host)) not in hosts:
+            abort(421)  # a page of another name that was pointed at this machine
         endpoint = request.endpoint
         if endpoint in LARGE:  # before the form is read for its token
             request.max_content_length = LARGE[endpoint]

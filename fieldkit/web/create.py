@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import SplitResult, urlsplit
 
 from flask import Flask
 
@@ -36,6 +39,9 @@ from fieldkit.web.pages import (
 from fieldkit.web.photos import FolderPhotos, Photos
 from fieldkit.web.secret import secret_beside
 
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIApplication, WSGIEnvironment
+
 __all__ = ["Settings", "create_app", "loose_job", "people_file", "photo_folder", "shared_folder"]
 
 #: A form is short text; photos have their own limit where they are taken in.
@@ -49,11 +55,14 @@ class Settings:
     db_path: Path | None = None  # None: in memory, for tests
     secret: str = ""
     testing: bool = False
-    secure_cookies: bool = False
     #: Others can reach it: everyone logs in.
     listens_beyond: bool = False
     #: The names that it answers to; none given, to any.
     hosts: frozenset[str] = frozenset()
+    #: Where others reach it, "https://crew.example". It answers to no other name then, and all
+    #: that leads here from outside (invitations, codes) leads there; with HTTPS cookies travel
+    #: no other way.
+    public_url: str = ""
 
 
 def people_file(db_path: Path) -> Path:
@@ -71,6 +80,20 @@ def loose_job(secret: str) -> str:
     return following_id("01000000-0000-7000-8000-000000000000", f"loose {secret}")
 
 
+def addressed_as(answer: WSGIApplication, public: SplitResult) -> WSGIApplication:
+    """Let every request be at the public address, whatever the server in front forgot to pass on.
+
+    ``ASKED_HOST`` keeps the name that was really asked for: ``access`` refuses a strange one.
+    """
+
+    def at_public(environ: WSGIEnvironment, start: StartResponse) -> Iterable[bytes]:
+        environ[access.ASKED_HOST] = environ.get("HTTP_HOST", "")
+        environ["wsgi.url_scheme"], environ["HTTP_HOST"] = public.scheme, public.netloc
+        return answer(environ, start)
+
+    return at_public
+
+
 def create_app(settings: Settings) -> Flask:
     """The application, with no state at module level: a test or a phone can make its own."""
     app = Flask(
@@ -81,6 +104,8 @@ def create_app(settings: Settings) -> Flask:
     secret = settings.secret or (
         secret_beside(settings.db_path) if settings.db_path else secrets.token_hex(32)
     )
+    public = urlsplit(settings.public_url)
+    secure = public.scheme == "https"
     app.config.update(
         SECRET_KEY=secret,
         TESTING=settings.testing,
@@ -88,17 +113,17 @@ def create_app(settings: Settings) -> Flask:
         MAX_FORM_MEMORY_SIZE=LARGEST_FORM_BYTES,
         MAX_FORM_PARTS=2_000,
         # With the prefix a browser holds it to this host, to HTTPS and to the whole site.
-        SESSION_COOKIE_NAME="__Host-fieldkit" if settings.secure_cookies else "fieldkit",
+        SESSION_COOKIE_NAME="__Host-fieldkit" if secure else "fieldkit",
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Lax",
-        SESSION_COOKIE_SECURE=settings.secure_cookies,
+        SESSION_COOKIE_SECURE=secure,
         # A form may lie open in a valve box for hours; the session bounds it, not a clock.
         WTF_CSRF_TIME_LIMIT=None,
         # Referrers are stripped by some phones; the token itself is what protects.
         WTF_CSRF_SSL_STRICT=False,
         LOOSE_JOB=loose_job(secret),
         LISTENS_BEYOND=settings.listens_beyond,
-        HOSTS=settings.hosts,
+        HOSTS=frozenset({public.hostname}) if public.hostname else settings.hosts,
         PEOPLE_PATH=people_file(settings.db_path) if settings.db_path else None,
     )
     path = settings.db_path
@@ -107,6 +132,8 @@ def create_app(settings: Settings) -> Flask:
     app.extensions["photos"] = FolderPhotos(photo_folder(path)) if path else Photos()
     # A log in memory is nobody's in particular; a phone says whose it was taken along from.
     app.config["COMPANY"] = log.company if path else ""
+    if public.hostname:
+        app.wsgi_app = addressed_as(app.wsgi_app, public)  # type: ignore[assignment]
     access.attach(app)
     csrf.init_app(app)
     rooms = (

@@ -20,6 +20,10 @@ PAGES = {
     ),
     405: (say("That address works another way"), say("Go back and use the buttons on the page.")),
     413: (say("That is too large"), say("Send something shorter.")),
+    421: (
+        say("This server does not answer to that name"),
+        say("Open it at the address that stands in your invitation, or ask a crew lead for it."),
+    ),
     429: (say("Too many tries"), say("Wait a minute, then try again.")),
     500: (
         say("Something went wrong on our side"),

@@ -320,7 +320,9 @@ def test_a_weak_password_is_refused_in_plain_words(weak):
 
 def test_the_hash_is_argon2id_and_cookies_travel_by_https_only_when_told(tmp_path):
     assert hash_password(PASSWORD).startswith("$argon2id$")
-    app = make_app(tmp_path / "log.db", testing=True, listens_beyond=True, secure_cookies=True)
+    app = make_app(
+        tmp_path / "log.db", testing=True, listens_beyond=True, public_url="https://localhost"
+    )
     with app.test_client().get("/enter", base_url="https://localhost") as response:
         cookie = response.headers["Set-Cookie"]
         assert cookie.startswith("__Host-fieldkit=")
@@ -337,7 +339,7 @@ def test_a_page_of_another_name_cannot_ask_this_machine(tmp_path):
     app = make_app(tmp_path / "log.db", testing=True, hosts=frozenset({"localhost"}))
     client = app.test_client()
     assert client.get("/").status_code == 200
-    assert client.get("/", base_url="http://evil.example").status_code == 400
+    assert client.get("/", base_url="http://evil.example").status_code == 421
     app.extensions["joblog"].close()
 
 
