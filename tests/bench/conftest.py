@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def measuring(request) -> bool:
     """Whether times count: ``pytest tests/bench --benchmark-enable``, on a quiet machine."""
     return bool(request.config.getoption("benchmark_enable"))
