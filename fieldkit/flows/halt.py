@@ -78,7 +78,14 @@ def stopped(stop: str) -> Stopped:
 
 def refusal(stop: str) -> Problem:
     """Why a flow that cannot take the stop away goes no further, and what does."""
-    row = stops()[stop]
+    row = stops().get(stop)
+    if row is None:  # a newer version wrote it: the work stays stopped all the same
+        return Problem(
+            "",
+            "",
+            say("The work on this joint was stopped, by a version that is newer than this one."),
+            say("Do not go on. Open the joint in that version to read why."),
+        )
     return Problem(
         "",
         "",
