@@ -5,20 +5,21 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
-from typing import BinaryIO
+from shutil import copyfileobj
+from tempfile import TemporaryFile
+from typing import IO
 
 import click
 
 from fieldkit.cli.common import Stop, any_log, db_option, existing_log, log_path
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import JobLog, JobNow, acceptance, exchange
+from fieldkit.joblog import JobLog, JobNow, bringing, exchange
 from fieldkit.joblog.acceptance import OF_NOBODY, Rules
-from fieldkit.joblog.marks import NOT_REPRODUCED
 from fieldkit.web import clock
 from fieldkit.web.create import photo_folder
-from fieldkit.web.pages.jobs import written_by
 from fieldkit.web.photos import FolderPhotos, take_carried
 
 #: How many refused entries are named one by one.
@@ -116,36 +117,37 @@ def _write_whole(path: Path, lines: Iterable[str]) -> None:
 @click.argument("file", type=click.File("rb"))
 @click.option("--elsewhere", is_flag=True, help="Also what belongs to another company’s log.")
 @db_option
-def import_command(file: BinaryIO, elsewhere: bool, db: Path | None) -> None:
+def import_command(file: IO[bytes], elsewhere: bool, db: Path | None) -> None:
     """Bring in a FILE that fieldkit export wrote.
 
     JSON or CSV; - reads standard input. What is here already stays as it is, so doing it
     twice does no harm. The rules are those of the page. Each new entry says that it
     came from a file. A log that holds nothing yet takes any company's file.
     """
-    with any_log(db) as (log, path):
-        brought = exchange.carried_by(file.read())
+    with any_log(db) as (log, path), ExitStack() as kept:
+        if not file.seekable():  # standard input is read once, a file twice
+            piped: IO[bytes] = kept.enter_context(TemporaryFile())
+            copyfileobj(file, piped)
+            file = piped
+        carried = exchange.carried_by(file)
         company = "" if elsewhere or not log.count() else log.company
-        rules = Rules(company=company, from_company=brought.company, refused_kinds=OF_NOBODY,
+        rules = Rules(company=company, from_company=carried.company, refused_kinds=OF_NOBODY,
                       brought_from="file")  # fmt: skip
-        done = acceptance.take_in(log, brought.entries, rules, clock.now())
-        carried = brought.photos
-        photos_refused = take_carried(log, FolderPhotos(photo_folder(path)), carried)
-        written = written_by(log, done.stored)
-        doubted = {one.entry for one in log.marks(NOT_REPRODUCED)} & set(done.stored)
-    refused = [*done.refused, *photos_refused]
-    photos = f", {len(carried) - len(photos_refused)} photos" if carried else ""
+        done = bringing.bring_in(log, carried, rules, clock.now)
+        photos_refused = take_carried(log, FolderPhotos(photo_folder(path)), carried.photos())
+        done.refuse(photos_refused)
+    here = carried.photo_count - len(photos_refused)
+    photos = f", {here} photos" if carried.photo_count else ""
     click.echo(
-        f"{len(done.stored)} new, {len(done.already)} here already,"
-        f" {len(refused)} refused{photos}, in {path}."
+        f"{done.new} new, {done.already} here already, {done.refused} refused{photos}, in {path}."
     )
-    for who, count, signed in written:
+    for who, (count, signed) in sorted(done.writers.items()):
         click.echo(f"  {who or 'nobody named'}: {count}{', with a signature' if signed else ''}")
-    if doubted:
-        click.echo(f"  {len(doubted)} results come out otherwise when worked out again.")
-    for where, problem in refused[:_NAMED]:
+    if done.doubted:
+        click.echo(f"  {done.doubted} results come out otherwise when worked out again.")
+    for where, problem in done.named[:_NAMED]:
         click.echo(f"  {where}, {problem.field}: {problem.wrong} {problem.instead}", err=True)
-    if len(refused) > _NAMED:
-        click.echo(f"  … and {len(refused) - _NAMED} more.", err=True)
-    if refused:
+    if done.refused > _NAMED:
+        click.echo(f"  … and {done.refused - _NAMED} more.", err=True)
+    if done.refused:
         raise Stop("Not every entry could be kept. Those that could are.")

@@ -143,8 +143,12 @@ def another_company(given: str | None) -> Problem:
     )
 
 
-def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) -> Appended:
+def take_in(
+    log: JobLog, sent: Sequence[object], rules: Rules, received: str, before: int = 0
+) -> Appended:
     """Add what a device sent, one by one; what cannot be kept is set aside with its reason.
+
+    One without an id goes by its place, ``before`` being how many of the same file came already.
 
     An entry that is here already, word for word, is told so before any rule is asked, so a
     device that repeats itself is always answered the same.
@@ -154,7 +158,7 @@ def take_in(log: JobLog, sent: Sequence[object], rules: Rules, received: str) ->
     bodies: dict[str, object] = {}
     for n, body in enumerate(sent):
         given = body.get("id") if isinstance(body, Mapping) else None
-        name = str(kept(given)) if isinstance(given, str) else f"entry {n + 1}"
+        name = str(kept(given)) if isinstance(given, str) else f"entry {before + n + 1}"
         bodies[name] = body
         try:
             entry = Entry.from_json(body)

@@ -12,21 +12,27 @@ import csv
 import io
 import json
 from base64 import b64decode, b64encode
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from io import BytesIO
+from typing import IO, Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
 from fieldkit.joblog.append import Appended
 from fieldkit.joblog.entry import COLUMNS, JSON_COLUMNS, Entry, json_text
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.piecewise import LONGEST, members
 
 #: What a JSON file says it is. A later form that cannot be read the same way gets a new name.
 FORMAT = "fieldkit entries 1"
 
-#: How many entries one transaction takes in.
+#: How many entries are read from the log at once.
 _LOT = 2000
+
+#: The module's own limit would refuse the largest signature.
+csv.field_size_limit(LONGEST)
 
 #: A spreadsheet takes a cell that begins so for a formula, and would run it.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
@@ -38,18 +44,6 @@ def entries_of(log: JobLog, job: str = "") -> Iterator[Entry]:
     while page := log.since(seq, _LOT, job_id=job):
         seq = page[-1].seq
         yield from (one.entry for one in page)
-
-
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What a file brings: entries as they stand there, and photos by their digest.
-
-    ``company`` says whose log it comes from; empty where the file does not say.
-    """
-
-    entries: tuple[object, ...]
-    photos: tuple[tuple[str, bytes], ...] = ()
-    company: str = ""
 
 
 def json_lines(
@@ -109,7 +103,40 @@ def export_csv(log: JobLog, job: str = "") -> str:
     return "".join(csv_lines(entries_of(log, job)))
 
 
-def carried_by(data: str | bytes) -> Carried:
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What a file brings: how many entries and photos, and whose log it says it comes from.
+
+    It was read through once and is whole; entries and photos are read anew whenever they are asked
+    for, so a file of any size takes little memory. ``company`` is empty where the file names none.
+    """
+
+    file: IO[bytes]
+    is_json: bool
+    count: int
+    photo_count: int
+    company: str
+
+    def entries(self) -> Generator[tuple[str, object], None, None]:
+        """Each entry as it stands there, under its id or its place in the file."""
+        with _read(self.file) as text:
+            if self.is_json:
+                for name, n, body in members(text.read):
+                    if name == "entries" and n > 0:
+                        yield _named(body, f"entry {n}"), body
+            else:
+                yield from ((_named(body, f"row {n}"), body) for n, body in _rows(text))
+
+    def photos(self) -> Iterator[tuple[str, bytes]]:
+        """Each photo, by its digest."""
+        if self.photo_count:
+            with _read(self.file) as text:
+                for name, n, body in members(text.read):
+                    if name == "photos" and n > 0:
+                        yield _photo_of(body)
+
+
+def carried_by(data: str | bytes | IO[bytes]) -> Carried:
     """What a file of either form brings, to be taken in under rules; CSV names no company.
 
     Raises
@@ -117,16 +144,62 @@ def carried_by(data: str | bytes) -> Carried:
     Problem
         It is not a file of entries, or a photo in it is cut short.
     """
-    text = _text_of(data)
-    if not _is_json(text):
-        return Carried(tuple(body for _, body in _read_csv(text)))
-    body = _json_body(text)
-    company = body.get("company", "")
+    if isinstance(data, str):
+        data = data.encode("utf-8", "surrogatepass")
+    file = BytesIO(data) if isinstance(data, bytes) else data
+    try:
+        with _read(file) as text:
+            first = text.read(4096).lstrip()[:1]
+        if first == "[":
+            raise _unreadable(say("This file does not say that it holds fieldkit entries."))
+        with _read(file) as text:
+            if first == "{":
+                return _looked_through(file, text)
+            return Carried(file, False, sum(1 for _ in _rows(text)), 0, "")
+    except Problem:
+        raise
+    except UnicodeDecodeError:
+        raise _unreadable(say("This file is not text in UTF-8.")) from None
+    except csv.Error:
+        raise _unreadable(say("This file is not CSV.")) from None
+    except (ValueError, RecursionError):
+        raise _unreadable(say("This file is not JSON, or it was cut short.")) from None
+
+
+@contextmanager
+def _read(file: IO[bytes]) -> Iterator[io.TextIOWrapper]:
+    """The text of a file from its beginning; the file stays open."""
+    file.seek(0)
+    text = io.TextIOWrapper(file, encoding="utf-8-sig", newline="")
+    try:
+        yield text
+    finally:
+        text.detach()
+
+
+def _looked_through(file: IO[bytes], text: io.TextIOWrapper) -> Carried:
+    found: dict[str, Any] = {}
+    for name, n, value in members(text.read):
+        if name == "photos" and n > 0:
+            _photo_of(value)
+        if n == -1 or name in {"entries", "photos"}:
+            found[name] = range(n) if n >= 0 else value
+    if found.get("format") != FORMAT:
+        raise _unreadable(say("This file does not say that it holds fieldkit entries."))
+    entries, photos = found.get("entries"), found.get("photos", range(0))
+    if not isinstance(entries, range):
+        raise _unreadable(say("This file has no list of entries."))
+    if not isinstance(photos, range):
+        raise _unreadable(say("This file has no list of photos."))
+    company = found.get("company", "")
     return Carried(
-        tuple(body["entries"]),
-        tuple(map(_photo_of, body.get("photos") or ())),
-        company if isinstance(company, str) else "",
+        file, True, len(entries), len(photos), company if isinstance(company, str) else ""
     )
+
+
+def _named(body: object, place: str) -> str:
+    given = body.get("id") if isinstance(body, dict) else None
+    return given[:80] if isinstance(given, str) else place
 
 
 def _photo_of(body: object) -> tuple[str, bytes]:
@@ -148,81 +221,36 @@ def import_file(log: JobLog, data: str | bytes, received: str | None) -> Appende
     Problem
         It is not a file of entries. An entry that cannot be kept is in ``refused`` instead.
     """
-    text = _text_of(data)
-    rows = _read_json(text) if _is_json(text) else _read_csv(text)
-    return _take_in(log, rows, received)
-
-
-def _is_json(text: str) -> bool:
-    return text.lstrip()[:1] in {"{", "["}
-
-
-def _take_in(log: JobLog, bodies: Iterable[tuple[str, object]], received: str | None) -> Appended:
-    stored: list[str] = []
-    already: list[str] = []
+    good: list[Entry] = []
     refused: list[tuple[str, Problem]] = []
-    lot: list[Entry] = []
-
-    def keep() -> None:
-        done = log.append(lot, received or [one.at for one in lot])
-        stored.extend(done.stored)
-        already.extend(done.already)
-        refused.extend(done.refused)
-        lot.clear()
-
-    for where, body in bodies:
+    for where, body in carried_by(data).entries():
         try:
-            lot.append(Entry.from_json(body))
+            good.append(Entry.from_json(body))
         except Problem as problem:
-            named = body.get("id") if isinstance(body, dict) else None
-            refused.append((named[:80] if isinstance(named, str) else where, problem))
-        if len(lot) >= _LOT:
-            keep()
-    keep()
-    return Appended(tuple(stored), tuple(already), tuple(refused))
-
-
-def _text_of(data: str | bytes) -> str:
-    if isinstance(data, str):
-        return data.removeprefix("\ufeff")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise _unreadable(say("This file is not text in UTF-8.")) from None
+            refused.append((where, problem))
+    done = log.append(good, received or [one.at for one in good])
+    return Appended(done.stored, done.already, (*refused, *done.refused))
 
 
 def _unreadable(wrong: Text) -> Problem:
     return Problem("file", None, wrong, say("Choose a file that fieldkit exported."))
 
 
-def _read_json(text: str) -> list[tuple[str, object]]:
-    body = _json_body(text)
-    return [(f"entry {n}", one) for n, one in enumerate(body["entries"], start=1)]
-
-
-def _json_body(text: str) -> dict[str, Any]:
-    try:
-        body = json.loads(text)
-    except (ValueError, RecursionError):
-        raise _unreadable(say("This file is not JSON, or it was cut short.")) from None
-    if not isinstance(body, dict) or body.get("format") != FORMAT:
-        raise _unreadable(say("This file does not say that it holds fieldkit entries."))
-    if not isinstance(body.get("entries"), list):
-        raise _unreadable(say("This file has no list of entries."))
-    if not isinstance(body.get("photos", []), list):
-        raise _unreadable(say("This file has no list of photos."))
-    return body
-
-
-def _read_csv(text: str) -> list[tuple[str, object]]:
-    reader = csv.reader(io.StringIO(text, newline=""))
-    try:
-        rows = list(reader)
-    except csv.Error:
-        raise _unreadable(say("This file is not CSV.")) from None
-    if not rows or tuple(rows[0]) != COLUMNS:
+def _rows(text: io.TextIOWrapper) -> Iterator[tuple[int, object]]:
+    """Each row of a CSV file under its number, as ``Entry.from_json`` takes it."""
+    rows = csv.reader(iter(lambda: _line(text), ""))
+    if tuple(next(rows, ())) != COLUMNS:
         raise _unreadable(say("This file does not begin with the columns of the log."))
-    return [(f"row {n}", _body(row)) for n, row in enumerate(rows[1:], start=2) if row]
+    for n, row in enumerate(rows, start=2):
+        if row:
+            yield n, _body(row)
+
+
+def _line(text: io.TextIOWrapper) -> str:
+    line = text.readline(LONGEST)
+    if len(line) == LONGEST:
+        raise csv.Error("a line without an end")
+    return line
 
 
 def _body(row: list[str]) -> Any:

@@ -11,7 +11,6 @@ from urllib.parse import urlsplit
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
-from fieldkit.joblog.append import Appended
 from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.joblog.people import ROLES, People, Person, Role
 from fieldkit.web import clock
@@ -157,9 +156,8 @@ def note(what: str, about: str = "", *, who: str | None = None) -> None:
         people().note(clock.now_ms(), who, what, about, str(request.remote_addr or ""))
 
 
-def tally(outcome: Appended) -> str:
+def tally(new: int, already: int, refused: int) -> str:
     """What became of entries that were sent, in numbers, as ``note`` keeps it."""
-    new, already, refused = map(len, (outcome.stored, outcome.already, outcome.refused))
     return f"{new} new, {already} here already, {refused} refused"
 
 

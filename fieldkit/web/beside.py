@@ -39,6 +39,8 @@ pages = Blueprint("beside", __name__, url_prefix="/work")
 
 #: Work on more entries than this is done beside the answering thread.
 LONG_ENTRIES = 3_000
+#: So is looking through a larger file. [bytes]
+LONG_BYTES = 1_000_000
 #: How long what was made is kept. [s]
 KEPT_S = 3600.0
 #: Pieces of work that wait or are kept at once, of everybody.
@@ -189,9 +191,10 @@ def page(title: Text, back: str, entries: int, make: Callable[[Tell], str]) -> s
     return begin(title, back, write)
 
 
-def is_long(entries: int) -> bool:
-    """Whether work on so many entries is done beside; a phone answers one person, at once."""
-    return entries > LONG_ENTRIES and "beside" in current_app.extensions
+def is_long(entries: int, size: int = 0) -> bool:
+    """Whether work on so many entries or bytes is done beside; a phone does all at once."""
+    long = entries > LONG_ENTRIES or size > LONG_BYTES
+    return long and "beside" in current_app.extensions
 
 
 def _own(key: str) -> Work:
@@ -206,10 +209,11 @@ def _own(key: str) -> Work:
 def show(key: str) -> str | Response:
     """How far a piece of work is; asked anew by itself until it is done."""
     work = _own(key)
-    if work.done and work.page is not None:
+    done = work.done  # it may come to its end while this page is made
+    if done and work.page is not None:
         return work.page
-    page = Response(render_template("beside.html", work=work, key=key))
-    if not work.done:
+    page = Response(render_template("beside.html", work=work, key=key, done=done))
+    if not done:
         page.headers["Refresh"] = "2"
     return page
 

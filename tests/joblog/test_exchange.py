@@ -139,8 +139,12 @@ def test_what_cannot_be_kept_is_named_and_the_rest_is_kept(log):
         (b'{"format": "fieldkit entries 1", "entries": 5}', "no list"),
         (b"a,b\r\n1,2\r\n", "columns of the log"),
         (b"{" * 200_000, "cut short"),
-        (b"[" * 200_000, "cut short"),
-        (b"a" * 200_000, "not CSV"),
+        (b"[" * 200_000, "does not say"),
+        (b"a" * 200_000, "columns of the log"),
+        (b"a" * 24_000_001, "not CSV"),
+        (b'{"format": "fieldkit entries 1", "entries": [1 2]}', "cut short"),
+        (b'{"format": "fieldkit entries 1", "entries": []} {}', "cut short"),
+        (b'{"format": "fieldkit entries 1", "entries": [], "photos": [{}]}', "photo in this"),
     ],
 )
 def test_a_file_that_is_not_ours_says_what_is_wrong(log, data, wrong):

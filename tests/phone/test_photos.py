@@ -186,8 +186,8 @@ def test_a_job_goes_out_and_in_with_its_photos(engine, app, client, tmp_path):
     assert engine.wanted("GET", "/job/job-1") == []
     engine.lend({DIGEST: SMALL})
     exported = engine.answer("GET", path, {}, b"").body
-    assert carried_by(exported).photos == ((DIGEST, SMALL),)
-    assert carried_by(engine.answer("GET", path, {}, b"").body).photos == (), "lent once"
+    assert tuple(carried_by(exported).photos()) == ((DIGEST, SMALL),)
+    assert not carried_by(engine.answer("GET", path, {}, b"").body).photo_count, "lent once"
 
     answer = client.post("/jobs/import", data={"file": (io.BytesIO(exported), "x.json")})
     assert "another company" in answer.get_data(as_text=True)
@@ -198,7 +198,7 @@ def test_a_job_goes_out_and_in_with_its_photos(engine, app, client, tmp_path):
     assert "another company" not in answer.get_data(as_text=True)
     assert files(tmp_path) == [f"{DIGEST}.jpg"]
     back = client.get(path)
-    assert carried_by(back.data).photos == ((DIGEST, SMALL),)
+    assert tuple(carried_by(back.data).photos()) == ((DIGEST, SMALL),)
     assert carried_by(back.data).company == app.extensions["joblog"].company
 
     headers, body = form_of({}, "file", back.data)

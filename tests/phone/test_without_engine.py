@@ -138,7 +138,7 @@ def test_the_whole_tool_runs_from_a_plain_file_host(site, chromium, tmp_path):
             }"""
         )
         assert len(json.loads(exported)["entries"]) > 20
-        ((digest, picture),) = carried_by(exported).photos
+        ((digest, picture),) = carried_by(exported).photos()
         assert image.endswith(f"{digest}.jpg")
         check_photo(digest, picture)
         (tmp_path / "job.json").write_text(exported)

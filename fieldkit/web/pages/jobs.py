@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from contextlib import closing
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from contextlib import ExitStack, closing
 from hashlib import sha256
+from shutil import copyfileobj
+from tempfile import SpooledTemporaryFile
+from typing import IO
 
 from flask import (
     Blueprint,
@@ -25,17 +28,16 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.checklist import next_of, standing
 from fieldkit.flows.facts import shared
 from fieldkit.joblog import (
-    Appended,
     Entry,
     Hit,
     JobLog,
     JobNow,
     JointNow,
     acceptance,
+    bringing,
     exchange,
 )
-from fieldkit.joblog.acceptance import Rules
-from fieldkit.joblog.marks import NOT_REPRODUCED, UNFIT
+from fieldkit.joblog.marks import UNFIT
 from fieldkit.typed import answers
 from fieldkit.web import beside, clock
 from fieldkit.web.access import LARGE, note, tally
@@ -52,8 +54,8 @@ pages = Blueprint("jobs", __name__)
 #: Jobs, or what a search finds, on one page.
 PAGE = 50
 
-#: Entries that a page takes in of one file; so many at a time; and where it gives a file up.
-MOST_ENTRIES, LOT, MOST_REFUSED = 50_000, 500, 1_000
+#: Entries that a page takes in of one file, and where it gives a file up.
+MOST_ENTRIES, MOST_REFUSED = 50_000, 1_000
 
 #: A file of many jobs and their photos is larger than a form. [bytes]
 LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
@@ -295,77 +297,67 @@ def counted(entries: Iterable[Entry], whole: int, tell: beside.Tell) -> Iterator
 
 @pages.post("/jobs/import")
 def bring_in() -> tuple[str, int] | AnyResponse:
-    """Bring entries in from a file; what is here already stays as it is."""
+    """Bring entries in from a file; what is here already stays as it is. A large one beside."""
     request.max_content_length = LARGEST_IMPORT_BYTES
     upload = request.files.get("file")
-    log = joblog()
     try:
         if upload is None or not upload.filename:
             raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
-        with closing(upload):  # a large one lies in a file of its own
-            data = upload.read()
-        carried = exchange.carried_by(data)
-        if len(carried.entries) > MOST_ENTRIES:
-            raise Problem(
-                "file",
-                upload.filename[:80],
-                say("This file holds {n} entries.", n=len(carried.entries)),
-                say(
-                    "A page takes up to {most}. {command} on the server takes any number.",
-                    most=MOST_ENTRIES,
-                    command="fieldkit import",
-                ),
-            )
+        with ExitStack() as files:
+            # The form's own goes with the request.
+            file = files.enter_context(SpooledTemporaryFile(beside.LONG_BYTES))
+            with closing(upload):
+                copyfileobj(upload.stream, file)
+            if not beside.is_long(0, file.tell()):
+                carried = carried_here(file)
+                if not beside.is_long(carried.count):
+                    return brought_in(carried, lambda *_: None), 200
+            still_open = files.pop_all()
     except Problem as problem:
         return jobs_page(fresh_id(), problem=problem), 422
-    on_purpose = request.form.get("elsewhere") == "on"
-    rules = rules_of_asker(carried.company, on_purpose=on_purpose, brought_from="file")
-    if not beside.is_long(len(carried.entries)):
-        return taken_in(log, carried, rules, lambda *_: None), 200
 
     def make(work: beside.Work) -> None:
-        work.page = taken_in(log, carried, rules, work.tell)
+        with still_open:
+            work.page = brought_in(carried_here(file), work.tell)
 
     return beside.begin(say("Bring in a job from a file"), url_for("jobs.listing"), make)
 
 
-def taken_in(log: JobLog, carried: exchange.Carried, rules: Rules, tell: beside.Tell) -> str:
-    """Take a file in, a lot at a time so that others' saves go between; what became of it."""
-    entries, lots = carried.entries, []
-    for n in range(0, len(entries), LOT):
-        lots.append(acceptance.take_in(log, entries[n : n + LOT], rules, clock.now()))
-        tell(n, len(entries))
-        if sum(len(one.refused) for one in lots) > MOST_REFUSED:
-            break  # it is no file for this log; what is left of it would be refused as well
-    outcome = Appended(
-        tuple(one for lot in lots for one in lot.stored),
-        tuple(one for lot in lots for one in lot.already),
-        tuple(one for lot in lots for one in lot.refused),
-    )
-    photos_refused = take_carried(log, photos(), carried.photos)
-    writers = written_by(log, outcome.stored)
-    note("brought in", tally(outcome))
+def carried_here(file: IO[bytes]) -> exchange.Carried:
+    """What a file brings that a page takes in.
+
+    Raises
+    ------
+    Problem
+        It is no file of entries, or holds more of them than a page takes.
+    """
+    carried = exchange.carried_by(file)
+    if carried.count > MOST_ENTRIES:
+        raise Problem(
+            "file",
+            None,
+            say("This file holds {n} entries.", n=carried.count),
+            say(
+                "A page takes up to {most}. {command} on the server takes any number.",
+                most=MOST_ENTRIES,
+                command="fieldkit import",
+            ),
+        )
+    return carried
+
+
+def brought_in(carried: exchange.Carried, tell: beside.Tell) -> str:
+    """Take a file in; the page that says what became of it."""
+    log = joblog()
+    on_purpose = request.form.get("elsewhere") == "on"
+    rules = rules_of_asker(carried.company, on_purpose=on_purpose, brought_from="file")
+    done = bringing.bring_in(log, carried, rules, clock.now, tell=tell, most_refused=MOST_REFUSED)
+    photos_refused = take_carried(log, photos(), carried.photos())
+    done.refuse(photos_refused)
+    note("brought in", tally(done.new, done.already, done.refused))
     return render_template(
-        "imported.html",
-        outcome=outcome,
-        writers=writers,
-        signatures=any(signed for *_, signed in writers),
-        doubted=len({one.entry for one in log.marks(NOT_REPRODUCED)} & set(outcome.stored)),
-        photos=len(carried.photos) - len(photos_refused),
-        refused=[*outcome.refused, *photos_refused],
-        stopped=sum(map(len, (outcome.stored, outcome.already, outcome.refused))) < len(entries),
+        "imported.html", done=done, photos=carried.photo_count - len(photos_refused)
     )
-
-
-def written_by(log: JobLog, stored: Sequence[str]) -> list[tuple[str, int, bool]]:
-    """Who wrote the entries that came in: how many each, and whether one of them signs."""
-    found: dict[str, tuple[int, bool]] = {}
-    for kept in map(log.entry, stored):
-        if kept is not None:
-            count, signed = found.get(kept.entry.who, (0, False))
-            signed = signed or kept.entry.kind == "signature"
-            found[kept.entry.who] = (count + 1, signed)
-    return sorted((who, count, signed) for who, (count, signed) in found.items())
 
 
 @pages.get("/refused")
@@ -403,5 +395,5 @@ def take_refused() -> tuple[str, int] | AnyResponse:
         if outcome.refused:
             return refused_page(outcome.refused[0][1]), 422
         log.no_longer_refused(found["name"], found["body"])
-        note("brought in", tally(outcome))
+        note("brought in", tally(1, 0, 0))
     return redirect(url_for("jobs.refused"), 303)
