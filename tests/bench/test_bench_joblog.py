@@ -104,21 +104,25 @@ def entries_of(job: int, count: int):
     third of a day."""
     at = utc_text(START_MS + job * 8 * 3600 * 1000)
     name = f"job-{job}"
-    yield replace(entry(kind="job", job=name, understood={"name": f"Meadow {job}"}), at=at)
+    made = [entry(kind="job", job=name, understood={"name": f"Meadow {job}"})]
     joints = min(JOINTS, count // 2)
     for n in range(joints):
-        cures = {"weld.ready_at": at} if n % 2 else {}
         where = {"job": name, "joint": f"{name}.{n}"}
-        made = entry(kind="joint", **where, understood={"name": f"Box {n}"}, facts=cures)
-        yield replace(made, at=at)
-    for n in range(count - 1 - joints):
-        yield replace(an_answer(n, name), at=at)
+        made.append(entry(kind="joint", **where, understood={"name": f"Box {n}"}))
+        if n % 2:
+            cured = {"verdict": "wait", "headline": "Let it cure."}
+            facts = {"weld.ready_at": at}
+            made.append(
+                entry(kind="result", **where, flow="join-cement", result=cured, facts=facts)
+            )
+    made += [an_answer(n, name) for n in range(count - len(made))]
+    return [replace(one, at=at) for one in made[:count]]
 
 
 def fill(log: JobLog, jobs: int, per_job: int = PER_JOB) -> None:
     """Many jobs, each as one lot that arrives."""
     for job in range(jobs):
-        assert not log.append(list(entries_of(job, per_job)), NOW).refused
+        assert not log.append(entries_of(job, per_job), NOW).refused
 
 
 @pytest.fixture(scope="session")
