@@ -12,6 +12,7 @@ from fieldkit.phone.kit import Kit
 from fieldkit.phone.runtime import Say, fetch_in_background, runtime_folder
 from fieldkit.web import beside
 from fieldkit.web.create import Settings, create_app
+from fieldkit.web.pages import backup
 
 
 def make_app(db_path: Path | None, **settings: Any) -> Flask:
@@ -22,6 +23,7 @@ def make_app(db_path: Path | None, **settings: Any) -> Flask:
     app = create_app(Settings(db_path=db_path, **settings))
     serving.attach(app)
     beside.attach(app)
+    app.register_blueprint(backup.pages)
     return app
 
 

@@ -7,16 +7,10 @@ from pathlib import Path
 import click
 
 from fieldkit.cli.common import db_option, existing_log, log_path
-from fieldkit.joblog.backup import Place, backup
+from fieldkit.joblog.backup import backup
 from fieldkit.joblog.restore import restore
 from fieldkit.web import clock
-from fieldkit.web.create import people_file, photo_folder
-from fieldkit.web.secret import secret_file
-
-
-def place_of(db: Path) -> Place:
-    """Where a log and what belongs to it are kept."""
-    return Place(db, people_file(db), photo_folder(db), secret_file(db))
+from fieldkit.web.pages.backup import place_of
 
 
 @click.command("backup")

@@ -11,7 +11,6 @@ from pathlib import Path
 import click
 
 from fieldkit.cli.common import Stop, db_option, existing_log, log_path
-from fieldkit.cli.copies import place_of
 from fieldkit.cli.demo_month import load_month, month_ids
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
@@ -22,6 +21,7 @@ from fieldkit.joblog.backup import Place, photo_files, require_alone
 from fieldkit.joblog.people import People
 from fieldkit.joblog.read import ILLUSTRATIVE
 from fieldkit.web import clock
+from fieldkit.web.pages.backup import place_of
 
 #: The demo's log, where no other is named.
 DEMO_LOG = "demo.db"

@@ -7,9 +7,9 @@ from pathlib import Path
 import click
 
 from fieldkit.cli.common import db_option, log_path, require_there
-from fieldkit.cli.copies import place_of
 from fieldkit.joblog.repair import repair
 from fieldkit.web import clock
+from fieldkit.web.pages.backup import place_of
 
 
 @click.command("repair")

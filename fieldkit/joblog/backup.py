@@ -14,7 +14,7 @@ import re
 import sqlite3
 import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from hashlib import sha256
@@ -35,6 +35,9 @@ ABOUT, LOG, PEOPLE, PHOTOS = "about.json", "log.db", "people.db", "photos/"
 PHOTO_FILE = re.compile(r"([0-9a-f]{64})\.jpg")
 
 _LOT = 1 << 20
+
+#: How far it is: so much of so much.
+Tell = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +63,10 @@ class Copied:
     elsewhere: int
 
 
-def backup(log: JobLog, place: Place, target: Path, made_at: str) -> Copied:
-    """Copy everything to ``target``.
+def backup(
+    log: JobLog, place: Place, target: Path, made_at: str, tell: Tell = lambda *_: None
+) -> Copied:
+    """Copy everything to ``target``; ``tell`` is told how far it is, so many bytes of so many.
 
     The log is taken first, whole as it is at one moment; each photo that it knows was on the
     disk before its entry was. The copy is made beside its place and checked before it takes its
@@ -85,7 +90,7 @@ def backup(log: JobLog, place: Place, target: Path, made_at: str) -> Copied:
         # It holds names and hashes of passwords: only its owner reads it.
         handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(handle, "wb") as out:
-            copied = _write(log, place, out, made_at)
+            copied = _write(log, place, out, made_at, tell)
             out.flush()
             os.fsync(out.fileno())
         part.rename(target)
@@ -117,7 +122,7 @@ def require_sound(conn: sqlite3.Connection) -> None:
         raise sqlite3.DatabaseError(found)
 
 
-def _write(log: JobLog, place: Place, out: IO[bytes], made_at: str) -> Copied:
+def _write(log: JobLog, place: Place, out: IO[bytes], made_at: str, tell: Tell) -> Copied:
     digests: dict[str, str] = {}
     with (
         tempfile.TemporaryDirectory() as folder,
@@ -125,30 +130,33 @@ def _write(log: JobLog, place: Place, out: IO[bytes], made_at: str) -> Copied:
     ):
         log_copy, people_copy = Path(folder, LOG), Path(folder, PEOPLE)
         entries = copy_log(log, log_copy)
-        digests[LOG] = _add(archive, LOG, log_copy)
         people = _copy_people(place.people, people_copy)
-        if people_copy.exists():
-            digests[PEOPLE] = _add(archive, PEOPLE, people_copy)
-        damaged = []
-        here = set()
-        for name, path in photo_files(place.photos):
+        members = [(LOG, log_copy)] + [(PEOPLE, people_copy)] * people_copy.exists()
+        members += [(f"{PHOTOS}{name}.jpg", path) for name, path in photo_files(place.photos)]
+        whole = sum(path.stat().st_size for _, path in members)
+        damaged, here, done = [], set(), 0
+        for name, path in members:
             digest = digest_of(path)
-            if digest != name:
-                damaged.append(name)
+            photo = PHOTO_FILE.fullmatch(name.removeprefix(PHOTOS))
+            if photo and photo[1] != digest:
+                damaged.append(photo[1])
                 continue
-            here.add(name)
-            archive.write(path, f"{PHOTOS}{name}.jpg", zipfile.ZIP_STORED)
-            digests[f"{PHOTOS}{name}.jpg"] = digest
+            digests[name] = digest
+            member = zipfile.ZipInfo(name)
+            member.file_size = path.stat().st_size
+            if not photo:  # that is packed already
+                member.compress_type = zipfile.ZIP_DEFLATED
+            with path.open("rb") as file, archive.open(member, "w") as into:
+                while lot := file.read(_LOT):
+                    into.write(lot)
+                    tell(done := done + len(lot), whole)
+            if photo:
+                here.add(digest)
         about = {"format": FORMAT, "made_at": made_at, "entries": entries, "sha256": digests}
         archive.writestr(ABOUT, json.dumps(about, indent=1))
         with closing(sqlite3.connect(log_copy)) as conn:
             elsewhere = photos_known(conn) - here - set(damaged)
     return Copied(entries, people, len(here), tuple(damaged), len(elsewhere))
-
-
-def _add(archive: zipfile.ZipFile, name: str, path: Path) -> str:
-    archive.write(path, name)
-    return digest_of(path)
 
 
 def _copy_people(path: Path, target: Path) -> int:

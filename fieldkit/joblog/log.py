@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
@@ -154,10 +154,15 @@ class JobLog:
                     ((entry, mark) for entry in entries),
                 )
 
-    def marks(self, mark: str = "", job: str | None = None) -> tuple[Mark, ...]:
+    def marks(self, mark: str = "", job: str | None = None, *, limit: int = -1) -> tuple[Mark, ...]:
         """What is said of entries, under one mark and of one job if they are named."""
         with self.reading() as conn:
-            return marks.found(conn, mark=mark, job=job)
+            return marks.found(conn, mark=mark, job=job, limit=limit)
+
+    def marks_on(self, entry: str) -> tuple[Mark, ...]:
+        """What is said of one entry."""
+        with self.reading() as conn:
+            return marks.of_entry(conn, entry)
 
     def marks_of(self, entries: Sequence[str]) -> tuple[Mark, ...]:
         """What another copy should know of these entries."""
@@ -190,6 +195,11 @@ class JobLog:
         """One job as it is now."""
         with self.reading() as conn:
             return read.job(conn, job_id)
+
+    def doubted_of(self, jobs: Iterable[str]) -> frozenset[str]:
+        """Those of some jobs that rest on a result which was not reproduced."""
+        with self.reading() as conn:
+            return frozenset(one for one in jobs if read.is_doubted(conn, one))
 
     def joints(self, job_id: str) -> tuple[JointNow, ...]:
         """The joints of a job as they are now, oldest first."""

@@ -72,24 +72,32 @@ def put(conn: sqlite3.Connection, marks: Iterable[Mark]) -> None:
 
 
 def found(
-    conn: sqlite3.Connection, *, mark: str = "", job: str | None = None, limit: int = 10_000
+    conn: sqlite3.Connection, *, mark: str = "", job: str | None = None, limit: int = -1
 ) -> tuple[Mark, ...]:
-    """What is said, under one mark and of one job if they are named, the last entry first."""
+    """What is said, under one mark or of one job or both, the last entry first."""
+    asked = {"mark = ?": mark, "job = ?": job}
+    asked = {where: value for where, value in asked.items() if value not in {"", None}}
     rows = conn.execute(
-        "SELECT entry, job, mark, said FROM marks WHERE (?1 = '' OR mark = ?1)"
-        " AND (?2 IS NULL OR job = ?2) ORDER BY entry DESC LIMIT ?3",
-        (mark, job, limit),
+        "SELECT entry, job, mark, said FROM marks"  # noqa: S608  -- our own names
+        f" WHERE {' AND '.join(asked) or 1} ORDER BY entry DESC LIMIT ?",
+        (*asked.values(), limit),
     )
-    return tuple(Mark(row[0], row[1], row[2], json.loads(row[3])) for row in rows)
+    return tuple(map(_mark, rows))
 
 
 def of_entries(conn: sqlite3.Connection, entries: Iterable[str]) -> tuple[Mark, ...]:
     """What another copy should know of these entries."""
-    told: list[Mark] = []
-    for entry in entries:
-        rows = conn.execute("SELECT entry, job, mark, said FROM marks WHERE entry = ?", (entry,))
-        told.extend(Mark(row[0], row[1], row[2], json.loads(row[3])) for row in rows)
-    return tuple(one for one in told if one.mark in TOLD)
+    return tuple(mark for entry in entries for mark in of_entry(conn, entry) if mark.mark in TOLD)
+
+
+def of_entry(conn: sqlite3.Connection, entry: str) -> tuple[Mark, ...]:
+    """What is said of one entry."""
+    rows = conn.execute("SELECT entry, job, mark, said FROM marks WHERE entry = ?", (entry,))
+    return tuple(map(_mark, rows))
+
+
+def _mark(row: sqlite3.Row) -> Mark:
+    return Mark(row[0], row[1], row[2], json.loads(row[3]))
 
 
 def read_marks(bodies: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:

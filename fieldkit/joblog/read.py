@@ -221,6 +221,22 @@ def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
     return frozenset(row[0] for row in rows)
 
 
+def is_doubted(conn: sqlite3.Connection, job_id: str) -> bool:
+    """Whether a joint of a job rests on a result that was not reproduced.
+
+    The last two hundred of these are looked at: a list must not wait for what one phone sent.
+    """
+    row = conn.execute(
+        "SELECT 1 FROM (SELECT entry FROM marks WHERE job = ?1 AND mark = ?2"
+        " ORDER BY entry DESC LIMIT 200) AS doubt"
+        " JOIN entries ON entries.id = doubt.entry"
+        " JOIN joints ON joints.job = ?1 AND joints.id = entries.joint"
+        " WHERE instr(joints.facts, doubt.entry) OR instr(joints.states, doubt.entry) LIMIT 1",
+        (job_id, NOT_REPRODUCED),
+    ).fetchone()
+    return row is not None
+
+
 def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
     """The joints that know a fact, oldest first; see ``schema.FOUND_BY_FACT``."""
     rows = conn.execute(

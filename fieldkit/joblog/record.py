@@ -21,7 +21,9 @@ from fieldkit.joblog.signing import (
     Checked,
     Point,
     all_stored,
+    brought_in,
     check,
+    last_own,
     point_label,
     points,
     whole_digest,
@@ -53,6 +55,8 @@ class JointRecord:
 class Record:
     """The whole job. ``digest`` is over every entry, so any later change shows.
 
+    ``signed``: one of its signatures came from no file. ``after`` is what came after the last such.
+
     ``head`` is that of the whole log, of the server's where this is a phone; ``arrived`` says by id
     when an entry came here, where that is far from when it was made.
     """
@@ -62,6 +66,7 @@ class Record:
     joints: tuple[JointRecord, ...]
     notes: tuple[Entry, ...]
     signatures: tuple[Checked, ...]
+    signed: bool
     after: tuple[Entry, ...]
     entries: int
     digest: str
@@ -108,13 +113,15 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
         told_of[mark.entry] = (*told_of.get(mark.entry, ()), words_of(mark))
     answers = [one.answer for joint in joints for one in joint.outcomes]
     signed = check(entries)
+    own = last_own(signed, brought_in(log, job_id))
     return Record(
         job=job,
         made_at=now,
         joints=joints,
         notes=notes.get("", ()),
         signatures=signed,
-        after=signed[-1].after if signed else (),
+        signed=own is not None,
+        after=own.after if own else (),
         entries=len(entries),
         digest=whole_digest({one.id: entry_digest(one) for one in entries}),
         sources=tuple(dict.fromkeys(_sources(answers))),

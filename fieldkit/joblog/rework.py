@@ -199,8 +199,8 @@ def mark_new(log: JobLog, stored: Iterable[str]) -> None:
         touched.add((one.entry.job, one.entry.joint))
         if one.entry.kind in {"result", "pick"}:
             by_joint.setdefault((one.entry.job, one.entry.joint), set()).add(one.entry.id)
-    doubted = filter(None, (log.entry(mark.entry) for mark in log.marks(NOT_REPRODUCED)[:_LOOKED]))
-    for one in doubted:
+    marked = log.marks(NOT_REPRODUCED, limit=_LOOKED)
+    for one in filter(None, (log.entry(mark.entry) for mark in marked)):
         place = (one.entry.job, one.entry.joint)
         # A price list, which belongs to no job, counts in all of them.
         if place in touched or ("", "") in touched:

@@ -448,3 +448,9 @@ def look_at_all_joints(conn: sqlite3.Connection) -> None:
         """
     )
     conn.execute("UPDATE looked_through SET form = ''")
+
+
+@migration
+def find_marks(conn: sqlite3.Connection) -> None:
+    """Those of one kind are looked for at each exchange, among as many as files brought in."""
+    conn.execute("CREATE INDEX marks_by_mark ON marks (mark, entry)")

@@ -10,7 +10,7 @@ can be told from the paper.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -22,6 +22,7 @@ from fieldkit.joblog.canonical import canonical
 from fieldkit.joblog.door import fitted
 from fieldkit.joblog.entry import Entry, entry_digest, json_text
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.marks import BROUGHT_IN
 from fieldkit.joblog.read import JointNow, Stored
 
 #: Results of these flows are a diagnosis, which must be closed by what was really found.
@@ -180,17 +181,28 @@ def signatures(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     return tuple(sorted(found, key=lambda e: (e.at, e.id)))
 
 
-def seal(signature: Entry, entries: Sequence[Entry]) -> Entry:
+def seal(
+    signature: Entry, entries: Sequence[Entry], others: Collection[str] = frozenset()
+) -> Entry:
     """The signature with its seal on itself and the entries before it.
 
-    Only entries that no earlier seal holds are listed; ``digest`` is over all of them.
+    It builds on the earlier seals that hold, and lists what none of them does; ``digest`` is over
+    all of it. ``others`` are signatures that a file brought in: nothing is built on these.
     """
+    digests = {one.id: entry_digest(one) for one in entries}
+    there = {one.id: one for one in entries}
+    on = [
+        one.signature.id
+        for one in _checked(there, digests)
+        if one.whole and one.signature.id not in others
+    ]
     earlier: dict[str, str] = {}
-    for one in signatures(entries):
-        earlier.update(_held(one))
-    new = {one.id: entry_digest(one) for one in entries if one.id not in earlier}
+    for one in on:
+        for base in _builds_on(there[one], there):
+            earlier.update(_held(base))
+    new = {one: digest for one, digest in digests.items() if one not in earlier}
     held = {**earlier, **new}
-    sealing = {"form": FORM, "digests": new, "entries": len(held)}
+    sealing = {"form": FORM, "on": on, "digests": new, "entries": len(held)}
     made = replace(signature, result={**(signature.result or {}), **sealing})
     return replace(made, result={**(made.result or {}), "digest": _whole_with(made, held)})
 
@@ -211,10 +223,13 @@ def _builds_on(signature: Entry, there: Mapping[str, Entry]) -> tuple[Entry, ...
     found = {signature.id: signature}
     look = [signature]
     while look:
-        for one in _held(look.pop()):
-            if one not in found and one in there and there[one].kind == "signature":
-                found[one] = there[one]
-                look.append(there[one])
+        one = look.pop()
+        told = one.result.get("on") if isinstance(one.result, Mapping) else None
+        # An older seal says nothing of it: it builds on each signature that it holds.
+        for base in told if isinstance(told, list) else _held(one):
+            if base not in found and base in there and there[base].kind == "signature":
+                found[base] = there[base]
+                look.append(there[base])
     return signatures(found.values())
 
 
@@ -236,10 +251,24 @@ class Checked:
 
 def check(entries: Sequence[Entry]) -> tuple[Checked, ...]:
     """Work out every seal of one job again, oldest first."""
-    there = {one.id: one for one in entries}
-    digests = {one.id: entry_digest(one) for one in entries}
+    return _checked(
+        {one.id: one for one in entries}, {one.id: entry_digest(one) for one in entries}
+    )
+
+
+def last_own(checked: Sequence[Checked], others: Collection[str]) -> Checked | None:
+    """The last signature that no file brought in."""
+    return next((one for one in reversed(checked) if one.signature.id not in others), None)
+
+
+def brought_in(log: JobLog, job: str) -> frozenset[str]:
+    """The entries of a job that somebody brought in: a signature among them is not one's own."""
+    return frozenset(one.entry for one in log.marks(BROUGHT_IN, job))
+
+
+def _checked(there: Mapping[str, Entry], digests: Mapping[str, str]) -> tuple[Checked, ...]:
     found: list[Checked] = []
-    for signature in signatures(entries):
+    for signature in signatures(there.values()):
         held: dict[str, str] = {}
         wrong: dict[str, Text] = {}
         for base in _builds_on(signature, there):

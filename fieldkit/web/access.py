@@ -101,6 +101,8 @@ LEAST: dict[str, Role | None] = {
     "signing.sign": "lead",
     "jobs.refused": "lead",
     "jobs.take_refused": "lead",
+    "backup.show": "lead",
+    "backup.make": "lead",
     "people.show": "lead",
     "people.invite": "lead",
     "people.end_sessions": "lead",

@@ -29,6 +29,7 @@ from flask import (
     session,
     url_for,
 )
+from flask_wtf.csrf import generate_csrf
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
@@ -137,6 +138,7 @@ def begin(title: Text, back: str, make: Callable[[Work], None]) -> AnyResponse:
     ``back`` is where the page leads when it went wrong. What ``make`` needs of the request (the
     reader's language and units) it finds as the page would.
     """
+    generate_csrf()  # a form that is made beside cannot give the browser its half any more
     work = Work(title, _owner(), back)
     logger = current_app.logger
 

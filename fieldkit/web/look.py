@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from flask import Flask, current_app, g, request, url_for
+from flask import Flask, current_app, request, url_for
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
@@ -141,14 +141,15 @@ def address(endpoint: str, filename: str = "") -> str:
     return known[key]
 
 
-def marks_beside(entry_id: str, job: str) -> list[Text]:
-    """What this copy has to say of an entry; all of a job's are read at once for a page."""
-    known: dict[str, dict[str, list[Text]]] = g.setdefault("marks", {})
-    if job not in known:
-        known[job] = {}
-        for one in joblog().marks(job=job):
-            known[job].setdefault(one.entry, []).append(words_of(one))
-    return known[job].get(entry_id, [])
+def marks_beside(entry_id: str) -> list[Text]:
+    """What this copy has to say of an entry."""
+    return [words_of(one) for one in joblog().marks_on(entry_id)]
+
+
+def arrived_beside(entry_id: str) -> str:
+    """When an entry arrived here, where that is far from when it was made; else empty."""
+    kept = joblog().entry(entry_id)
+    return kept.apart if kept else ""
 
 
 def attach(app: Flask) -> None:
@@ -166,6 +167,7 @@ def attach(app: Flask) -> None:
         in_box_unit=in_box_unit,
         own=Quote,
         marks=marks_beside,
+        arrived=arrived_beside,
     )
     app.jinja_env.globals.update(
         address=address,

@@ -296,6 +296,8 @@ def _end(pdf: FPDF, record: Record, when: Callable[[Entry], str]) -> None:
         _line(pdf, f"{covers}, SHA-256 {digest}", 8)
     if not record.signatures:
         _line(pdf, say("Not signed in the log."))
+    elif not record.signed:
+        _line(pdf, say("No signature here was made in this log."))
     if record.after:
         late_ones = say("After the last signature {n} entries were added:", n=len(record.after))
         _line(pdf, late_ones, 9, "B")

@@ -11,18 +11,13 @@ import sqlite3
 import time
 from contextlib import closing
 from dataclasses import replace
-from hashlib import sha256
-from pathlib import Path
 from shutil import copyfile
 from statistics import median
-from tempfile import gettempdir
 
-import pytest
 from support.entries import NOW, START_MS, entry
 
-import fieldkit.joblog
 from fieldkit.app import make_app
-from fieldkit.joblog import JobLog, door, utc_text
+from fieldkit.joblog import JobLog, utc_text
 from fieldkit.joblog.append import _INSERT
 from fieldkit.joblog.entry import COLUMNS, row_of
 
@@ -123,27 +118,6 @@ def fill(log: JobLog, jobs: int, per_job: int = PER_JOB) -> None:
     """Many jobs, each as one lot that arrives."""
     for job in range(jobs):
         assert not log.append(entries_of(job, per_job), NOW).refused
-
-
-@pytest.fixture(scope="session")
-def large(tmp_path_factory, measuring):
-    """A log of a million entries, made once for each version of what makes it: it takes minutes."""
-    if not measuring:
-        path = tmp_path_factory.mktemp("large") / "log.db"
-        with JobLog.open(path) as log:
-            fill(log, 5)
-        return path
-    made_by = [Path(__file__), *sorted(Path(fieldkit.joblog.__file__).parent.glob("*.py"))]
-    key = sha256(b"".join(one.read_bytes() for one in made_by) + door.FORM.encode()).hexdigest()
-    path = Path(gettempdir(), f"fieldkit-bench-{key[:16]}", "log.db")
-    if not path.exists():
-        path.parent.mkdir(exist_ok=True)
-        part = path.with_name("part.db")
-        part.unlink(missing_ok=True)
-        with JobLog.open(part) as log:
-            fill(log, 1000)
-        part.rename(path)
-    return path
 
 
 def seconds_a_page(clients, paths, rounds: int):

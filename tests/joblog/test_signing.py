@@ -21,6 +21,7 @@ from fieldkit.joblog.entry import FIELD_LIMIT, RESULT_LIMIT, json_text
 from fieldkit.joblog.signing import (
     all_entries,
     check,
+    last_own,
     points,
     seal,
     signatures,
@@ -73,14 +74,37 @@ def test_the_digest_is_sha_256_over_canonical_lines(log):
     """Worked out beside our code with hashlib and json alone: no number here needs more."""
     log.append(a_job(), NOW)
     made = sign(log, 10)
-    lines = []
+    lines, told = [], ("form", "on", "digests", "entries")
     for one in sorted(all_entries(log, "job-1"), key=lambda e: e.id):
         body = one.as_json()
         if one.kind == "signature":
-            body["result"] = {key: body["result"][key] for key in ("form", "digests", "entries")}
+            body["result"] = {key: body["result"][key] for key in told}
         text = json.dumps(body, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
         lines.append(f"{one.id} {hashlib.sha256(text.encode()).hexdigest()}\n")
     assert made.result["digest"] == hashlib.sha256("".join(lines).encode()).hexdigest()
+
+
+def test_no_seal_builds_on_one_that_is_broken_or_came_from_a_file(log):
+    """A file, or an older program, may hold a signature with wrong digests of what is here."""
+    log.append(a_job(), NOW)
+    note = log.history(job_id="job-1", limit=1)[0].entry
+    said = {"name": "Mr. Else", "complete": {}, "waived": []}
+    wrong = {"digests": {note.id: "0" * 64, entry(99).id: "1" * 64}, "digest": "2" * 64}
+    theirs = entry(10, "signature", understood=said, result=wrong)
+    good = seal(entry(11, "signature", understood=said), all_entries(log, "job-1"))
+    log.append([theirs, good], NOW)
+    said = {"name": "Ann", "complete": {}, "waived": []}
+    here = all_entries(log, "job-1")
+    ours = seal(entry(12, "signature", understood=said), here, {good.id})
+    assert ours.result["on"] == []
+    assert ours.result["digests"].keys() == {one.id for one in here}
+    log.append([ours], NOW)
+    checked = check(all_entries(log, "job-1"))
+    assert [one.whole for one in checked] == [False, True, True]
+    assert last_own(checked, {ours.id}).signature.id == good.id
+    assert last_own(checked, {one.signature.id for one in checked}) is None
+    again = seal(entry(13, "signature", understood=said), all_entries(log, "job-1"), {good.id})
+    assert (again.result["on"], list(again.result["digests"])) == ([ours.id], [ours.id])
 
 
 @given(st.dictionaries(st.text("abc123", min_size=1), st.text("0123abcdef"), max_size=8))

@@ -34,7 +34,9 @@ STARTS = {
 @pages.get("/")
 def show() -> str:
     """What do you have in front of you?"""
-    return render_template("home.html", jobs=joblog().jobs(limit=6, closed=False), entry=fresh_id())
+    jobs = joblog().jobs(limit=6, closed=False)
+    doubted = joblog().doubted_of(job.id for job in jobs)
+    return render_template("home.html", jobs=jobs, doubted=doubted, entry=fresh_id())
 
 
 @pages.post("/start")

@@ -88,10 +88,12 @@ def jobs_page(entry: str, *, asked: str = "", problem: Problem | None = None) ->
         "jobs.html",
         jobs=jobs,
         more=more,
+        doubted=log.doubted_of(job.id for job in jobs),
         waits={job.id: joint for job in jobs if (joint := _waits(log, job.id))},
         asked=asked,
         found=found,
         finished=finished,
+        backup="backup" in current_app.blueprints,
         entry=entry,
         typed=request.form,
         problem=problem,
@@ -370,7 +372,7 @@ def refused_page(problem: Problem | None = None) -> str:
     """What was not taken in, with a way to take in what a lead answers for."""
     log = joblog()
     found = [(one, tellable(json.loads(one["reason"])), mark_of(one)) for one in log.refused()]
-    aside = ((mark, log.entry(mark.entry)) for mark in log.marks(UNFIT)[:200])
+    aside = ((mark, log.entry(mark.entry)) for mark in log.marks(UNFIT, limit=200))
     unfit = [(mark, kept.entry) for mark, kept in aside if kept is not None]
     return render_template("refused.html", refused=found, unfit=unfit, problem=problem)
 

@@ -290,22 +290,34 @@ def end_mine() -> Response:
     return redirect(url_for("people.mine"), 303)
 
 
-@pages.post("/me/password")
-def change_password() -> tuple[str, int] | Response:
-    """A new password, by who knows the old one; all other devices are logged out."""
+def require_password() -> None:
+    """See that who asks gave their password once more, as ``old``.
+
+    Raises
+    ------
+    Problem
+        It is wrong, or there were several wrong tries.
+    """
     person, store, now = myself(), people(), clock.now_ms()
     # Counted by the session, which a stranger does not have.
     counted = {f"session {session.get('seat', '')}": FREE_TRIES}
     kept = store.named(person.name)
+    if store.must_wait(counted, now) > 0:
+        raise Problem(
+            "old", None, say("There were several wrong tries."), say("Wait a little first.")
+        )
+    store.wrong(counted, now)
+    if not is_right(kept[1] if kept else None, request.form.get("old", "")[:1000]):
+        raise Problem("old", None, say("This is not your password."), say("Type it again."))
+    store.right(*counted)
+
+
+@pages.post("/me/password")
+def change_password() -> tuple[str, int] | Response:
+    """A new password, by who knows the old one; all other devices are logged out."""
+    person, store = myself(), people()
     try:
-        if store.must_wait(counted, now) > 0:
-            raise Problem(
-                "old", None, say("There were several wrong tries."), say("Wait a little first.")
-            )
-        store.wrong(counted, now)
-        if not is_right(kept[1] if kept else None, request.form.get("old", "")[:1000]):
-            raise Problem("old", None, say("This is not your password."), say("Type it again."))
-        store.right(*counted)
+        require_password()
         hashed = hash_password(request.form.get("password", "")[:1000], person.name)
     except Problem as problem:
         return mine_page(problem), 422

@@ -4,21 +4,35 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Quote, say
-from fieldkit.joblog import Entry, JointNow
-from fieldkit.joblog.signing import Point, all_entries, all_stored, check, point_label, points, seal
+from fieldkit.joblog import Entry, JobNow, JointNow
+from fieldkit.joblog.signing import (
+    Point,
+    all_entries,
+    all_stored,
+    brought_in,
+    check,
+    last_own,
+    point_label,
+    points,
+    seal,
+)
 from fieldkit.typed import answers
-from fieldkit.web import clock
+from fieldkit.web import beside, clock
 from fieldkit.web.idempotent import entry_id_of_form, keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.record import job_or_404
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("signing", __name__, url_prefix="/job/<job>/sign")
+
+#: So many of the entries that were added after signing are listed.
+MOST_SHOWN = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,26 +62,26 @@ def lines_of(job: str, now: str) -> list[JointToSign]:
     return [JointToSign(joint, points(joint, now)) for joint in joblog().joints(job)]
 
 
-def sign_page(job: str, problem: Problem | None = None) -> str:
+def sign_page(job: JobNow, problem: Problem | None = None) -> str:
     """What is complete and what is missing; reasons that were typed stay."""
     log = joblog()
-    found = log.job(job)
-    if found is None:
-        abort(404)
-    stored = all_stored(log, job)
-    entries = [one.entry for one in stored]
-    checked = check(entries)
-    lines = lines_of(job, clock.now())
+    stored = all_stored(log, job.id)
+    checked = check([one.entry for one in stored])
+    own = last_own(checked, brought_in(log, job.id))
+    lines = lines_of(job.id, clock.now())
+    after = own.after if own else ()
     return render_template(
         "sign.html",
-        job=found,
+        job=job,
         lines=lines,
         lacking=sum(len(line.missing) for line in lines),
         label_of=point_label,
         checked=checked,
-        after=checked[-1].after if checked else (),
-        names={joint.id: joint.name for joint in log.joints(job)},
-        seen=len(entries),
+        signed=own is not None,
+        after=after,
+        last_after=after[-MOST_SHOWN:],
+        names={line.joint.id: line.joint.name for line in lines},
+        seen=len(stored),
         arrived={one.entry.id: one.apart for one in stored if one.apart},
         name=signature_of_asker(),
         typed=request.form,
@@ -77,25 +91,38 @@ def sign_page(job: str, problem: Problem | None = None) -> str:
 
 
 @pages.get("")
-def show(job: str) -> str:
-    """What is complete, what is missing, who signed."""
-    return sign_page(job)
+def show(job: str) -> str | Response:
+    """What is complete, what is missing, who signed; of a large job worked out beside."""
+    found = job_or_404(job)
+    back = url_for("jobs.show", job=job)
+    return beside.page(say("Sign this job"), back, found.entries, lambda _: sign_page(found))
 
 
 @pages.post("")
 def sign(job: str) -> tuple[str, int] | Response:
     """Seal what is there; refused while something is missing without a reason."""
-    log, now, entry_id = joblog(), clock.now(), entry_id_of_form()
-    if log.job(job) is None:
-        abort(404)
-    if log.entry(entry_id) is not None:
-        return redirect(url_for("signing.show", job=job), 303)  # a double tap: it is signed
-    try:
-        made = signature(job, entry_id, now)
-    except Problem as problem:
-        return sign_page(job, problem), 422
-    keep(log, [made], received=now)
+    found, entry_id = job_or_404(job), entry_id_of_form()
+    if beside.is_long(found.entries):
+
+        def make(work: beside.Work) -> None:
+            work.page = sign_page(found, signed(job, entry_id))
+
+        return beside.begin(say("Sign this job"), url_for("jobs.show", job=job), make)
+    problem = signed(job, entry_id)
+    if problem is not None:
+        return sign_page(found, problem), 422
     return redirect(url_for("signing.show", job=job), 303)
+
+
+def signed(job: str, entry_id: str) -> Problem | None:
+    """Sign as the form says; what is in the way, if anything."""
+    log, now = joblog(), clock.now()
+    if log.entry(entry_id) is None:  # else a double tap: it is signed
+        try:
+            keep(log, [signature(job, entry_id, now)], received=now)
+        except Problem as problem:
+            return problem
+    return None
 
 
 def signature(job: str, entry_id: str, now: str) -> Entry:
@@ -146,4 +173,4 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
         who=signature_of_asker() or name,
         note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
     )
-    return seal(made, entries)
+    return seal(made, entries, brought_in(joblog(), job))

@@ -54,6 +54,10 @@ def test_a_result_that_does_not_follow_says_so_on_every_page(crew, open_app):
     said = "Not reproduced: its answers lead to another result. Do not go by it."
     for page in ("/joint/joint-1", "/job/job-1", "/job/job-1/record", "/job/job-1/record.html"):
         assert said in lead.client.get(page).get_data(as_text=True), page
+    short = "A result here was not reproduced."
+    for page in ("/", "/jobs", "/joint/joint-1/card"):
+        assert short in lead.client.get(page).get_data(as_text=True), page
+    assert said in lead.read("/jobs?q=500+psi").html
     sign = lead.read("/job/job-1/sign").words
     assert "Work it out once more" in sign
     assert "A result here was not reproduced" in sign
@@ -82,6 +86,9 @@ def test_what_a_lead_brings_in_says_so_beside_each_entry(crew, open_app):
     assert "1 result comes out otherwise" in page
     for path in ("/job/job-1", "/job/job-1/sign", "/job/job-1/record"):
         assert "From a file, brought in by" in crew["lead"].read(path).words, path
+    for path in ("/job/job-1/sign", "/job/job-1/record"):
+        assert "No signature here was made in this log" in crew["lead"].read(path).words, path
+    assert "Sign this job" in crew["lead"].read("/job/job-1/sign").html
 
 
 @pytest.mark.parametrize("role", ["technician", "lead"])
