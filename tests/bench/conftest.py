@@ -21,7 +21,7 @@ def measuring(request) -> bool:
 @pytest.fixture(scope="session")
 def large(tmp_path_factory, measuring):
     """A log of a million entries, made once for each version of what makes it: it takes minutes."""
-    from bench.test_bench_joblog import fill  # noqa: PLC0415
+    from bench.test_bench_joblog import fill
 
     if not measuring:
         path = tmp_path_factory.mktemp("large") / "log.db"
