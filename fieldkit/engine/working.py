@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
 from typing import Any
@@ -23,7 +24,10 @@ STATUSES = (
 class Line:
     """One line of working: a figure, how it came about, and where that rests.
 
-    ``inputs`` maps the symbols of ``formula`` to the figures put in, each with its unit.
+    ``inputs`` maps the symbols of ``formula`` to the figures put in, each with its unit, so
+    that whoever reads it can work ``value`` out again; what stands after a semicolon is a remark.
+    A line that is no formula says so in its first word: ``table:``, ``rule:``, ``assumed:``,
+    ``given:``, ``by steps:`` or ``solved for``. ``tests/support/working_reader.py`` reads all.
     ``source`` is an id in ``tables/sources.csv``; ``status`` is one of ``STATUSES``.
     """
 
@@ -34,6 +38,37 @@ class Line:
     unit: str
     source: str
     status: str
+
+
+def precise(value: float, unit: str = "") -> str:
+    """An input of a line of working: six digits, so that the line can be worked out again.
+
+    Examples
+    --------
+    >>> precise(1.049, "in"), precise(100.0), precise(30061.12), precise(5.0793e-05, "1/°F")
+    ('1.049 in', '100.0', '30,061.1', '5.0793e-05 1/°F')
+    """
+    digits = f"{value:.6g}"
+    if value == 0:
+        digits = "0"
+    elif "e" in digits:
+        digits = max(digits, f"{value:.3e}", key=len)
+    else:
+        # Four digits at least, even if the last are zeros.
+        places = max(len(digits.partition(".")[2]), 3 - math.floor(math.log10(abs(value))))
+        digits = f"{value:,.{places}f}" if abs(value) >= 10_000 else f"{value:.{places}f}"
+    return f"{digits} {unit}".rstrip()
+
+
+def precise_row(values: Iterable[float], unit: str = "") -> str:
+    """Several inputs of one name, which the formula takes the sum, mean or largest of.
+
+    Examples
+    --------
+    >>> precise_row((0.701, 0.703), "in")
+    '0.7010, 0.7030 in'
+    """
+    return f"{', '.join(precise(one) for one in values)} {unit}".rstrip()
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fieldkit.engine.choosing.search import PartialAssembly, chain
+from fieldkit.engine.choosing.search import PartialAssembly, Rules, chain
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, join, say
 from fieldkit.tables.fittings import fittings, joints
@@ -30,12 +30,17 @@ class PartCount:
 
 @dataclass(frozen=True, slots=True)
 class MadeJoint:
-    """A joint and the two things it joins: ids of parts, or pipe or tube."""
+    """A joint and the two things it joins: ids of parts, or pipe or tube.
+
+    ``holds_psi`` is in the heat given; ``minutes`` are those of making it.
+    """
 
     kind: str
     between: tuple[str, str]
     name: str
     nominal: str
+    holds_psi: float
+    minutes: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +80,10 @@ class Assembly:
 
 def build(
     group: Sequence[PartialAssembly],
-    prices: Mapping[str, float] | None,
+    rules: Rules,
 ) -> Assembly:
     """An assembly from the moves that led to it; of those alike, the one with fewest parts."""
+    prices = rules.prices
     alike = sorted(group, key=lambda end: (end.parts, _proneness(end)))
     end = alike[0]
     counts = _counts(end)
@@ -97,7 +103,14 @@ def build(
         title=join((_counted(part) for part in parts), " + "),
         parts=parts,
         joints=tuple(
-            MadeJoint(j.kind, (j.left, j.right), row.name, j.size)
+            MadeJoint(
+                j.kind,
+                (j.left, j.right),
+                row.name,
+                j.size,
+                rules.tube_rated_psi[j.held] if j.held else rules.rated_psi[j.kind, j.size],
+                j.held.minutes if j.held else row.minutes,
+            )
             for j, row in zip(made, rows, strict=True)
         ),
         cost=None if prices is None or unpriced else end.money / 10_000,

@@ -28,6 +28,8 @@ class BreakEven:
     labour_per_hour: float
     labour_limit: float | None
     one_off: float
+    saved_each: float
+    extra_minutes: float
     how: Text
 
 
@@ -101,6 +103,8 @@ def compare(
         labour_per_hour=labour_per_hour,
         labour_limit=limit,
         one_off=one_off,
+        saved_each=saved,
+        extra_minutes=extra,
         how=_how(few, many, count, saved=saved, one_off=one_off, labour=labour_per_hour),
     )
 

@@ -36,12 +36,13 @@ class OpenEnd(NamedTuple):
 
 
 class Made(NamedTuple):
-    """One joint made: its kind, the two things it joins, its size."""
+    """One joint made: its kind, the two things it joins, its size; how tubing is held."""
 
     kind: str
     left: str
     right: str
     size: str
+    held: TubeJoint | None = None
 
 
 class PartialAssembly(NamedTuple):
@@ -348,7 +349,7 @@ def _add(
                 money += count * round(price * 10_000)
     if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
         return None
-    made += tuple(Made(way.kind, part, "tube", "") for way in held)
+    made += tuple(Made(way.kind, part, "tube", "", way) for way in held)
     return PartialAssembly(
         price=parts if rules.prices is None or unpriced else money,
         minutes=minutes,

@@ -110,8 +110,8 @@ def transition(need: Need) -> Transition:
 def _assemblies(
     need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], rated_psi: Mapping[TubeJoint, float]
 ) -> tuple[Assembly, ...]:
-    groups = search(_start(need), _rules(need, holds, rated_psi))
-    built = [build(group, need.prices) for group in groups]
+    rules = _rules(need, holds, rated_psi)
+    built = [build(group, rules) for group in search(_start(need), rules)]
     built = [replace(one, roomy=need.with_room(one.holds_psi)) for one in built]
     built.sort(key=lambda one: order_of(one, "cheapest" in need.wants))
     return tuple(replace(one, why=why(one, built)) for one in built)

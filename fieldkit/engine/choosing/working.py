@@ -11,8 +11,7 @@ from fieldkit.engine.choosing.refusals import no_such_size
 from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
 from fieldkit.engine.strength import rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, join, say
-from fieldkit.engine.working import Line
-from fieldkit.tables.fittings import joints
+from fieldkit.engine.working import Line, precise
 from fieldkit.tables.materials import HeatFactor
 
 PRACTICE = "common practice, no source"
@@ -26,7 +25,7 @@ def work_lines(
     lines.append(
         Line(
             "share of strength left in the heat",
-            "row of the heat table at or above T; tubing of unknown grade read as PVC",
+            "table: heat factors, the row at or above T; tubing of unknown grade read as PVC",
             {"T": Figure(need.hottest_f, "°F")},
             heat.factor,
             "",
@@ -37,12 +36,14 @@ def work_lines(
     if not found:
         return tuple(lines)
     best = found[0]
-    rows = [joints()[joint.kind] for joint in best.joints]
     lines += [
         Line(
             "minutes of work",
-            "sum over the joints, and a minute for each second clamp",
-            {f"{i} {row.id}": Figure(row.minutes, "min", 1) for i, row in enumerate(rows, 1)},
+            "sum of these; a second clamp is in it",
+            {
+                f"{i} {one.kind}": precise(one.minutes, "min")
+                for i, one in enumerate(best.joints, 1)
+            },
             best.minutes,
             "min",
             "trade",
@@ -50,8 +51,11 @@ def work_lines(
         ),
         Line(
             "pressure held",
-            "least over the joints of ceiling × heat; weld and thread: share × equal pipe × heat",
-            {"weakest joint": best.weakest},
+            "least of these; ceiling × heat, weld and thread: share × equal pipe × heat",
+            {
+                f"{i} {one.kind}": precise(one.holds_psi, "psi")
+                for i, one in enumerate(best.joints, 1)
+            },
             best.holds_psi,
             "psi",
             "trade",
@@ -59,7 +63,7 @@ def work_lines(
         ),
         Line(
             "wait before pressure",
-            "slower of two published cure schedules, largest cemented size",
+            "table: cure times, the slower of two schedules, largest cemented size",
             {"cement joints": best.welds, "coldest in the cure": Figure(need.curing_f, "°F")},
             best.wait_minutes,
             "min",
@@ -68,9 +72,9 @@ def work_lines(
         ),
         Line(
             "order of the list",
-            "cost alone"
+            "rule: cost alone"
             if "cheapest" in need.wants
-            else "cost + 0.50 a minute + 1.50 a step of hand strength + 2 if not used again "
+            else "rule: cost + 0.50 a minute + 1.50 a step of hand strength + 2 if not used again "
             "+ 1 an hour of wait + 0.25 × proneness; 2 a part where prices are missing",
             {},
             None,
@@ -84,8 +88,11 @@ def work_lines(
         lines.append(
             Line(
                 "least that leaves room",
-                "pressure / share that may be used; less than that is too close",
-                {"pressure": _psi(need), "share": Figure(share.value, "", 2)},
+                "pressure / share; less is too close",
+                {
+                    "pressure": precise(need.pressure_psi, "psi"),
+                    "share": precise(share.value),
+                },
                 need.room_psi,
                 "psi",
                 share.source,
@@ -96,8 +103,11 @@ def work_lines(
         lines.append(
             Line(
                 "cost of parts",
-                "sum of prices; stub of pipe, tape and cement are not in it",
-                {part.id: part.count for part in best.parts},
+                "sum of these; stub of pipe, tape and cement are not in it",
+                {
+                    part.id: precise(part.count * (need.prices or {}).get(part.id, 0.0), "$")
+                    for part in best.parts
+                },
                 best.cost,
                 "$",
                 "fieldkit-rule",
@@ -107,10 +117,14 @@ def work_lines(
     lines += [
         Line(
             say("break-even of {many} against {few}", many=pair.many, few=pair.few),
-            "N* = F / (saving − R m / 60), and the next whole number above it",
+            "N = F / (saving − R m / 60); the next whole number above it"
+            if pair.exact is not None
+            else "rule: it never pays where the saving is not over R m / 60",
             {
-                "F": Figure(pair.one_off, "$", 2),
-                "R": Figure(pair.labour_per_hour, "$/h", 2),
+                "F": precise(pair.one_off, "$"),
+                "saving": precise(pair.saved_each, "$"),
+                "R": precise(pair.labour_per_hour, "$/h"),
+                "m": precise(pair.extra_minutes, "min"),
             },
             pair.exact,
             "joints",
@@ -126,7 +140,7 @@ def _assumed(need: Need) -> list[Line]:
     lines = []
 
     def assume(name: str, value: float | str, unit: str, source: str, status: str) -> None:
-        lines.append(Line(name, "assumed, none was given", {}, value, unit, source, status))
+        lines.append(Line(name, "not given", {}, value, unit, source, status))
 
     if need.class_assumed:
         assume("class of the pipe", need.pipe_class, "", "fieldkit-rule", PRACTICE)

@@ -83,6 +83,11 @@ def judgement_worth() -> float:
     return fsum(_weights().values())
 
 
+def pairs_worth(cause: str) -> float:
+    """Weights of the pairs that a cause is one of. [1]"""
+    return fsum(w for both, w in _weights().items() if len(both) == 2 and cause in both)
+
+
 @cache
 def _by_joint() -> tuple[tuple[State, float], ...]:
     """Each state with its share of its causes' failures. [1]"""

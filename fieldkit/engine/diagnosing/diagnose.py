@@ -17,6 +17,7 @@ from fieldkit.engine.diagnosing.belief import (
     by_joint,
     by_pair,
     judgement_worth,
+    pairs_worth,
     posterior,
     ranked,
 )
@@ -31,8 +32,8 @@ from fieldkit.engine.diagnosing.next_question import (
     to_mend,
 )
 from fieldkit.engine.diagnosing.signs import Setting, option_for
-from fieldkit.engine.words import Capital, Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.words import Capital, Text, say
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.diagnosis import cause_pairs, causes, options, questions
 
 #: Under this, the leader is only the first thing to look at. Trade judgement.
@@ -387,12 +388,13 @@ def _working(
     return (
         Line(
             "before any answer",
-            "(weight of the cause + times found) / (sum of weights + all found), and its pairs",
+            "(weight + times found + its pairs / 2) / (all weights + all found)",
             {
                 "cause": leader.name,
-                "weight": Figure(row.prior_weight, "", 1),
+                "weight": precise(row.prior_weight),
                 "times found": ours.get(leader.id, 0),
-                "sum of weights": Figure(judgement_worth(), "", 1),
+                "its pairs": precise(pairs_worth(leader.id)),
+                "all weights": precise(judgement_worth()),
                 "all found": sum(ours.values()),
             },
             start,
@@ -402,7 +404,7 @@ def _working(
         ),
         Line(
             "after the answers",
-            "Bayes’ rule over causes, pairs and joint types",
+            "by steps: Bayes’ rule over causes, pairs and joint types",
             {question: label(question, option) for question, option in evidence.items()},
             by_cause(belief)[leader.id],
             "",

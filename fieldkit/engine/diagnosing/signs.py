@@ -14,9 +14,8 @@ from functools import cache
 from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
 from fieldkit.engine.problems import OutOfRange, require
-from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, precise
 from fieldkit.tables.diagnosis import options, questions
 from fieldkit.tables.fittings import FitWindow, fit_windows
 from fieldkit.tables.threads import pairings
@@ -111,7 +110,7 @@ def _window(kind: str, gap_in: float, setting: Setting) -> Scaled:
     low, high = window.low_in - marked_in, window.high_in - marked_in
     line = Line(
         "fit",
-        "measured less marked size, against the window of the fitting",
+        "given: measured less marked size, against the window of the fitting",
         {
             "gap": Figure(gap_in, "in", 3),
             "low": Figure(low, "in", 3),
@@ -142,11 +141,11 @@ def _joint_ceiling(value: float, setting: Setting) -> Scaled:
         return Scaled(float("inf") if value else 0.0)
     line = Line(
         "share of what the joint should hold",
-        "static pressure / (ceiling × heat factor)",
+        "static / (ceiling × heat factor)",
         {
-            "static": Figure(value, "psi"),
-            "ceiling": rating_figure(limit.cool_psi),
-            "heat factor": Figure(limit.factor, "", 2),
+            "static": precise(value, "psi"),
+            "ceiling": precise(limit.cool_psi, "psi"),
+            "heat factor": precise(limit.factor),
         },
         value / limit.hot_psi if limit.hot_psi else None,
         "",
@@ -164,7 +163,7 @@ def _thread_limits(value: float, setting: Setting) -> Scaled:
     most = pairing.turns_max if pairing.turns_max is not None else 2 * pairing.turns_min
     line = Line(
         "turns against the thread’s limits",
-        "turns past hand tight, between least and most",
+        "given: turns past hand tight, between least and most",
         {"turns": Figure(value, "", 2), "least": Figure(least, "", 2), "most": Figure(most, "", 2)},
         value,
         "turns",
@@ -185,10 +184,10 @@ def _cure_share(value: float, setting: Setting) -> Scaled:
     row = needed.rows[0]
     line = Line(
         "share of the cure it needed",
-        "hours before pressure / hours of cure",
+        "before pressure / cure",
         {
-            "before pressure": Figure(value, "h", 2),
-            "cure": Figure(needed.minutes / 60, "h", 2),
+            "before pressure": precise(value, "h"),
+            "cure": precise(needed.minutes / 60, "h"),
             "coldest": Figure(setting.cure_temperature_f, "°F"),
             "humidity": Figure(setting.humidity_pct, "%"),
         },

@@ -10,7 +10,7 @@ from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, LinePart, pa
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.strength import HOLDS, MARGINAL, rating_figure, share_of_limit, verdict_of
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import Pipe
 
@@ -256,8 +256,12 @@ def hold(
         for joint, limit in zip(held, limits, strict=True)
     )
     weakest = min(rows, key=lambda row: row.limit_psi)
-    pushes = [row.thrust_lbf for row in rows if row.thrust_lbf is not None]
-    push = weakest.thrust_lbf if weakest.thrust_lbf is not None else max(pushes, default=None)
+    pushed = max(
+        (row for row in rows if row.thrust_lbf is not None),
+        key=lambda row: (row is weakest, row.thrust_lbf),
+        default=None,
+    )
+    push = None if pushed is None else pushed.thrust_lbf
     return HoldAnswer(
         verdict=weakest.verdict,
         headline=_headline(weakest, peak, temperature_f),
@@ -267,7 +271,7 @@ def hold(
             *(_limit_line(j, x, temperature_f) for j, x in zip(held, limits, strict=True)),
             _peak_line(static_psi, surge_psi, peak),
             _verdict_line(weakest, surge_psi, peak),
-            _thrust_line(push, peak),
+            _thrust_line(None if pushed is None else held[rows.index(pushed)], peak),
         ),
         limit_psi=weakest.limit_psi,
         peak_psi=peak,
@@ -282,15 +286,20 @@ def hold(
 
 
 def _push(joint: HeldJoint, peak: float) -> float | None:
-    seal = joint.seal_in
-    if seal is None and joint.pipe is not None:
-        bore_seal = joint.kind in TUBE_JOINTS and joint.kind not in OUTSIDE_SEALS
-        seal = joint.pipe.bore_in if bore_seal else joint.pipe.od_in
+    seal = _seal_in(joint)
     if seal is None:
         return None
     if joint.bend_deg is not None:
         return bend_thrust_lbf(peak, seal, joint.bend_deg)
     return thrust_lbf(peak, seal)
+
+
+def _seal_in(joint: HeldJoint) -> float | None:
+    """Diameter at which the joint seals, where it is known. [in]"""
+    if joint.seal_in is not None or joint.pipe is None:
+        return joint.seal_in
+    bore_seal = joint.kind in TUBE_JOINTS and joint.kind not in OUTSIDE_SEALS
+    return joint.pipe.bore_in if bore_seal else joint.pipe.od_in
 
 
 def _headline(weakest: Held, peak: float, temperature_f: float) -> Text:
@@ -329,10 +338,10 @@ def _cautions(
 def _limit_line(joint: HeldJoint, limit: Limit, temperature_f: float) -> Line:
     return Line(
         joints()[joint.kind].name,
-        "limit = ceiling × heat factor of the next hotter row",
+        "limit = ceiling × factor; the heat factor of the next hotter row",
         {
-            "ceiling": Figure(limit.cool_psi, "psi", 1),
-            "factor": Figure(limit.factor, "", 2),
+            "ceiling": precise(limit.cool_psi, "psi"),
+            "factor": precise(limit.factor),
             "at": Figure(temperature_f, "°F"),
         },
         limit.hot_psi,
@@ -346,7 +355,7 @@ def _peak_line(static_psi: float, surge_psi: float | None, peak: float) -> Line:
     return Line(
         "highest pressure",
         "static + surge" if surge_psi is not None else "static; surge not given",
-        {"static": Figure(static_psi, "psi", 1), "surge": Figure(surge_psi or 0.0, "psi", 1)},
+        {"static": precise(static_psi, "psi"), "surge": precise(surge_psi or 0.0, "psi")},
         peak,
         "psi",
         "statics",
@@ -358,8 +367,14 @@ def _verdict_line(weakest: Held, surge_psi: float | None, peak: float) -> Line:
     share = share_of_limit(surge_psi)
     return Line(
         "share of the limit used",
-        "highest pressure / limit; lets go above 100 %, marginal above the share",
-        {"share": Figure(share.value * 100, "%")},
+        "100 × highest pressure / limit; lets go above 100 %, marginal above the share"
+        if weakest.limit_psi
+        else "rule: no share of a joint that holds nothing at that heat",
+        {
+            "highest pressure": precise(peak, "psi"),
+            "limit": precise(weakest.limit_psi, "psi"),
+            "share": Figure(share.value * 100, "%"),
+        },
         peak / weakest.limit_psi * 100 if weakest.limit_psi else None,
         "%",
         share.source,
@@ -367,12 +382,20 @@ def _verdict_line(weakest: Held, surge_psi: float | None, peak: float) -> Line:
     )
 
 
-def _thrust_line(push: float | None, peak: float) -> Line:
+def _thrust_line(joint: HeldJoint | None, peak: float) -> Line:
+    formula = "rule: give a size to have it"
+    inputs = {"P": precise(peak, "psi")}
+    if joint is not None:
+        formula = "P π d² / 4; d where it seals"
+        inputs["d"] = precise(_seal_in(joint) or 0.0, "in")
+        if joint.bend_deg is not None:
+            formula = "2 P (π d² / 4) sin(π θ / 360); d where it seals"
+            inputs["θ"] = precise(joint.bend_deg, "°")
     return Line(
         "push on the end",
-        "P π d² / 4, d where it seals" if push is not None else "give a size to have it",
-        {"P": Figure(peak, "psi", 1)},
-        push,
+        formula,
+        inputs,
+        None if joint is None else _push(joint, peak),
         "lbf",
         "statics",
         "computed",

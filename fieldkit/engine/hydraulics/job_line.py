@@ -84,6 +84,7 @@ class Fit:
     variation_pct: float | None
     end_psi: float | None
     longest_ft: float
+    flow_gpm: float = 0.0
 
 
 def head_of(
@@ -168,6 +169,7 @@ def fit_of(tubing: Tubing, demand: Demand, inlet_psi: float, allowed: float) -> 
         line.pressure_variation_pct,
         line.end_pressure_psi,
         line.max_length_ft,
+        flow_gpm=line.inlet_flow_gpm,
     )
 
 

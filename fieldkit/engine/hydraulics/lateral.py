@@ -30,7 +30,7 @@ from fieldkit.engine.hydraulics.uniformity import (
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.hydraulics import figure, hydraulics
 
 GPH_PER_GPM = 60.0
@@ -284,12 +284,16 @@ def lateral(
         number * outlet_gph / GPH_PER_GPM, pipe.bore_in, pipe.c
     )
     closed_end = inlet_psi - (full_flow / 100 * factor + pipe.rise) * length * weight
+    at_one = hazen_williams_loss_ft_per_100ft(
+        outlet_gph / GPH_PER_GPM / layout.spacing_ft, pipe.bore_in, pipe.c
+    )
+    drop_ft = allowed * inlet_psi / weight
     closed_length = longest_closed_form(
         bore_in=pipe.bore_in,
         c=pipe.c,
         outlet_gpm=outlet_gph / GPH_PER_GPM,
         spacing_ft=layout.spacing_ft,
-        drop_ft=allowed * inlet_psi / weight,
+        drop_ft=drop_ft,
         rise=pipe.rise,
     )
     eu = emission_uniformity(least, mean, cv, emitters_per_plant)
@@ -314,12 +318,29 @@ def lateral(
         cautions=(*_notes(velocity, longest[allowed]), *caution("local_code")),
         working=(
             *assumed,
-            *_emitter_working(pipe, draw(1.0), exponent),
+            *_emitter_working(pipe, outlet_gph, rated, exponent),
             *_barb_working(pipe),
             *_march_working(pipe, layout, line, allowed),
-            _uniformity_line(eu, cv, least / mean),
+            _uniformity_line(eu, cv, emitters_per_plant, least * GPH_PER_GPM, mean * GPH_PER_GPM),
             _other_line(pipe, other),
-            *_closed_form_working(factor, number, full_flow, closed_end, closed_length),
+            Line(
+                "far end by the closed form",
+                "P_end = P_in − (F h / 100 + slope) L w; every outlet at full flow, "
+                "Hazen–Williams, no barbs",
+                {
+                    "P_in": precise(inlet_psi, "psi"),
+                    "F": precise(factor),
+                    "h": precise(full_flow, "ft per 100 ft"),
+                    "slope": precise(pipe.rise),
+                    "L": precise(length, "ft"),
+                    "w": precise(weight, "psi/ft"),
+                },
+                closed_end,
+                "psi",
+                "christiansen",
+                "secondary",
+            ),
+            _longest_line(closed_length, pipe, at_one, drop_ft),
         ),
         max_length_ft=layout.length_ft(longest[allowed]),
         outlets=number,
@@ -365,7 +386,7 @@ def _other_line(pipe: Pipe, other: float | None) -> Line:
     hazen = pipe.method == "hazen_williams"
     return Line(
         "far end by the other formula",
-        "the same march by Darcy–Weisbach" if hazen else "the same march by Hazen–Williams",
+        "by steps: the same by Darcy–Weisbach" if hazen else "by steps: the same by Hazen–Williams",
         {},
         other,
         "psi",
@@ -451,12 +472,13 @@ def _notes(velocity: float, most: int) -> tuple[Text, ...]:
     return tuple(notes)
 
 
-def _emitter_working(pipe: Pipe, at_one_psi_gpm: float, exponent: float) -> tuple[Line, ...]:
-    at_one = at_one_psi_gpm * GPH_PER_GPM
+def _emitter_working(
+    pipe: Pipe, outlet_gph: float, rated_psi: float, exponent: float
+) -> tuple[Line, ...]:
     return (
         Line(
             "slope",
-            "positive is uphill, away from the inlet",
+            "given: positive is uphill, away from the inlet",
             {},
             pipe.rise * 100,
             "%",
@@ -465,9 +487,13 @@ def _emitter_working(pipe: Pipe, at_one_psi_gpm: float, exponent: float) -> tupl
         ),
         Line(
             "emitter",
-            "q = k P^x",
-            {"k": Figure(at_one, "gph", 4), "x": Figure(exponent, "", 2)},
-            at_one,
+            "k = q / P^x",
+            {
+                "q": precise(outlet_gph, "gph"),
+                "P": precise(rated_psi, "psi"),
+                "x": precise(exponent),
+            },
+            outlet_gph / rated_psi**exponent,
             "gph at 1 psi",
             "ep405",
             "secondary",
@@ -482,7 +508,7 @@ def _barb_working(pipe: Pipe) -> tuple[Line, ...]:
         lines.append(
             Line(
                 "each emitter’s barb",
-                "loses as so much more pipe of the flow that comes to it",
+                "table: so much more pipe loses as much of the flow that comes to it",
                 {"bore": Figure(pipe.bore_in, "in", 3)},
                 pipe.outlet_ft,
                 "ft",
@@ -496,7 +522,7 @@ def _barb_working(pipe: Pipe) -> tuple[Line, ...]:
     )
     for name, k in heads:
         if k:
-            formula = "K V² / 2g on the flow there"
+            formula = "table: K V² / 2g is lost of the flow there"
             lines.append(Line(name, formula, {}, k, "", "minor-loss", "computed"))
     return tuple(lines)
 
@@ -506,7 +532,7 @@ def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) ->
     return (
         Line(
             "pressure at the far end",
-            "step by step: P = P' + s (loss(Q) + slope) + barb(Q), Q = Q' + k P^x",
+            "by steps: P = P' + s (loss(Q) + slope) + barb(Q), Q = Q' + k P^x",
             {
                 "s": Figure(layout.spacing_ft, "ft", 2),
                 "loss": (
@@ -521,8 +547,12 @@ def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) ->
         ),
         Line(
             "pressure variation",
-            "(highest − lowest) / highest",
-            {"allowed": Figure(allowed * 100, "%", 1)},
+            "100 (highest − lowest) / highest",
+            {
+                "highest": Figure(max(line.inlet_psi, *line.pressures_psi), "psi", 6),
+                "lowest": Figure(min(line.pressures_psi), "psi", 6),
+                "allowed": Figure(allowed * 100, "%", 1),
+            },
             variation(line.inlet_psi, line) * 100,
             "%",
             "ep405",
@@ -531,11 +561,18 @@ def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) ->
     )
 
 
-def _uniformity_line(eu: float, cv: float, least_over_mean: float) -> Line:
+def _uniformity_line(  # one argument a symbol
+    eu: float, cv: float, per_plant: float, least: float, mean: float
+) -> Line:
     return Line(
         "emission uniformity",
         "EU = 100 (1 − 1.27 Cv / √n) qmin / qmean",
-        {"Cv": Figure(cv, "", 3), "qmin/qmean": Figure(least_over_mean, "", 3)},
+        {
+            "Cv": precise(cv),
+            "n": precise(per_plant),
+            "qmin": precise(least),
+            "qmean": precise(mean),
+        },
         eu,
         "%",
         "ep405",
@@ -543,30 +580,19 @@ def _uniformity_line(eu: float, cv: float, least_over_mean: float) -> Line:
     )
 
 
-def _closed_form_working(
-    factor: float, number: int, full_flow: float, end: float, length: float
-) -> tuple[Line, ...]:
-    return (
-        Line(
-            "far end by the closed form",
-            "P_end = P_in − (F h + slope) L, every outlet at full flow, Hazen–Williams, no barbs",
-            {
-                "F": Figure(factor, "", 4),
-                "N": number,
-                "h": Figure(full_flow, "ft per 100 ft", 2),
-            },
-            end,
-            "psi",
-            "christiansen",
-            "secondary",
-        ),
-        Line(
-            "longest run by the closed form",
-            "L = [100 ΔH / (h₁ (q/s)^1.852 F)]^(1/2.852), F = 1/2.852",
-            {},
-            length,
-            "ft",
-            "christiansen",
-            "computed",
-        ),
+def _longest_line(length: float, pipe: Pipe, at_one: float, drop_ft: float) -> Line:
+    return Line(
+        "longest run by the closed form",
+        "(100 ΔH / (h₁ F))^(1 / 2.852), where F = 1 / 2.852; h₁ at one outlet’s flow a foot"
+        if pipe.rise == 0.0
+        else "solved for L: h₁ / 2.852 L^2.852 / 100 + slope L = ΔH",
+        {
+            "ΔH": precise(drop_ft, "ft"),
+            "h₁": precise(at_one, "ft per 100 ft"),
+            "slope": precise(pipe.rise),
+        },
+        length,
+        "ft",
+        "christiansen",
+        "computed",
     )

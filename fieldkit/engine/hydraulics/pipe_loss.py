@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.hydraulics.friction import (
+    GRAVITY,
     LAMINAR_BELOW,
     M_PER_IN,
     barb_loss_ft,
@@ -24,7 +25,7 @@ from fieldkit.engine.hydraulics.friction import (
 from fieldkit.engine.problems import require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.hydraulics import hydraulics
 
 
@@ -156,8 +157,13 @@ def friction(
             ),
             Line(
                 "head loss by Darcy–Weisbach",
-                "h = f (100 ft / D) V² / (2 g)",
-                {"f": Figure(factor, "", 5), "D": Figure(bore_in, "in", 3)},
+                "h = f (12 × 100 / D) V² / (2 g)",
+                {
+                    "f": precise(factor),
+                    "D": precise(bore_in, "in"),
+                    "V": precise(velocity, "ft/s"),
+                    "g": precise(GRAVITY, "ft/s²"),
+                },
                 darcy,
                 "ft per 100 ft",
                 "darcy-weisbach",
@@ -166,7 +172,7 @@ def friction(
             Line(
                 "head loss by Hazen–Williams",
                 "h = 0.2083 (100/C)^1.852 Q^1.852 / d^4.8655",
-                {"C": Figure(c), "Q": Figure(flow_gpm, "gpm", 2), "d": Figure(bore_in, "in", 3)},
+                {"C": precise(c), "Q": precise(flow_gpm, "gpm"), "d": precise(bore_in, "in")},
                 hazen,
                 "ft per 100 ft",
                 "hazen-williams",
@@ -176,9 +182,9 @@ def friction(
                 "loss in the pipe",
                 "P = h L / 100 × w",
                 {
-                    "h": Figure(rules, "ft per 100 ft", 2),
-                    "L": Figure(length_ft, "ft", 1),
-                    "w": Figure(psi_ft, "psi/ft", 4),
+                    "h": precise(rules, "ft per 100 ft"),
+                    "L": precise(length_ft, "ft"),
+                    "w": precise(psi_ft, "psi/ft"),
                 },
                 pipe_psi,
                 "psi",
@@ -187,14 +193,20 @@ def friction(
             ),
             Line(
                 "loss in the barbs",
-                "P = n K V² / (2 g) × w, K = [0.5 (1 − b²) + (1 − b²)²] / b⁴",
-                {"n": barbs, "b": Figure((barb_bore_in or bore_in) / bore_in, "", 3)},
+                "P = n K V² / (2 g) × w, where K = [0.5 (1 − b²) + (1 − b²)²] / b⁴",
+                {
+                    "n": barbs,
+                    "b": precise((barb_bore_in or bore_in) / bore_in),
+                    "V": precise(velocity, "ft/s"),
+                    "g": precise(GRAVITY, "ft/s²"),
+                    "w": precise(psi_ft, "psi/ft"),
+                },
                 barb_psi,
                 "psi",
                 "minor-loss",
                 "computed",
             ),
-            *_most_line(bore_in, most),
+            *_most_line(length_ft, psi_ft, most),
         ),
         loss_psi=pipe_psi + barb_psi,
         loss_ft_per_100ft=rules,
@@ -237,14 +249,20 @@ def _headline(
     )
 
 
-def _most_line(bore_in: float, most: FrictionAnswer | None) -> tuple[Line, ...]:
+def _most_line(length_ft: float, psi_ft: float, most: FrictionAnswer | None) -> tuple[Line, ...]:
     if most is None:
         return ()
     return (
         Line(
             "loss with the smallest legal bore",
-            "the same sum for the least outside and the thickest wall of the standard",
-            {"mean bore": Figure(bore_in, "in", 3), "least bore": Figure(most.bore_in, "in", 3)},
+            "h L / 100 × w + barbs; all as above for the least outside and the thickest wall",
+            {
+                "h": precise(most.loss_ft_per_100ft, "ft per 100 ft"),
+                "L": precise(length_ft, "ft"),
+                "w": precise(psi_ft, "psi/ft"),
+                "barbs": precise(most.barb_loss_psi, "psi"),
+                "least bore": precise(most.bore_in, "in"),
+            },
             most.loss_psi,
             "psi",
             "astm-d1785",
@@ -267,8 +285,8 @@ def _working(
     return (
         Line(
             "velocity",
-            "V = 0.4085 Q / d²",
-            {"Q": Figure(flow_gpm, "gpm", 2), "d": Figure(bore_in, "in", 3)},
+            "V = 0.408498 Q / d²",
+            {"Q": precise(flow_gpm, "gpm"), "d": precise(bore_in, "in")},
             velocity,
             "ft/s",
             "statics",
@@ -276,11 +294,11 @@ def _working(
         ),
         Line(
             "Reynolds number",
-            "Re = V D / ν",
+            "Re = 0.3048 V × 0.0254 D / ν",
             {
-                "V": Figure(velocity, "ft/s", 2),
-                "D": Figure(bore_in, "in", 3),
-                "ν": f"{viscosity_m2_s:.4g} m²/s",
+                "V": precise(velocity, "ft/s"),
+                "D": precise(bore_in, "in"),
+                "ν": precise(viscosity_m2_s, "m²/s"),
             },
             reynolds,
             "",
@@ -289,8 +307,12 @@ def _working(
         ),
         Line(
             "friction factor",
-            "f = 64 / Re" if reynolds < LAMINAR_BELOW else "Serghides, for Colebrook",
-            {"Re": Figure(reynolds), "ε/D": f"{roughness:.2g}"},
+            "f = 64 / Re"
+            if reynolds < LAMINAR_BELOW
+            else "f = 1 / [A − (B − A)² / (C − 2 B + A)]², "
+            "where A = −2 log10(ε/D / 3.7 + 12 / Re), "
+            "B = −2 log10(ε/D / 3.7 + 2.51 A / Re), C = −2 log10(ε/D / 3.7 + 2.51 B / Re)",
+            {"Re": precise(reynolds), "ε/D": precise(roughness)},
             factor,
             "",
             "darcy-weisbach" if reynolds < LAMINAR_BELOW else "serghides-1984",

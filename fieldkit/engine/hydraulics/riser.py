@@ -15,7 +15,7 @@ from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, join, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.hydraulics import figure, hydraulics
 
 
@@ -278,8 +278,11 @@ def _working(  # noqa: PLR0917  -- one line a figure
     return (
         Line(
             "flow it had",
-            "heads that give their water × flow of a head",
-            {"heads": riser.heads if riser.others_capped else 1, "each": Figure(riser.head_gpm)},
+            "heads × each; the heads that give their water",
+            {
+                "heads": riser.heads if riser.others_capped else 1,
+                "each": precise(riser.head_gpm, "gpm"),
+            },
             had,
             "gpm",
             "statics",
@@ -287,8 +290,13 @@ def _working(  # noqa: PLR0917  -- one line a figure
         ),
         Line(
             "flow to plan for",
-            "the lesser of 0.75 of it and 5 ft/s in the riser",
-            {"5 ft/s is": Figure(top, "gpm", 1), "bore": Figure(riser.bore_in, "in", 3)},
+            "min(share × had, v d² / 0.408498); the flow of the usual limit in the riser",
+            {
+                "share": precise(rows["supply_share"].value),
+                "had": precise(had, "gpm"),
+                "v": precise(rows["velocity_limit"].value, "ft/s"),
+                "d": precise(riser.bore_in, "in"),
+            },
             planned,
             "gpm",
             rows["supply_share"].source,
@@ -296,8 +304,8 @@ def _working(  # noqa: PLR0917  -- one line a figure
         ),
         Line(
             "emitters",
-            "flow / flow of one",
-            {"one": Figure(riser.emitter_gph, "gph", 2)},
+            "floor(60 × flow / one)",
+            {"flow": precise(planned, "gpm"), "one": precise(riser.emitter_gph, "gph")},
             float(emitters),
             "",
             "statics",

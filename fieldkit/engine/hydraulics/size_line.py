@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
+from fieldkit.engine.hydraulics.friction import psi_per_ft
 from fieldkit.engine.hydraulics.growth import length_change_in
 from fieldkit.engine.hydraulics.hold import Held, HeldJoint
 from fieldkit.engine.hydraulics.job_line import (
@@ -28,8 +29,9 @@ from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer
 from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import require
 from fieldkit.engine.strength import LETS_GO, rating_figure
+from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.hydraulics import Hydraulic, figure, hydraulics
 from fieldkit.tables.materials import materials
 
@@ -381,7 +383,7 @@ def _size_finding(job: Job, fits: tuple[Fit, ...], chosen: Fit) -> Finding:
 
 
 def _row_line(row: Hydraulic) -> Line:
-    return Line(row.what, "limit", {}, row.value, row.unit, row.source, row.status)
+    return Line(row.what, "rule: limit", {}, row.value, row.unit, row.source, row.status)
 
 
 def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[Line, ...]:
@@ -389,8 +391,8 @@ def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[L
     return (
         Line(
             "flow of all outlets",
-            "N q",
-            {"N": job.demand.outlets, "q": Figure(job.demand.gph, "gph", 2)},
+            "N q / 60",
+            {"N": job.demand.outlets, "q": precise(job.demand.gph, "gph")},
             job.demand.flow_gpm,
             "gpm",
             "statics",
@@ -398,11 +400,15 @@ def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[L
         ),
         Line(
             "loss in the rigid pipe",
-            "Darcy–Weisbach over its length",
+            "P = f (12 L / d) V² / (2 g) × w + barbs",
             {
-                "L": Figure(job.rigid.length_ft, "ft"),
-                "d": Figure(job.rigid.bore_in, "in", 3),
-                "V": Figure(loss.velocity_ft_s, "ft/s", 1),
+                "f": precise(loss.friction_factor),
+                "L": precise(job.rigid.length_ft, "ft"),
+                "d": precise(job.rigid.bore_in, "in"),
+                "V": precise(loss.velocity_ft_s, "ft/s"),
+                "g": precise(figure("gravity"), "ft/s²"),
+                "w": precise(psi_per_ft(water_at(loss.temperature_f).density_kg_m3), "psi/ft"),
+                "barbs": precise(loss.barb_loss_psi, "psi"),
             },
             loss.loss_psi,
             "psi",
@@ -413,8 +419,9 @@ def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[L
             "left for the tubing",
             "static − pipe − filter",
             {
-                "static": Figure(job.static_psi, "psi", 1),
-                "filter": Figure(rows["filter_drop"].value, "psi", 1),
+                "static": precise(job.static_psi, "psi"),
+                "pipe": precise(loss.loss_psi, "psi"),
+                "filter": precise(rows["filter_drop"].value, "psi"),
             },
             head.available_psi,
             "psi",
@@ -423,7 +430,7 @@ def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[L
         ),
         Line(
             "regulator",
-            "setting within 0.72 of the weakest tubing joint, hot; needed above it",
+            "rule: set within 0.72 of what the weakest tubing joint holds, hot; needed above it",
             {"there is one": "yes" if job.regulator_psi is not None else "no"},
             head.regulator_psi,
             "psi",
@@ -432,8 +439,11 @@ def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[L
         ),
         Line(
             "speed in the tubing",
-            "V = 0.4085 Q / d²",
-            {"d": Figure(chosen.tubing.bore_in, "in", 3)},
+            "V = 0.408498 Q / d²",
+            {
+                "Q": precise(chosen.flow_gpm, "gpm"),
+                "d": precise(chosen.tubing.bore_in, "in"),
+            },
             chosen.velocity_ft_s,
             "ft/s",
             "statics",

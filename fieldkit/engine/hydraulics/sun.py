@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.engine.problems import require
-from fieldkit.engine.words import Figure
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, precise
 from fieldkit.tables.hydraulics import hydraulics
 
 
@@ -46,8 +45,8 @@ def sun_line(air_f: float, *, sun: bool) -> Line:
     row = hydraulics()["sun_rise"]
     return Line(
         "wall temperature, an estimate",
-        "air + 30 °F in full sun" if sun else "as the air: in shade or buried",
-        {"air": Figure(air_f, "°F")},
+        "air + rise; in full sun" if sun else "air; in shade or buried",
+        {"air": precise(air_f, "°F")} | ({"rise": precise(row.value, "°F")} if sun else {}),
         wall_temperature_f(air_f, sun=sun),
         "°F",
         row.source,

@@ -13,7 +13,7 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.hydraulics.closing import closing_surge_psi, valves
 from fieldkit.engine.problems import require
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.hydraulics import figure
 
 GRAVITY = figure("gravity")
@@ -285,8 +285,8 @@ def surge(
             *assumed,
             _wave_line(od_in, wall_in, modulus_psi, speed),
             _sudden_line(speed, velocity_change, full),
-            *_closing_working(length_ft, closure_seconds, critical, rises, curve),
-            *_onward_working(share, rises),
+            *_closing_working(length_ft, closure_seconds, speed, rises, curve),
+            *_onward_working(od_in - 2 * wall_in, speed, onward, rises),
         ),
         wave_speed_ft_s=speed,
         surge_psi=rises,
@@ -311,13 +311,13 @@ def _worst_closing(valve: str | None, **closing: float) -> tuple[str, float]:
 def _wave_line(od_in: float, wall_in: float, modulus_psi: float, speed: float) -> Line:
     return Line(
         "wave speed",
-        "a = c₀ / √(1 + (K/E)(D/t)), c₀ = √(K/ρ)",
+        "a = c₀ / √(1 + (K/E) (D/t)), where c₀ = √(144 K / ρ)",
         {
-            "c₀": Figure(RIGID_WAVE_SPEED, "ft/s"),
             "K": Figure(BULK_MODULUS_PSI, "psi"),
+            "ρ": precise(DENSITY_SLUG_FT3, "slug/ft³"),
             "E": Figure(modulus_psi, "psi"),
-            "D": Figure(od_in - 2 * wall_in, "in", 3),
-            "t": Figure(wall_in, "in", 3),
+            "D": precise(od_in - 2 * wall_in, "in"),
+            "t": precise(wall_in, "in"),
         },
         speed,
         "ft/s",
@@ -330,7 +330,11 @@ def _sudden_line(speed: float, velocity_change: float, full: float) -> Line:
     return Line(
         "surge of a sudden stop",
         "ΔP = a ΔV / (2.31 g)",
-        {"a": Figure(speed, "ft/s"), "ΔV": Figure(velocity_change, "ft/s", 2)},
+        {
+            "a": precise(speed, "ft/s"),
+            "ΔV": precise(abs(velocity_change), "ft/s"),
+            "g": precise(GRAVITY, "ft/s²"),
+        },
         full,
         "psi",
         "joukowsky",
@@ -341,7 +345,7 @@ def _sudden_line(speed: float, velocity_change: float, full: float) -> Line:
 def _closing_working(
     length_ft: float | None,
     seconds: float | None,
-    critical: float | None,
+    speed: float,
     rises: float,
     valve: str,
 ) -> tuple[Line, ...]:
@@ -351,8 +355,8 @@ def _closing_working(
             Line(
                 "critical time",
                 "2 L / a",
-                {"L": Figure(length_ft, "ft", 1)},
-                critical,
+                {"L": precise(length_ft, "ft"), "a": precise(speed, "ft/s")},
+                critical_seconds(length_ft, speed),
                 "s",
                 "joukowsky",
                 "secondary",
@@ -362,7 +366,7 @@ def _closing_working(
         lines.append(
             Line(
                 "closing time",
-                "length or time not known, so taken as sudden",
+                "assumed: length or time not known",
                 {},
                 "sudden",
                 "",
@@ -374,7 +378,7 @@ def _closing_working(
         lines.append(
             Line(
                 "surge of this closing",
-                "Allievi’s chain with the valve’s own closing curve, never above the sudden stop",
+                "by steps: Allievi’s chain with the valve’s closing curve, at most the sudden stop",
                 {"t": Figure(seconds, "s", 2), "valve": valve or "sudden"},
                 rises,
                 "psi",
@@ -385,15 +389,22 @@ def _closing_working(
     return tuple(lines)
 
 
-def _onward_working(share: float | None, rises: float) -> tuple[Line, ...]:
-    if share is None:
+def _onward_working(
+    bore_in: float, speed: float, onward: tuple[tuple[float, float], ...], rises: float
+) -> tuple[Line, ...]:
+    if not onward:
         return ()
     return (
         Line(
             "wave passed on at the joint",
-            "T = 2 (A₁/a₁) / Σ (A/a); reflected T − 1",
-            {"T": Figure(share, "", 3)},
-            share * rises,
+            "T × surge, where T = 2 (d² / a) / (d² / a + onward)",
+            {
+                "d": precise(bore_in, "in"),
+                "a": precise(speed, "ft/s"),
+                "onward": precise(sum(bore * bore / own for bore, own in onward)),
+                "surge": precise(rises, "psi"),
+            },
+            transmitted_share(bore_in, speed, onward) * rises,
             "psi",
             "lingireddy-wood",
             "secondary",

@@ -22,6 +22,7 @@ from fieldkit.engine.identifying.model import (
 )
 from fieldkit.engine.identifying.next_measurement import RIGID_MISJUDGED, Rival
 from fieldkit.engine.identifying.print_line import PrintLine
+from fieldkit.tables.pipes import Pipe
 
 #: How much of what is sold under a row's region is met in the region asked about. Ours.
 REGION_WEIGHTS: Mapping[str, Mapping[str, float]] = {
@@ -48,13 +49,23 @@ class Evidence:
         return next((one for one in self.readings if one.size == size), None)
 
 
+def share_here(pipe: Pipe, region: str | None) -> float:
+    """How common a row is in a region, beside the other rows. [1]"""
+    weights = REGION_WEIGHTS[region] if region is not None else {}
+    return pipe.share * weights.get(pipe.region, 1.0)
+
+
+@cache
+def all_shares(region: str | None) -> float:
+    """The sum of ``share_here`` over all rows. [1]"""
+    return math.fsum(share_here(one.pipe, region) for one in products())
+
+
 @cache
 def _log_priors(region: str | None, rigid: bool | None) -> tuple[tuple[float, ...], float]:
     """Log weight of each row, and of "unlisted", before any reading."""
-    weights = REGION_WEIGHTS[region] if region is not None else {}
-    shares = [p.pipe.share * weights.get(p.pipe.region, 1.0) for p in products()]
-    total = math.fsum(shares)
-    logs = [math.log((1 - UNLISTED_SHARE) * share / total) for share in shares]
+    total = all_shares(region)
+    logs = [math.log((1 - UNLISTED_SHARE) * share_here(p.pipe, region) / total) for p in products()]
     unlisted = math.log(UNLISTED_SHARE)
     if rigid is not None:
         same, other = math.log(1 - RIGID_MISJUDGED), math.log(RIGID_MISJUDGED)

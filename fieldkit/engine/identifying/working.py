@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
-from functools import cache
 
-from fieldkit.engine.identifying.model import UNLISTED_SHARE, products
+from fieldkit.engine.identifying.model import UNLISTED_SHARE
 from fieldkit.engine.identifying.next_measurement import RIGID_MISJUDGED, Rival
-from fieldkit.engine.identifying.posterior import REGION_WEIGHTS, Evidence
+from fieldkit.engine.identifying.posterior import (
+    REGION_WEIGHTS,
+    Evidence,
+    all_shares,
+    share_here,
+)
 from fieldkit.engine.identifying.print_line import CLUE_FITS, CLUE_MISFITS, WRONG_LINE
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, precise
 
 _NO_SOURCE = "common practice, no source"
 
@@ -24,7 +28,7 @@ def working_of(
     lines = [
         Line(
             say("uncertainty of the {size}, k = 2", size=_SIZE_WORDS[one.size]),
-            "taken, as none was given" if one.size in assumed else "as given",
+            "not given" if one.size in assumed else "given",
             {_SIZE_WORDS[one.size]: Figure(one.value_in, "in", 4)},
             2 * one.u_in,
             "in",
@@ -36,7 +40,7 @@ def working_of(
     lines.append(
         Line(
             "share kept for what is not listed",
-            "our rule",
+            "rule",
             {},
             UNLISTED_SHARE,
             "",
@@ -48,7 +52,7 @@ def working_of(
         lines.append(
             Line(
                 "stiffness judged wrong by hand",
-                "our rule",
+                "rule",
                 {},
                 RIGID_MISJUDGED,
                 "",
@@ -61,7 +65,7 @@ def working_of(
         lines.append(
             Line(
                 "print line taken from another piece",
-                "our rule",
+                "rule",
                 inputs,
                 WRONG_LINE,
                 "",
@@ -74,7 +78,7 @@ def working_of(
         lines.append(
             Line(
                 "region",
-                "share × weight of where a row is sold",
+                "rule: share × weight of where a row is sold",
                 {"region": evidence.region, **weights},
                 None,
                 "",
@@ -93,7 +97,7 @@ def working_of(
     lines.append(
         Line(
             say("sizes of {pipe}", pipe=pipe.name),
-            "row of the pipe table",
+            "table: pipes",
             sizes,
             pipe.id,
             "",
@@ -104,9 +108,13 @@ def working_of(
     lines.append(
         Line(
             "how common it is here, before measuring",
-            "share of the row over all shares",
-            {"share": pipe.share},
-            _share(pipe.share),
+            "listed × share / all shares; each by where it is sold",
+            {
+                "listed": precise(1 - UNLISTED_SHARE),
+                "share": precise(share_here(pipe, evidence.region)),
+                "all shares": precise(all_shares(evidence.region)),
+            },
+            (1 - UNLISTED_SHARE) * share_here(pipe, evidence.region) / all_shares(evidence.region),
             "",
             "trade",
             _NO_SOURCE,
@@ -115,7 +123,7 @@ def working_of(
     od = evidence.of("od")
     if od is not None:
         spread = math.sqrt(od.u_in**2 + made.od_var)
-        inputs = {"U": Figure(2 * od.u_in, "in", 4), "var": made.od_var}
+        inputs = {"U": precise(2 * od.u_in, "in"), "T": precise(math.sqrt(3 * made.od_var), "in")}
         lines.append(
             Line(
                 "spread expected of the reading",
@@ -128,9 +136,9 @@ def working_of(
             )
         )
         inputs = {
-            "OD": Figure(od.value_in, "in", 4),
-            "middle": Figure(made.od_mean, "in", 4),
-            "σ": Figure(spread, "in", 4),
+            "OD": Figure(od.value_in, "in", 6),
+            "middle": Figure(made.od_mean, "in", 6),
+            "σ": precise(spread, "in"),
         }
         lines.append(
             Line(
@@ -146,7 +154,7 @@ def working_of(
     lines.append(
         Line(
             "chance of the likeliest",
-            "prior × likelihood, over the sum of all",
+            "by steps: prior × likelihood of each row, over the sum of all",
             {},
             leader.probability,
             "",
@@ -155,12 +163,3 @@ def working_of(
         )
     )
     return tuple(lines)
-
-
-def _share(share: float) -> float:
-    return share / _all_shares()
-
-
-@cache
-def _all_shares() -> float:
-    return math.fsum(one.pipe.share for one in products())

@@ -10,7 +10,7 @@ from fieldkit.engine.joining.thread_match import ADAPTERS, does_not_match, threa
 from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.materials import materials
 from fieldkit.tables.threads import Pairing, Sealant, Thread, pairings, sealants
 
@@ -270,8 +270,8 @@ def _mismatched(joint: Screwed, why: Text, male: Thread, female: Thread) -> Made
     lines = [
         Line(
             "pitch apart",
-            "|1/n male − 1/n female|, adding up at each turn",
-            {"male": Figure(male.tpi, "per inch", 1), "female": Figure(female.tpi, "per inch", 1)},
+            "|1 / male − 1 / female|; adding up at each turn",
+            {"male": precise(male.tpi, "per inch"), "female": precise(female.tpi, "per inch")},
             apart_in,
             "in",
             male.source,
@@ -280,7 +280,7 @@ def _mismatched(joint: Screwed, why: Text, male: Thread, female: Thread) -> Made
         *(
             Line(
                 say("{side} outside diameter", side=side),
-                "table",
+                "table: threads",
                 {"thread": row.id},
                 row.major_od_in,
                 "in",
@@ -318,7 +318,7 @@ def _on_a_washer(joint: Screwed, seal: Sealant | None) -> MadeUp:
     }[verdict]
     rule = Line(
         "turns",
-        "hand tight, a quarter turn more at most",
+        "rule: hand tight, a quarter turn more at most",
         {},
         WASHER_TURNS_MAX,
         "turns",
@@ -359,7 +359,9 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
     lines = [
         Line(
             "turns past hand tight",
-            say("{male} into {female}", male=joint.male, female=joint.female),
+            say("table: {male} into {female}", male=joint.male, female=joint.female)
+            if joint.turns is None
+            else "given",
             {"least": pair.turns_min, "usual": usual, "most": most},
             turns,
             "turns",
@@ -368,8 +370,8 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
         ),
         Line(
             "hand-tight turns, metal",
-            "L1 × threads per inch",
-            {"L1": Figure(row.hand_length_in, "in", 4), "n": Figure(row.tpi, "per inch", 1)},
+            "L1 × n",
+            {"L1": precise(row.hand_length_in, "in"), "n": precise(row.tpi, "per inch")},
             row.hand_length_in * row.tpi,
             "turns",
             row.source,
@@ -377,12 +379,12 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
         ),
         Line(
             "hoop stress",
-            "E (p/16) n / D, all spread given to the female",
+            "E (p / 16) n / D; all spread given to the female",
             {
-                "E": Figure(modulus_psi, "psi"),
-                "p": Figure(1 / row.tpi, "in", 5),
-                "n": Figure(turns, "turns", 2),
-                "D": Figure(row.pitch_dia_hand_in, "in", 5),
+                "E": precise(modulus_psi, "psi"),
+                "p": precise(1 / row.tpi, "in"),
+                "n": precise(turns, "turns"),
+                "D": precise(row.pitch_dia_hand_in, "in"),
             },
             stress_psi,
             "psi",
@@ -392,18 +394,26 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
         if joint.female in SPLITS
         else Line(
             "hoop stress",
-            "a metal female, or the band of one, does not spread to speak of",
+            "rule: a metal female, or the band of one, does not spread to speak of",
             {},
             0.0,
             "psi",
             "statics",
             "computed",
         ),
-        Line("design stress of PVC", "table", {}, design_psi, "psi", pvc.source, pvc.status),
+        Line(
+            "design stress of PVC",
+            "table: materials",
+            {},
+            design_psi,
+            "psi",
+            pvc.source,
+            pvc.status,
+        ),
         Line(
             "long-term strength of PVC",
             "2 × design stress",
-            {},
+            {"design stress": precise(design_psi, "psi")},
             STRENGTH_PER_DESIGN * design_psi,
             "psi",
             pvc.source,
@@ -411,7 +421,7 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
         ),
         Line(
             "wraps",
-            "1 under 2 in, 2 from 2 in on; articles say 1 to 4",
+            "rule: 1 under 2 in, 2 from 2 in on; articles say 1 to 4",
             {"size": joint.size},
             float(thread_wraps(row.major_od_in)),
             "wraps",

@@ -10,7 +10,7 @@ from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.joining import ClampRule, clamp_rules
 
@@ -191,8 +191,8 @@ def push_on(
     lines = [
         Line(
             "ceiling",
-            "common ceiling at 73 °F × heat factor",
-            {"at 73 °F": cold_psi, "heat factor": heat.factor},
+            "at 73 °F × heat factor",
+            {"at 73 °F": precise(cold_psi, "psi"), "heat factor": precise(heat.factor)},
             ceiling_psi,
             "psi",
             joint.source,
@@ -200,7 +200,7 @@ def push_on(
         ),
         Line(
             "heat factor",
-            "row at or above the temperature",
+            "table: heat factors, the row at or above the temperature",
             {"temperature": Figure(temperature_f, "°F")},
             heat.factor,
             "",
@@ -212,7 +212,7 @@ def push_on(
         lines.append(
             Line(
                 "clamps",
-                "clamps by tube and pressure ÷ heat factor",
+                "table: clamp rules, by tube and pressure ÷ heat factor",
                 {"tube": tube, "pressure": pressure_psi},
                 float(clamps),
                 "",

@@ -38,7 +38,7 @@ from fieldkit.engine.joining.weld_parts import (
     weld_steps,
 )
 from fieldkit.engine.words import Figure, Span, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.joining import CementChoice, JointsPerQuart
 
 #: Widespread plain wait before any test. [min]
@@ -382,7 +382,8 @@ def _working(
             Line(
                 say("set, schedule {schedule}", schedule=r.schedule),
                 "table × damp factor",
-                asked | {"damp factor": set_row.factor},
+                asked
+                | {"table": precise(r.minutes, "min"), "damp factor": precise(set_row.factor)},
                 r.minutes * set_row.factor,
                 "min",
                 r.source,
@@ -394,7 +395,8 @@ def _working(
             Line(
                 say("cure, schedule {schedule}", schedule=r.schedule),
                 "table × damp factor",
-                pressed | {"damp factor": cure_row.factor},
+                pressed
+                | {"table": precise(r.minutes, "min"), "damp factor": precise(cure_row.factor)},
                 r.minutes * cure_row.factor,
                 "min",
                 r.source,
@@ -404,8 +406,8 @@ def _working(
         ),
         Line(
             "set that rules",
-            "the longer of both schedules",
-            {"ruling": set_row.rules},
+            "largest of these",
+            _by_schedule(set_row),
             set_row.minutes,
             "min",
             "fieldkit-rule",
@@ -413,8 +415,8 @@ def _working(
         ),
         Line(
             "cure that rules",
-            "the longer of both schedules",
-            {"ruling": cure_row.rules},
+            "largest of these",
+            _by_schedule(cure_row),
             cure_row.minutes,
             "min",
             "fieldkit-rule",
@@ -434,7 +436,7 @@ def _working(
         lines += [
             Line(
                 "set over the forecast, an estimate",
-                "Σ length / time needed at that temperature = 1",
+                "by steps: Σ length / time needed at that temperature = 1",
                 shares,
                 joint.set_minutes_estimate,
                 "min",
@@ -443,7 +445,7 @@ def _working(
             ),
             Line(
                 "cure over the forecast, an estimate",
-                "Σ length / time needed at that temperature = 1",
+                "by steps: Σ length / time needed at that temperature = 1",
                 shares,
                 joint.cure_minutes_estimate,
                 "min",
@@ -452,7 +454,7 @@ def _working(
             ),
             Line(
                 "cure by the coldest hour",
-                "table at the coldest temperature met before it is ready",
+                "table: at the coldest temperature met before it is ready",
                 {"coldest of the forecast": Figure(joint.coldest_f, "°F", 1)},
                 joint.cure_minutes_coldest,
                 "min",
@@ -465,7 +467,7 @@ def _working(
         lines.append(
             Line(
                 "insert depth",
-                "least depth of the socket",
+                "table: least depth of the socket",
                 {"size": nominal},
                 depth.depth_in,
                 "in",
@@ -476,7 +478,7 @@ def _working(
     lines += [
         Line(
             "cement",
-            "lightest body that size and wall allow",
+            "table: lightest body that size and wall allow",
             {"size": nominal, "class": pipe_class or "not known: as the thickest"},
             joint.cement_body,
             "",
@@ -485,7 +487,7 @@ def _working(
         ),
         Line(
             "hold",
-            "30 s, 60 s up to 60 °F; published 15 to 60 s",
+            "rule: 30 s, 60 s up to 60 °F; published 15 to 60 s",
             {"temperature": Figure(joint.temperature_f, "°F", 1)},
             joint.hold_seconds,
             "s",
@@ -494,7 +496,7 @@ def _working(
         ),
         Line(
             "joints per quart of cement",
-            "row of the size, or of the next larger",
+            "table: row of the size, or of the next larger",
             {"row": Figure(quart.size_in, "in", 2)},
             joint.joints_per_quart,
             "joints",
@@ -503,6 +505,12 @@ def _working(
         ),
     ]
     return tuple(lines)
+
+
+def _by_schedule(found: SetTime | CureTime) -> dict[str, object]:
+    return {
+        f"schedule {row.schedule}": precise(row.minutes * found.factor, "min") for row in found.rows
+    }
 
 
 def _assumed(joint: Weld, site: Site) -> list[Line]:

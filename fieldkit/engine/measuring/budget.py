@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fieldkit.engine.words import Figure
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, precise
 from fieldkit.tables.measuring import UncertaintyRow
 
 #: Standard deviation of a uniform spread is its half-width over this.
@@ -21,14 +20,14 @@ FULL_STEP = math.sqrt(12.0)
 class Part:
     """One independent cause of doubt.
 
-    ``spread`` over ``divisor`` is its standard uncertainty, in ``unit``; ``sensitivity`` turns
-    that into inches of outside diameter.
+    ``spread`` over ``divisor`` is its standard uncertainty; ``sensitivity`` turns that into
+    inches of outside diameter. ``inputs`` are the figures of ``formula``, which gives ``u_in``.
     """
 
     name: str
     formula: str
+    inputs: Mapping[str, object]
     spread: float
-    unit: str
     divisor: float
     sensitivity: float
     source: str
@@ -44,11 +43,7 @@ class Part:
         return Line(
             self.name,
             self.formula,
-            {
-                "spread": _figure(self.spread, self.unit),
-                "divisor": Figure(self.divisor, "", 3),
-                "sensitivity": f"{self.sensitivity:.3g}",
-            },
+            self.inputs,
             self.u_in,
             "in",
             self.source,
@@ -64,15 +59,33 @@ def half_width(
     unit: str | None = None,
 ) -> Part:
     """A part known only by how far off it may be, either way; a row's value unless given."""
+    spread = row.value if spread is None else spread
     return Part(
         name=row.name,
         formula="half-width × sensitivity / √3",
-        spread=row.value if spread is None else spread,
-        unit=row.unit if unit is None else unit,
+        inputs={
+            "half-width": precise(spread, row.unit if unit is None else unit),
+            "sensitivity": precise(abs(sensitivity)),
+        },
+        spread=spread,
         divisor=RECTANGULAR,
         sensitivity=sensitivity,
         source=row.source,
         status=row.status,
+    )
+
+
+def step_width(step_in: float, name: str, source: str, status: str) -> Part:
+    """A part from reading in steps of ``step_in``, uniform over one step. [in]"""
+    return Part(
+        name=name,
+        formula="step / √12",
+        inputs={"step": precise(step_in, "in")},
+        spread=step_in,
+        divisor=FULL_STEP,
+        sensitivity=1.0,
+        source=source,
+        status=status,
     )
 
 
@@ -127,10 +140,3 @@ def sample_deviation(values: tuple[float, ...]) -> float:
         return 0.0
     middle = math.fsum(values) / len(values)
     return math.sqrt(math.fsum((one - middle) ** 2 for one in values) / (len(values) - 1))
-
-
-def _figure(value: float, unit: str) -> Figure | str:
-    """Inches as on a caliper; what is far smaller than one with three digits."""
-    if unit == "°F":
-        return Figure(value, unit)
-    return Figure(value, unit, 4) if abs(value) >= 1e-4 else f"{value:.3g} {unit}"

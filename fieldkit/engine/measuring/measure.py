@@ -11,15 +11,16 @@ import math
 from dataclasses import dataclass, replace
 
 from fieldkit.engine.measuring.budget import (
-    FULL_STEP,
     RECTANGULAR,
     Part,
     combined_in,
     half_width,
     sample_deviation,
+    step_width,
 )
 from fieldkit.engine.measuring.odd_readings import (
     OddReading,
+    distances_in,
     odd_limit_in,
     odd_readings,
     refuse_slips,
@@ -27,7 +28,7 @@ from fieldkit.engine.measuring.odd_readings import (
 from fieldkit.engine.measuring.roundness import about_ovality
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise, precise_row
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.measuring import UncertaintyRow, uncertainty
 
@@ -214,16 +215,7 @@ def measure_with_caliper(
         *_scatter_of_caliper(outsides_in, floor, paired=paired),
         half_width(rules["caliper_accuracy"]),
         _doubt_of_zero(rules["caliper_zero"], zero_in, step_in),
-        Part(
-            name=step.name,
-            formula="step / √12",
-            spread=step_in,
-            unit="in",
-            divisor=FULL_STEP,
-            sensitivity=1.0,
-            source=step.source,
-            status=step.status,
-        ),
+        step_width(step_in, step.name, step.source, step.status),
         half_width(rules[f"jaw_force_{kind}"]),
     )
     odd = odd_readings(readings_in, floor.value)
@@ -237,12 +229,21 @@ def measure_with_caliper(
     rule = rules["odd_score"]
     more = (
         Line(
-            "ovality", "largest − smallest", {"n": count}, ovality_in, "in", "iso-3126", "secondary"
+            "ovality",
+            "largest of readings − least of readings",
+            {"readings": precise_row(readings_in, "in")},
+            ovality_in,
+            "in",
+            "iso-3126",
+            "secondary",
         ),
         Line(
             "distance from the middle at which a reading is pointed at",
-            "3.5 × max(least scatter, 1.4826 × median distance)",
-            {"least scatter": Figure(floor.value, "in", 3)},
+            "3.5 × max(least scatter, 1.4826 × median of distances)",
+            {
+                "least scatter": precise(floor.value, "in"),
+                "distances": precise_row(distances_in(readings_in), "in"),
+            },
             odd_limit_in(readings_in, floor.value),
             "in",
             rule.source,
@@ -336,9 +337,9 @@ def measure_with_strip(
         "outside from the first strip",
         "L / (N π) − d",
         {
-            "L": Figure(lengths_in[0], "in", 3),
+            "L": precise(lengths_in[0], "in"),
             "N": turns,
-            "d": Figure(thick_in, "in", 4),
+            "d": precise(thick_in, "in"),
             "thickness": "as given" if thickness_in is not None else "assumed: office paper",
         },
         outsides[0],
@@ -418,8 +419,12 @@ def measure_on_screen(
     u_bore_in = doubt_of_circle(bore_in, step_in)
     line = Line(
         "expanded uncertainty U of the bore",
-        "k √Σu², its parts as for the outside",
-        {"bore": Figure(bore_in, "in", 3)},
+        "k × root of the sum of squares of u; its parts as for the outside",
+        {
+            "bore": Figure(bore_in, "in", 3),
+            "k": precise(rules["coverage"].value),
+            "u": precise_row((part.u_in for part in _parts_of_screen(bore_in, step_in)), "in"),
+        },
         u_bore_in,
         "in",
         "gum",
@@ -472,23 +477,21 @@ def _parts_of_screen(across_in: float, step_in: float) -> tuple[Part, ...]:
     to the other, so the two are taken as independent: √2 of one.
     """
     rules = uncertainty()
-    tilt, both = rules["screen_eye_deg"], math.sqrt(2.0)
+    tilt, step, both = rules["screen_eye_deg"], rules["screen_step"], math.sqrt(2.0)
     shift_in = rules["screen_glass"].value * math.tan(math.radians(tilt.value))
     parallax = half_width(tilt, sensitivity=both, spread=shift_in, unit="in")
     return (
         half_width(rules["screen_card"], sensitivity=across_in * 25.4 / CARD_MM[1]),
-        replace(parallax, formula="t tan θ × √2 / √3, t the glass"),
-        half_width(rules["screen_edge"], sensitivity=both),
-        Part(
-            name=rules["screen_step"].name,
-            formula="step / √12",
-            spread=step_in,
-            unit="in",
-            divisor=FULL_STEP,
-            sensitivity=1.0,
-            source=rules["screen_step"].source,
-            status=rules["screen_step"].status,
+        replace(
+            parallax,
+            formula="t tan(π θ / 180) × √2 / √3; t the glass",
+            inputs={
+                "t": precise(rules["screen_glass"].value, "in"),
+                "θ": precise(tilt.value, "°"),
+            },
         ),
+        half_width(rules["screen_edge"], sensitivity=both),
+        step_width(step_in, step.name, step.source, step.status),
     )
 
 
@@ -528,11 +531,12 @@ def _some(readings_in: tuple[float, ...]) -> tuple[float, ...]:
 def _scatter(deviation_in: float, count: int, floor: UncertaintyRow | None) -> Part:
     """Type A: the scatter of the mean, and the least that few readings can show."""
     ruled = floor is not None and deviation_in < floor.value
+    spread_in = floor.value if floor is not None and ruled else deviation_in
     return Part(
         name="scatter of the readings",
-        formula="s / √n; the least scatter rules, not s" if ruled else "s / √n",
-        spread=floor.value if floor is not None and ruled else deviation_in,
-        unit="in",
+        formula="s / √n; s the least scatter, which rules here" if ruled else "s / √n",
+        inputs={"s": precise(spread_in, "in"), "n": count},
+        spread=spread_in,
         divisor=math.sqrt(count),
         sensitivity=1.0,
         source=floor.source if floor is not None and ruled else "gum",
@@ -554,16 +558,8 @@ def _doubt_of_zero(row: UncertaintyRow, zero_in: float | None, step_in: float) -
     """A zero that was read is as fine as the display; one that was not may be anything near 0."""
     if zero_in is None:
         return half_width(row)
-    return Part(
-        name=say("how finely the zero was read: {zero}, taken off", zero=Figure(zero_in, "in", 4)),
-        formula="step / √12",
-        spread=step_in,
-        unit="in",
-        divisor=FULL_STEP,
-        sensitivity=1.0,
-        source="gum",
-        status="computed",
-    )
+    name = say("how finely the zero was read: {zero}, taken off", zero=Figure(zero_in, "in", 4))
+    return step_width(step_in, name, "gum", "computed")
 
 
 #: Readings that differ by more than this many least scatters are an oval, not scatter. Ours.
@@ -646,8 +642,11 @@ def _measured(
         Part(
             name="what the coefficient of expansion may be off",
             formula="half-width × sensitivity / √3",
+            inputs={
+                "half-width": precise(wall.row.alpha_half_width_per_f, "1/°F"),
+                "sensitivity": precise(abs(mean_in * wall.off_f), "in·°F"),
+            },
             spread=wall.row.alpha_half_width_per_f,
-            unit="1/°F",
             divisor=RECTANGULAR,
             sensitivity=mean_in * wall.off_f,
             source="alpha-supplier-tables",
@@ -659,20 +658,26 @@ def _measured(
     u_od_in = cover.value * u_in
     # A line stays in the units of its formula: the figure goes in as it is written.
     given = "{heat}, assumed: none was given" if wall.assumed else "{heat}, as given"
-    mean_inputs = {"n": len(outsides_in)}
     heat_inputs = {
-        "mean": Figure(mean_in, "in", 4),
-        "α": say(
-            "{alpha} per °F, {material}", alpha=f"{alpha * 1e5:.2f}e-5", material=wall.row.name
-        ),
-        "T": say(given, heat=str(Figure(wall.temperature_f, "°F"))),
+        "mean": precise(mean_in, "in"),
+        "α": say("{alpha} per °F, {material}", alpha=precise(alpha), material=wall.row.name),
+        "T": say(given, heat=precise(wall.temperature_f, "°F")),
+        "T₀": precise(reference.value, "°F"),
     }
     source = "alpha-supplier-tables"
     working = (
-        Line("mean before correction", "sum / n", mean_inputs, mean_in, "in", "gum", "computed"),
+        Line(
+            "mean before correction",
+            "mean of outsides",
+            {"outsides": precise_row(outsides_in, "in")},
+            mean_in,
+            "in",
+            "gum",
+            "computed",
+        ),
         Line(
             "outside at 73 °F",
-            "mean [1 − α (T − 73 °F)]",
+            "mean [1 − α (T − T₀)]",
             heat_inputs,
             od_in,
             "in",
@@ -682,8 +687,8 @@ def _measured(
         *(part.line() for part in parts),
         Line(
             "combined standard uncertainty u_c",
-            "√Σu²",
-            {"parts": len(parts)},
+            "root of the sum of squares of u",
+            {"u": precise_row((part.u_in for part in parts), "in")},
             u_in,
             "in",
             "gum",
@@ -692,7 +697,7 @@ def _measured(
         Line(
             "expanded uncertainty U",
             "k u_c",
-            {"k": Figure(cover.value)},
+            {"k": precise(cover.value), "u_c": precise(u_in, "in")},
             u_od_in,
             "in",
             cover.source,

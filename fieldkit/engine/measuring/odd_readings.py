@@ -51,6 +51,12 @@ def median(values: tuple[float, ...]) -> float:
     return (ordered[half - 1] + ordered[half]) / 2
 
 
+def distances_in(readings_in: tuple[float, ...]) -> tuple[float, ...]:
+    """How far each reading stands from the median of all. [in]"""
+    middle = median(readings_in)
+    return tuple(abs(one - middle) for one in readings_in)
+
+
 def odd_limit_in(readings_in: tuple[float, ...], noise_in: float) -> float:
     """How far from the median a reading may stand before it is pointed at.
 
@@ -78,10 +84,8 @@ def odd_limit_in(readings_in: tuple[float, ...], noise_in: float) -> float:
     >>> round(odd_limit_in((0.700, 0.702, 0.698, 0.752), 0.003), 4)
     0.0105
     """
-    middle = median(readings_in)
-    distance = median(tuple(abs(one - middle) for one in readings_in))
     rules = uncertainty()
-    scale = max(noise_in, rules["odd_scale"].value * distance)
+    scale = max(noise_in, rules["odd_scale"].value * median(distances_in(readings_in)))
     return rules["odd_score"].value * scale
 
 

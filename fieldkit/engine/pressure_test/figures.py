@@ -11,7 +11,13 @@ from fieldkit.engine.pressure_test.governing_rules import (
     makeup_rule,
     polyethylene_rule,
 )
-from fieldkit.engine.pressure_test.leak_bound import Conditions, LeakBound, PumpIn, leak_bound
+from fieldkit.engine.pressure_test.leak_bound import (
+    Conditions,
+    LeakBound,
+    PumpIn,
+    ShownLeak,
+    leak_bound,
+)
 from fieldkit.engine.pressure_test.line_stiffness import (
     Restraint,
     Segment,
@@ -87,7 +93,7 @@ class HeldFigures:
     band_psi: float
     bound: LeakBound
     matters_ml_min: float
-    shows_ml_min: float
+    shown: ShownLeak
     setting: Setting
     rules: tuple[GoverningRule, ...]
     makeup_ml_min: float | None
@@ -199,7 +205,6 @@ def figures_of(test: HeldLine) -> HeldFigures:
         last - first,
         how,
     )
-    shows = setting.shows()
     matters = test.leak_that_matters_ml_min or proving_value("leak_that_matters_ml_min")
     band = bound.band_psi
     return HeldFigures(
@@ -214,7 +219,7 @@ def figures_of(test: HeldLine) -> HeldFigures:
         band_psi=band,
         bound=bound,
         matters_ml_min=matters,
-        shows_ml_min=shows,
+        shown=setting.shown(),
         setting=setting,
         rules=tuple(rules),
         makeup_ml_min=makeup,

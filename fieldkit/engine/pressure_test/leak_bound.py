@@ -14,6 +14,7 @@ time since pumping, is no spread: each bound takes it at its worst.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -21,6 +22,7 @@ from fieldkit.engine.pressure_test.line_stiffness import ShutInLine, pressure_af
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Line, precise
 from fieldkit.tables.proving_rules import proving_value
 
 _RANKINE = 459.67
@@ -56,7 +58,7 @@ class Term:
 
     name: Text
     formula: str
-    inputs: dict[str, object]
+    inputs: Mapping[str, object]
     ml_per_min: float
     spread: bool = True
 
@@ -66,7 +68,8 @@ class LeakBound:
     """The leak that fits best, its one-sided 95 % bounds, and what widens them, largest first.
 
     ``stretch_psi`` is what slow stretch explains; ``band_psi`` the spread of the readings as a
-    change of the gauge, one-sided 95 %.
+    change of the gauge, one-sided 95 %. ``strains`` are the sum behind the best; ``most`` and
+    ``least`` the leak with its standard uncertainty that each bound starts from. [mL/min]
     """
 
     best_ml_per_min: float
@@ -76,6 +79,9 @@ class LeakBound:
     stretch_psi: float
     band_psi: float
     air_share: float | None
+    strains: Strains
+    most: tuple[float, float]
+    least: tuple[float, float]
     terms: tuple[Term, ...]
 
     @property
@@ -92,9 +98,12 @@ class _Ends(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class _Strains:
+class Strains:
     """The balance as shares of the volume, for one share of air and one time of stretching."""
 
+    give: float
+    squeezed: float
+    heat: float
     lost: float
     slack: float
     first_give: float
@@ -220,32 +229,40 @@ def leak_bound(
     scale = line.volume_ml / how.minutes
     factor = proving_value("coverage_95")
 
-    def strains(air: float, for_decades: float) -> _Strains:
+    def strains(air: float, for_decades: float) -> Strains:
         return _balance(line, ends, air, for_decades)
 
-    def spread(found: _Strains) -> tuple[tuple[Term, ...], float]:
+    def spread(found: Strains) -> tuple[tuple[Term, ...], float]:
         terms = _terms(line, ends, how, found, measured)
         return terms, math.sqrt(sum(term.ml_per_min**2 for term in terms))
 
     best = strains(likely, decades)
-    uppers, lowers = [], []
+    uppers: list[tuple[float, float, tuple[Term, ...]]] = []
+    lowers: list[tuple[float, float]] = []
     standard = spread(best)[1]
     for air in {lowest, highest}:
         most = strains(air, decades)
         terms, uncertainty = spread(most)
-        uppers.append((max(0.0, most.lost * scale) + factor * uncertainty, terms))
+        uppers.append((max(0.0, most.lost * scale), uncertainty, terms))
         # Stretching takes nothing from the spread: the bound from below has the same.
         least = strains(air, worst_decades)
-        lowers.append(least.lost * scale - factor * uncertainty)
-    upper, terms = max(uppers, key=lambda one: one[0])
-    without_air = min(uppers, key=lambda one: one[0])[0]
+        lowers.append((least.lost * scale, uncertainty))
+    by_bound = sorted(uppers, key=lambda one: one[0] + factor * one[1])
+    *most_of, terms = by_bound[-1]
+    upper, without_air = (leak + factor * u for leak, u, _ in (by_bound[-1], by_bound[0]))
+    least_of = min(lowers, key=lambda one: one[0] - factor * one[1])
     unknown = []
     if measured is None:
         unknown.append(
             Term(
                 say("air that nobody measured"),
-                say("bound with x − bound without, over 1.645"),
-                {"x": Figure(highest * 100, "%")},
+                say("(with x − without) / k; the bound of either"),
+                {
+                    "x": Figure(highest * 100, "%"),
+                    "with x": precise(upper, "mL/min"),
+                    "without": precise(without_air, "mL/min"),
+                    "k": precise(factor),
+                },
                 (upper - without_air) / factor,
                 spread=False,
             )
@@ -254,13 +271,14 @@ def leak_bound(
         unknown.append(
             Term(
                 say("time at pressure that nobody told"),
-                say("V S P D / t, over 1.645"),
+                say("V S P D / (k t)"),
                 {
-                    "V": Figure(line.volume_ml, "mL"),
-                    "S": _unit(line.stretch_per_psi, "1/psi"),
-                    "P": _unit(sum(pressures_psi) / 2, "psi"),
-                    "D": _unit(worst_decades),
-                    "t": Figure(how.minutes, "min", 1),
+                    "V": precise(line.volume_ml, "mL"),
+                    "S": precise(line.stretch_per_psi, "1/psi"),
+                    "P": precise(sum(pressures_psi) / 2, "psi"),
+                    "D": precise(worst_decades),
+                    "k": precise(factor),
+                    "t": precise(how.minutes, "min"),
                 },
                 strains(likely, worst_decades).stretch * scale / factor,
                 spread=False,
@@ -270,19 +288,58 @@ def leak_bound(
         upper *= max(1.0, how.minutes)
     return LeakBound(
         best_ml_per_min=best.lost * scale,
-        lower_ml_per_min=min(lowers),
+        lower_ml_per_min=least_of[0] - factor * least_of[1],
         upper_ml_per_min=upper,
         standard_ml_per_min=standard,
         stretch_psi=best.stretch / best.last_give,
         band_psi=factor * standard / scale / best.last_give,
         air_share=measured,
+        strains=best,
+        most=(most_of[0], most_of[1]),
+        least=least_of,
         terms=tuple(sorted((*terms, *unknown), key=lambda term: -term.ml_per_min)),
     )
 
 
+@dataclass(frozen=True, slots=True)
+class ShownLeak:
+    """The leak that a test would show: a sum of three, the last two unknown beforehand. [mL/min]
+
+    ``bound`` is over a tight line's own reading, ``spread`` the one-sided 95 % of the readings,
+    ``slow`` what stretching may hide.
+    """
+
+    bound: float
+    spread: float
+    slow: float
+    limited_by: Text
+
+    @property
+    def ml_per_min(self) -> float:
+        """Their sum."""
+        return self.bound + self.spread + self.slow
+
+    def line(self, **conditions: object) -> Line:
+        """Its line of working, under the conditions of the test."""
+        return Line(
+            "smallest leak that this test would show",
+            "bound + spread + slow; of a tight line, air and stretch at their worst",
+            {
+                "bound": precise(self.bound, "mL/min"),
+                "spread": precise(self.spread, "mL/min"),
+                "slow": precise(self.slow, "mL/min"),
+                **conditions,
+            },
+            self.ml_per_min,
+            "mL/min",
+            "gum",
+            "from memory",
+        )
+
+
 def shown_leak(
     line: ShutInLine, pressure_psi: float, temperature_f: float, change_f: float, how: Conditions
-) -> tuple[float, Text]:
+) -> ShownLeak:
     """The bound that a test yet to come would give a tight line, and what widens it most.
 
     Nineteen tight lines in twenty would be given this bound or less: twice the 95 % spread of
@@ -303,7 +360,7 @@ def shown_leak(
 
     Returns
     -------
-    tuple of float and Text
+    ShownLeak
         Leak that the test would show, and the largest term. [mL/min]
 
     Source
@@ -316,7 +373,7 @@ def shown_leak(
         rise = pumped.high_psi - pumped.low_psi
         volume = line.volume_ml * rise * _give(line, (temperature_f + last_f) / 2)
         how = replace(how, pump_in=replace(pumped, volume_ml=volume))
-    worst = 0.0
+    found_each = []
     for end_f in {last_f, min(max(temperature_f - change_f, 36.0), 140.0)}:
         tight = pressure_after_heat(line, pressure_psi, temperature_f, end_f)
         found = leak_bound(line, (pressure_psi, max(tight, 0.0)), (temperature_f, end_f), how)
@@ -324,11 +381,9 @@ def shown_leak(
         readings = proving_value("coverage_95") * found.standard_ml_per_min
         stretch = next((t for t in found.terms if not t.spread and "S" in t.inputs), None)
         slow = 0.0 if stretch is None else stretch.ml_per_min * proving_value("coverage_95")
-        leftover = max(0.0, found.best_ml_per_min)
-        if found.upper_ml_per_min - leftover + readings + slow > worst:
-            worst = found.upper_ml_per_min - leftover + readings + slow
-            limited_by = found.limited_by
-    return worst, limited_by
+        over = found.upper_ml_per_min - max(0.0, found.best_ml_per_min)
+        found_each.append(ShownLeak(over, readings, slow, found.limited_by))
+    return max(found_each, key=lambda one: one.ml_per_min)
 
 
 def at_most(ml_per_min: float) -> Figure:
@@ -413,7 +468,7 @@ def _net_growth(line: ShutInLine, temperatures_f: tuple[float, float]) -> tuple[
     return first - line.growth_per_f, last - line.growth_per_f
 
 
-def _balance(line: ShutInLine, ends: _Ends, air: float, decades: float) -> _Strains:
+def _balance(line: ShutInLine, ends: _Ends, air: float, decades: float) -> Strains:
     (first, last), temperatures_f = ends
     mean_f, change_f = sum(temperatures_f) / 2, temperatures_f[1] - temperatures_f[0]
     outside = proving_value("atmosphere_psi")
@@ -424,9 +479,12 @@ def _balance(line: ShutInLine, ends: _Ends, air: float, decades: float) -> _Stra
     warm_air = air * outside / mean / (mean_f + _RANKINE)
     heat = change_f * ((sides[0] + 4 * middle + sides[1]) / 6 + warm_air)
     stretch = line.stretch_per_psi * (first + last) / 2 * decades
-    fall = (first - last) * give + air * _squeeze(first, last)
-    return _Strains(
-        lost=fall + heat - stretch,
+    squeezed = air * _squeeze(first, last)
+    return Strains(
+        give=give,
+        squeezed=squeezed,
+        heat=heat,
+        lost=(first - last) * give + squeezed + heat - stretch,
         slack=(first - last) * line.wall_give_per_psi - stretch,
         first_give=give + air * outside / (first + outside) ** 2,
         last_give=give + air * outside / max(last + outside, 0.5) ** 2,
@@ -440,13 +498,13 @@ def _terms(
     line: ShutInLine,
     ends: _Ends,
     how: Conditions,
-    found: _Strains,
+    found: Strains,
     air: float | None,
 ) -> tuple[Term, ...]:
     """Each standard uncertainty as a leak; nothing in it is hidden in another. [mL/min]"""
     (first, last), (first_f, last_f) = ends
     scale, mean_psi = line.volume_ml / how.minutes, (first + last) / 2
-    of = {"V": Figure(line.volume_ml, "mL"), "t": Figure(how.minutes, "min", 1)}
+    of = {"V": precise(line.volume_ml, "mL"), "t": precise(how.minutes, "min")}
     step, sigma_f = how.thermometer_step_f, proving_value("thermometer_sigma_f")
     one_f = proving_value("unknown_swing_f") / _ROOT_3 if step is None else step / _ROOT_12
     growth = math.hypot(found.first_growth, found.last_growth)
@@ -456,25 +514,30 @@ def _terms(
         Term(
             say("gauge"),
             "V/t · d/√12 · C",
-            of | {"d": Figure(division, "psi", 2), "C": _unit(give, "1/psi")},
+            of | {"d": precise(division, "psi"), "C": precise(give, "1/psi")},
             scale * division / _ROOT_12 * give,
         ),
         Term(
             say("thermometer") if step is not None else say("water that nobody measured"),
             "V/t · √(s² + σ²) · G",
-            of | {"s": _unit(one_f, "°F"), "σ": _unit(sigma_f, "°F"), "G": _unit(growth, "1/°F")},
+            of
+            | {
+                "s": precise(one_f, "°F"),
+                "σ": precise(sigma_f, "°F"),
+                "G": precise(growth, "1/°F"),
+            },
             scale * math.hypot(one_f, sigma_f) * growth,
         ),
         Term(
             say("growth of the pipe with heat"),
             "V/t · g · |ΔT|/√3",
-            of | {"g": _unit(swell, "1/°F"), "ΔT": Figure(last_f - first_f, "°F", 1)},
+            of | {"g": precise(swell, "1/°F"), "ΔT": precise(last_f - first_f, "°F")},
             scale * swell * abs(last_f - first_f) / _ROOT_3,
         ),
         Term(
             say("length and bore of the line"),
             "|q| · a/√3",
-            {"q": _unit(found.lost * scale, "mL/min"), "a": Figure(length, "", 2)},
+            {"q": precise(found.lost * scale, "mL/min"), "a": precise(length)},
             abs(found.lost) * scale * length / _ROOT_3,
         ),
     ]
@@ -485,7 +548,12 @@ def _terms(
             Term(
                 say("slow stretch of the wall"),
                 "V/t · S · P · D/√3",
-                of | {"S": _unit(slow, "1/psi"), "P": _unit(mean_psi, "psi"), "D": _unit(decades)},
+                of
+                | {
+                    "S": precise(slow, "1/psi"),
+                    "P": precise(mean_psi, "psi"),
+                    "D": precise(decades),
+                },
                 scale * slow * mean_psi * decades / _ROOT_3,
             )
         )
@@ -502,7 +570,7 @@ def _terms(
             Term(
                 say("water pumped in"),
                 "v · |r| · p / t",
-                {"v": _unit(pumped.volume_ml, "mL"), "r": _unit(share), "p": _unit(off)}
+                {"v": precise(pumped.volume_ml, "mL"), "r": precise(share), "p": precise(off)}
                 | {"t": of["t"]},
                 pumped.volume_ml * abs(share) * off / how.minutes,
             )
@@ -511,13 +579,8 @@ def _terms(
         Term(
             say("stiffness and wall of the pipe"),
             "V/t · |w| · e",
-            of | {"w": _unit(slack), "e": _unit(line.give_share)},
+            of | {"w": precise(slack), "e": precise(line.give_share)},
             scale * abs(slack) * line.give_share,
         )
     )
     return tuple(terms)
-
-
-def _unit(value: float, unit: str = "") -> str:
-    """A figure of the working, to five digits: enough to work the line out again."""
-    return f"{value:.5g} {unit}".rstrip()

@@ -19,9 +19,8 @@ from fieldkit.engine.pressure_test.stored_energy import StoredEnergy, stored_ene
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.pressure_test.would_settle import Change, Setting, would_settle
 from fieldkit.engine.problems import Problem, require
-from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Span, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import nominal_inches
 from fieldkit.tables.proving_rules import ProvingRule, proving_rules, proving_value
@@ -248,7 +247,8 @@ class _Shown:
             swing.value * hold_min / 60,
             Conditions(hold_min, division, step if line.thermometer else None, settle),
         )
-        shows, limited_by = setting.shown()
+        shown = setting.shown()
+        shows = shown.ml_per_min
         changes = would_settle(setting, matters)
         over = setting.change_f > proving_value("swing_f") and line.restraint is not None
         notes = list(none)
@@ -280,21 +280,15 @@ class _Shown:
                     limit=Figure(proving_value("swing_f"), "°F"),
                 )
             )
-        working = Line(
-            "leak that this test would show",
-            "2 × 1.645 √(Σ u²) of a tight line, with air at its worst",
-            {
+        working = shown.line(
+            **{
                 "length": Figure(setting.length_ft, "ft"),
                 "restraint": restraint,
                 "gauge division": Figure(division, "psi", 2),
                 "thermometer step": Figure(step, "°F", 1) if line.thermometer else say("none"),
                 "change of the water": Figure(setting.change_f, "°F", 1),
-                "limited by": limited_by,
-            },
-            shows,
-            "mL/min",
-            "gum",
-            "from memory",
+                "limited by": shown.limited_by,
+            }
         )
         guessed = (
             (line.gauge_division_psi, "gauge_division_psi"),
@@ -538,8 +532,11 @@ def _working(
         *line.assumed,
         Line(
             "by working pressure",
-            "1.5 × working pressure",
-            {"working pressure": Figure(line.working_psi, "psi", 1)},
+            "factor × working pressure",
+            {
+                "factor": precise(factor.value),
+                "working pressure": precise(line.working_psi, "psi"),
+            },
             by_working,
             "psi",
             factor.source,
@@ -550,12 +547,12 @@ def _working(
                 one.part,
                 "rating × joint factor × heat factor − 0.433 (z_gauge − z_part)",
                 {
-                    "rating": Figure(one.rating_psi, "psi", 1),
-                    "joint factor": Figure(one.joint_factor, "", 2),
-                    "heat factor": Figure(one.heat_factor, "", 3),
+                    "rating": precise(one.rating_psi, "psi"),
+                    "joint factor": precise(one.joint_factor),
+                    "heat factor": precise(one.heat_factor),
                     "at": Figure(line.temperature_f, "°F", 1),
-                    "z_gauge": Figure(line.gauge_height_ft, "ft", 1),
-                    "z_part": Figure(part.height_ft, "ft", 1),
+                    "z_gauge": precise(line.gauge_height_ft, "ft"),
+                    "z_part": precise(part.height_ft, "ft"),
                 },
                 one.at_gauge_psi,
                 "psi",
@@ -566,8 +563,12 @@ def _working(
         ),
         Line(
             "test pressure at the gauge",
-            "the least of these, 0 or more",
-            {},
+            "max(0, least of these)",
+            {"by working pressure": precise(by_working, "psi")}
+            | {
+                f"{at} {one.part}": precise(one.at_gauge_psi, "psi")
+                for at, one in enumerate(ceilings, 1)
+            },
             pressure,
             "psi",
             factor.source,
@@ -575,7 +576,7 @@ def _working(
         ),
         Line(
             hold.name,
-            "longest that any part asks for",
+            "table: the longest hold that any part asks for",
             {},
             hold.value,
             "min",
@@ -589,7 +590,7 @@ def _working(
             Line(
                 "fastest filling",
                 "v d² / 0.4085",
-                {"v": Figure(fill.value, "ft/s"), "d": Figure(bore, "in", 3)},
+                {"v": precise(fill.value, "ft/s"), "d": precise(bore, "in")},
                 fill_gpm(bore),
                 "gpm",
                 fill.source,
@@ -597,12 +598,12 @@ def _working(
             )
         )
     if energy is not None:
-        water = water_at(min(line.temperature_f, 140.0))
+        of = {"P": precise(pressure, "psi"), "V": precise(energy.volume_ft3, "ft³")}
         lines.append(
             Line(
                 "energy with water",
-                "P² V / (2 Keff)",
-                {"K": Figure(water.bulk_modulus_psi, "psi")},
+                "1.35582 × 144 P² V / (2 Keff)",
+                of | {"Keff": precise(energy.stiffness_psi, "psi")},
                 energy.water_j,
                 "J",
                 "statics",
@@ -612,8 +613,12 @@ def _working(
         lines.append(
             Line(
                 "energy with air, never to be used",
-                "P V/(k − 1) [1 − (Pa/P)^((k − 1)/k)], absolute",
-                {"k": proving_value("air_exponent")},
+                "1.35582 × 144 (P + Pa) V / (k − 1) [1 − (Pa / (P + Pa))^((k − 1) / k)]",
+                of
+                | {
+                    "k": precise(proving_value("air_exponent")),
+                    "Pa": precise(proving_value("atmosphere_psi"), "psi"),
+                },
                 energy.air_j,
                 "J",
                 "statics",

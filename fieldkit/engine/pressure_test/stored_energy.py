@@ -95,6 +95,8 @@ class StoredEnergy:
     air_j: float
     ratio: float
     air_tnt_g: float
+    volume_ft3: float
+    stiffness_psi: float
 
 
 def stored_energy(line: ShutInLine, pressure_psi: float, temperature_f: float) -> StoredEnergy:
@@ -105,11 +107,14 @@ def stored_energy(line: ShutInLine, pressure_psi: float, temperature_f: float) -
     statics; berkeley-ehs for the energy of TNT. Status: computed.
     """
     volume_ft3 = line.volume_in3 / 1728
-    water = water_energy_ft_lbf(volume_ft3, pressure_psi, line.stiffness_psi(temperature_f))
+    stiffness = line.stiffness_psi(temperature_f)
+    water = water_energy_ft_lbf(volume_ft3, pressure_psi, stiffness)
     air = air_energy_ft_lbf(volume_ft3, pressure_psi)
     return StoredEnergy(
         water_j=water * _JOULE_PER_FT_LBF,
         air_j=air * _JOULE_PER_FT_LBF,
         ratio=air / water if water > 0 else 0.0,
         air_tnt_g=air * _JOULE_PER_FT_LBF / 1000 / proving_value("tnt_kj_per_g"),
+        volume_ft3=volume_ft3,
+        stiffness_psi=stiffness,
     )

@@ -130,7 +130,7 @@ def judge_line(test: HeldLine) -> LineVerdict:
         leak_lower_ml_per_min=max(0.0, bound.lower_ml_per_min),
         leak_upper_ml_per_min=bound.upper_ml_per_min,
         leak_that_matters_ml_per_min=held.matters_ml_min,
-        shows_ml_per_min=held.shows_ml_min,
+        shows_ml_per_min=held.shown.ml_per_min,
         limited_by=bound.limited_by,
         bound_verdict=by_bound.verdict,
         rules=held.rules,

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import math
-
 from fieldkit.engine.pressure_test.figures import HeldFigures, HeldLine
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, precise
 from fieldkit.tables.proving_rules import proving_rules, proving_value
+
+# The worst of the inputs governs: how a wall gives over time is known from memory.
+_STATUS = "from memory"
 
 
 def assumed(rule_id: str) -> Line:
@@ -20,16 +21,17 @@ def assumed(rule_id: str) -> Line:
 
 def working_of(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
     """Every figure of the verdict, with formula, inputs, source and status."""
-    water, line, bound = water_at(held.temperature_f), held.line, held.bound
-    # The worst of the inputs governs: how a wall gives over time is known from memory.
-    status = "from memory"
+    water, line = water_at(held.temperature_f), held.line
     materials = ", ".join(dict.fromkeys(s.material.source for s in test.segments))
-    lines = [
+    return (
         *test.assumed,
         Line(
             "volume of the line",
-            "V = Σ π/4 d² L",
-            {s.name: Figure(s.volume_in3 / 231, "gal", 2) for s in test.segments},
+            "sum of these; π/4 d² L of each",
+            {
+                f"{at} {s.name}": precise(s.volume_in3 / 231, "gal")
+                for at, s in enumerate(test.segments, 1)
+            },
             line.volume_in3 / 231,
             "gal",
             "statics",
@@ -39,140 +41,163 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
             "stiffness of line and water",
             "1 / (1/K + W)",
             {
-                "K": Figure(water.bulk_modulus_psi, "psi"),
-                "W": f"{line.wall_give_per_psi:.5g} 1/psi",
+                "K": precise(water.bulk_modulus_psi, "psi"),
+                "W": precise(line.wall_give_per_psi, "1/psi"),
                 "restraint": test.restraint,
                 "material rows": materials,
             },
             line.stiffness_psi(held.temperature_f),
             "psi",
             "statics",
-            status,
+            _STATUS,
         ),
-    ]
-    if held.expected_psi is not None:
-        lines.append(
-            Line(
-                "change that heat explains",
-                "∫ (β − γ) Keff dT",
-                {
-                    "from": Figure(held.start.water_temperature_f or 0.0, "°F", 1),
-                    "to": Figure(held.end.water_temperature_f or 0.0, "°F", 1),
-                    "β": say(
-                        "{expansion} 1/°F at {heat} °F",
-                        expansion=f"{water.expansion_per_f:.4g}",
-                        heat=f"{held.temperature_f:.1f}",
-                    ),
-                    "γ": f"{line.growth_per_f:.4g} ± {line.growth_half_width_per_f:.2g} 1/°F",
-                },
-                held.expected_psi,
-                "psi",
-                "iapws-95",
-                status,
-            )
-        )
-        lines.append(
-            Line(
-                "drop not explained",
-                "P_start − P_end + heat − stretch",
-                {
-                    "P_start": Figure(held.start.pressure_psi, "psi", 1),
-                    "P_end": Figure(held.end.pressure_psi, "psi", 1),
-                    "heat": Figure(held.expected_psi, "psi", 2),
-                    "stretch": Figure(bound.stretch_psi, "psi", 2),
-                },
-                held.unexplained_psi,
-                "psi",
-                "statics",
-                status,
-            )
-        )
-    if bound.air_share is not None and test.pump_in is not None:
-        pumped = test.pump_in
-        lines.append(
-            Line(
-                "trapped air",
-                "x = (v/V − (1/K + W) (P2 − P1)) / (14.7/P1 − 14.7/P2), 0 or more",
-                {
-                    "v": Figure(pumped.volume_ml, "mL"),
-                    "V": Figure(line.volume_ml, "mL"),
-                    "P1": Figure(pumped.low_psi, "psi", 1),
-                    "P2": Figure(pumped.high_psi, "psi", 1),
-                },
-                bound.air_share,
-                "1",
-                "statics",
-                status,
-            )
-        )
-    terms, k = bound.terms, proving_value("coverage_95")
-    lines.append(
+        *_heat_lines(held, water.expansion_per_f),
+        *_air_line(test, held, water.bulk_modulus_psi),
+        _size_line(held),
+        # Largest first, so that it can be seen what would make the test sharper.
+        *(
+            Line(term.name, term.formula, term.inputs, term.ml_per_min, "mL/min", "gum", _STATUS)
+            for term in held.bound.terms
+        ),
+        *_bound_lines(held),
+        held.shown.line(minutes=precise(held.minutes, "min")),
+        *_rule_lines(test, held),
+    )
+
+
+def _heat_lines(held: HeldFigures, expansion_per_f: float) -> tuple[Line, ...]:
+    if held.expected_psi is None:
+        return ()
+    line = held.line
+    return (
         Line(
-            "size of the leak",
-            "V/t [(P1 − P2) (1/K + W) + x Pa (1/P2 − 1/P1) + ∫ (β − γ) dT − S P D]",
+            "change that heat explains",
+            "by steps: ∫ (β − γ) Keff dT",
             {
-                "V": Figure(line.volume_ml, "mL"),
-                "t": Figure(held.minutes, "min"),
-                "stretch": Figure(bound.stretch_psi, "psi", 2),
-                "drops": say(
-                    "{drops} a minute",
-                    drops=Figure(max(0.0, bound.best_ml_per_min) * proving_value("drops_per_ml")),
+                "from": Figure(held.start.water_temperature_f or 0.0, "°F", 1),
+                "to": Figure(held.end.water_temperature_f or 0.0, "°F", 1),
+                "β": say(
+                    "{expansion} 1/°F at {heat} °F",
+                    expansion=precise(expansion_per_f),
+                    heat=precise(held.temperature_f),
                 ),
+                "γ": f"{line.growth_per_f:.4g} ± {line.growth_half_width_per_f:.2g} 1/°F",
             },
-            bound.best_ml_per_min,
-            "mL/min",
+            held.expected_psi,
+            "psi",
+            "iapws-95",
+            _STATUS,
+        ),
+        Line(
+            "drop not explained",
+            "P_start − P_end + heat − stretch",
+            {
+                "P_start": Figure(held.start.pressure_psi, "psi", 4),
+                "P_end": Figure(held.end.pressure_psi, "psi", 4),
+                "heat": precise(held.expected_psi, "psi"),
+                "stretch": precise(held.bound.stretch_psi, "psi"),
+            },
+            held.unexplained_psi,
+            "psi",
             "statics",
-            status,
-        )
+            _STATUS,
+        ),
     )
-    # Largest first, so that it can be seen what would make the test sharper.
-    lines.extend(
-        Line(term.name, term.formula, term.inputs, term.ml_per_min, "mL/min", "gum", status)
-        for term in terms
+
+
+def _air_line(test: HeldLine, held: HeldFigures, bulk_psi: float) -> tuple[Line, ...]:
+    pumped, line = test.pump_in, held.line
+    if held.bound.air_share is None or pumped is None:
+        return ()
+    return (
+        Line(
+            "trapped air",
+            "max(0, (v / V − (1/K + W) (P2 − P1)) / (Pa / (P1 + Pa) − Pa / (P2 + Pa)))",
+            {
+                "v": precise(pumped.volume_ml, "mL"),
+                "V": precise(line.volume_ml, "mL"),
+                "K": precise(bulk_psi, "psi"),
+                "W": precise(line.wall_give_per_psi, "1/psi"),
+                "P1": precise(pumped.low_psi, "psi"),
+                "P2": precise(pumped.high_psi, "psi"),
+                "Pa": precise(proving_value("atmosphere_psi"), "psi"),
+            },
+            held.bound.air_share,
+            "1",
+            "statics",
+            _STATUS,
+        ),
     )
-    spreads = [term.ml_per_min for term in terms if term.spread]
-    lines.append(
+
+
+def _size_line(held: HeldFigures) -> Line:
+    bound = held.bound
+    drops = Figure(max(0.0, bound.best_ml_per_min) * proving_value("drops_per_ml"))
+    return Line(
+        "size of the leak",
+        "V / t [(P1 − P2) C + air + heat − stretch]; C of wall and water, air as it grew, "
+        "∫ (β − γ) dT, S P D",
+        {
+            "V": precise(held.line.volume_ml, "mL"),
+            "t": precise(held.minutes, "min"),
+            "P1": Figure(held.start.pressure_psi, "psi", 6),
+            "P2": Figure(held.end.pressure_psi, "psi", 6),
+            "C": precise(bound.strains.give, "1/psi"),
+            "air": precise(bound.strains.squeezed),
+            "heat": precise(bound.strains.heat),
+            "stretch": precise(bound.strains.stretch),
+            "drops": say("{drops} a minute", drops=drops),
+        },
+        bound.best_ml_per_min,
+        "mL/min",
+        "statics",
+        _STATUS,
+    )
+
+
+def _bound_lines(held: HeldFigures) -> tuple[Line, ...]:
+    bound, k = held.bound, precise(proving_value("coverage_95"))
+    empty = held.end.pressure_psi <= held.setting.how.gauge_division_psi and held.minutes > 1.0
+    most, least = (
+        {"q": precise(leak, "mL/min"), "k": k, "u": precise(u, "mL/min")}
+        for leak, u in (bound.most, bound.least)
+    )
+    return (
         Line(
             "the leak is under, 19 times in 20",
-            "q + 1.645 √(Σ u²), q at 0 or more and with the most air; × t where it ran empty",
-            {"k": Figure(k, "", 3), "√(Σ u²)": f"{math.hypot(*spreads):.4g} mL/min"},
+            "t (q + k u); it may have run empty in its first minute"
+            if empty
+            else "q + k u; q at 0 or more and with the most air",
+            most | ({"t": precise(held.minutes, "min")} if empty else {}),
             bound.upper_ml_per_min,
             "mL/min",
             "gum",
-            status,
-        )
-    )
-    lines.append(
+            _STATUS,
+        ),
         Line(
             "the leak is over, 19 times in 20",
-            "q − 1.645 √(Σ u²), with the least air and the most stretch",
-            {"k": Figure(k, "", 3)},
+            "q − k u; with the least air and the most stretch",
+            least,
             bound.lower_ml_per_min,
             "mL/min",
             "gum",
-            status,
-        )
+            _STATUS,
+        ),
     )
-    lines.append(
-        Line(
-            "smallest leak this test could show",
-            "2 × 1.645 √(Σ u²) of a tight line, with air and stretch at their worst",
-            {"k": Figure(k, "", 3), "minutes": Figure(held.minutes, "min")},
-            held.shows_ml_min,
-            "mL/min",
-            "gum",
-            status,
-        )
-    )
+
+
+def _rule_lines(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
+    lines = []
     if held.makeup_ml_min is not None:
+        mean_psi = (held.start.pressure_psi + held.end.pressure_psi) / 2
         lines.append(
             Line(
                 "make-up allowed to gasketed joints",
-                "N D √P / 7400 gph",
+                "N D √P / 7400 × 3785.41 / 60; gallons an hour as mL a minute",
                 {
                     "N": test.gasketed_joints,
-                    "D": Figure(test.gasketed_diameter_in, "in", 2),
-                    "P": Figure((held.start.pressure_psi + held.end.pressure_psi) / 2, "psi", 1),
+                    "D": precise(test.gasketed_diameter_in, "in"),
+                    "P": precise(mean_psi, "psi"),
                 },
                 held.makeup_ml_min,
                 "mL/min",
@@ -183,8 +208,8 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
     lines.extend(
         Line(
             rule.name,
-            "5 % of P",
-            {"P": Figure(held.start.pressure_psi, "psi", 1)},
+            "0.05 P",
+            {"P": precise(held.start.pressure_psi, "psi")},
             rule.limit,
             rule.unit,
             rule.source,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from fieldkit.engine.pressure_test.leak_bound import Conditions, PumpIn, shown_leak
+from fieldkit.engine.pressure_test.leak_bound import Conditions, PumpIn, ShownLeak, shown_leak
 from fieldkit.engine.pressure_test.line_stiffness import ShutInLine
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.tables.proving_rules import proving_value
@@ -37,10 +37,10 @@ class Setting:
 
     def shows(self) -> float:
         """The bound that this test would give a tight line. [mL/min]"""
-        return self.shown()[0]
+        return self.shown().ml_per_min
 
-    def shown(self) -> tuple[float, Text]:
-        """The same with what widens it most."""
+    def shown(self) -> ShownLeak:
+        """The same with what makes it up, and what widens it most."""
         return shown_leak(self.line, self.pressure_psi, self.temperature_f, self.change_f, self.how)
 
 
@@ -68,12 +68,8 @@ def would_settle(now: Setting, matters_ml_min: float) -> tuple[Change, ...]:
     if now.how.thermometer_step_f is not None and now.shows() <= matters_ml_min:
         return ()
     found: dict[str, Change] = {}
-    best = now
     for change, what, after in _ladder(now):
-        if change in found:
-            continue
-        shows = after.shows()
-        if shows <= matters_ml_min:
+        if change not in found and (shows := after.shows()) <= matters_ml_min:
             found[change] = Change(change, what, shows)
     if found:
         return tuple(found.values())

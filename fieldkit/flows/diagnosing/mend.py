@@ -244,7 +244,7 @@ def work_out(given: Known, facts: Known) -> Mend:
         verdict=verdict,
         headline=headline,
         cautions=caution("depressurise", "local_code"),
-        working=(Line("fix", "row of causes.csv", {}, name, "", cause.source, cause.status),)
+        working=(Line("fix", "table: causes", {}, name, "", cause.source, cause.status),)
         if cause
         else (),
         cause=cause.id if cause else "",

@@ -150,7 +150,7 @@ def ask_lateral(request: Request) -> LateralAnswer:
 def _rated_line(inlet_psi: float) -> Line:
     return Line(
         "assumed: outlets give their flow at the inlet’s pressure",
-        "outlet_pressure not given",
+        "not given",
         {},
         inlet_psi,
         "psi",
@@ -180,7 +180,7 @@ def ask_surge(request: Request) -> SurgeAnswer:
         owned.append(
             Line(
                 "assumed: static pressure",
-                "not given, so the peak is the surge alone",
+                "not given; the peak is the surge alone",
                 {},
                 0.0,
                 "psi",

@@ -91,7 +91,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         owned.append(
             Line(
                 "assumed: water at the usual limit",
-                "flow not given",
+                "not given: the flow",
                 {},
                 speed,
                 "ft/s",

@@ -334,7 +334,7 @@ def read_wave_pipe(request: Request, owned: list[Line]) -> tuple[float, float, f
     owned.append(
         Line(
             say("assumed: modulus of {material} for a quick load", material=row.name),
-            "by material",
+            "assumed: by material",
             {},
             row.dynamic_modulus_psi,
             "psi",

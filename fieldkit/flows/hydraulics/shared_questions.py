@@ -285,7 +285,7 @@ def rigid_heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
     owned.append(
         Line(
             "rigid side, an estimate",
-            "as the air: buried, boxed or pale",
+            "assumed: as the air, buried, boxed or pale",
             {},
             heat,
             "°F",

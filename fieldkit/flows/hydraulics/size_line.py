@@ -182,7 +182,15 @@ def _chosen(given: Known, facts: Known, owned: list[Line]) -> Tubing | None:
         key=lambda row: (abs((row.bore_in or 0.0) - float(bore)), row.material != "drip"),
     )
     owned.append(
-        Line("assumed: tubing", "nearest bore", {}, near.name, "", near.source, near.status)
+        Line(
+            "assumed: tubing",
+            "assumed: the nearest bore",
+            {},
+            near.name,
+            "",
+            near.source,
+            near.status,
+        )
     )
     wall = (near.od_in - (near.bore_in or 0.0)) / 2.0
     modulus = materials()[near.material].dynamic_modulus_psi or 0.0

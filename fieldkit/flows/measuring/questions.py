@@ -17,7 +17,7 @@ from fieldkit.engine.measuring.measure import (
 from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
@@ -411,8 +411,8 @@ def _with_bore(found: Measured, given: Known) -> Measured:
         return replace(found, bore_in=bore_in)
     between = Line(
         "hole between two drill shanks",
-        "(goes + stops) / 2 ± 2 (stops − goes) / √12",
-        {"goes": Figure(goes, "in", 4), "stops": Figure(stops, "in", 4)},
+        "(goes + stops) / 2; give or take 2 (stops − goes) / √12",
+        {"goes": precise(goes, "in"), "stops": precise(stops, "in")},
         bore_in,
         "in",
         "gum",
