@@ -368,7 +368,7 @@ def test_what_cannot_be_is_refused_by_name(asked, field):
 
 def test_a_default_uncertainty_is_listed_in_the_working():
     found = identify(od_in=0.7, rigid=False, bore_in=0.6)
-    taken = [line for line in found.working if line.formula == "taken, as none was given"]
+    taken = [line for line in found.working if line.formula == "not given"]
     assert [line.value for line in taken] == [pytest.approx(0.0042), pytest.approx(0.008)]
     assert {line.status for line in taken} == {"common practice, no source"}
 
