@@ -11,7 +11,7 @@ from fieldkit.cli.common import Stop, db_option, existing_log, log_path
 from fieldkit.joblog import JobLog
 from fieldkit.joblog.integrity import arrivals, drifted, layout, photos, seals, unsound
 from fieldkit.joblog.marks import BROUGHT_IN, UNFIT
-from fieldkit.joblog.rework import reworked
+from fieldkit.joblog.rework import Known, reworked
 from fieldkit.web.create import photo_folder
 
 #: How many of a kind are named one by one.
@@ -73,10 +73,11 @@ def verify_command(db: Path | None, rework: bool, heads: tuple[str, ...]) -> Non
 def tell_reworked(log: JobLog) -> None:
     """Say of each result and pick that comes out otherwise what stands there, and what comes."""
     count = otherwise = 0
+    known = Known(log)
     with log.reading() as conn:
         places = conn.execute("SELECT job, id FROM joints ORDER BY job, id").fetchall()
     for job, joint in places:
-        for one in reworked(log, job, joint, None):
+        for one in reworked(log, job, joint, known=known):
             count += 1
             if one.same:
                 continue

@@ -21,7 +21,7 @@ from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.crew import CrewJoint, Waiver
 from fieldkit.joblog.entry import Entry, json_text, just_after
 from fieldkit.joblog.marks import Mark
-from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored
+from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored, Taught
 
 
 class JobLog:
@@ -237,6 +237,11 @@ class JobLog:
         """Entries of a job or a joint, the last to arrive first; go on below the last seq."""
         with self.reading() as conn:
             return read.history(conn, job_id, joint_id, before_seq, limit)
+
+    def taught(self, job_id: str, names: tuple[str, ...]) -> tuple[Taught, ...]:
+        """What the entries of a job taught of some facts, in order of time."""
+        with self.reading() as conn:
+            return read.taught(conn, job_id, names)
 
     def entry(self, entry_id: str) -> Stored | None:
         """One entry by its id."""

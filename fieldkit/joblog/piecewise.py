@@ -11,9 +11,26 @@ from typing import Any
 #: Longest single value: the largest photo as text, or the largest signature. [characters]
 LONGEST = 24_000_000
 
+#: Most parts of one value. The largest signature has 300,000; a part may take 150 bytes of memory.
+MOST_PARTS = 600_000
+
 _LOT = 1 << 16
+#: A text that is shorter holds few parts, or is soon read. [characters]
+_SHORT = 1 << 20
 _SPACE = re.compile(r"[ \t\r\n]*")
 _decode = JSONDecoder().raw_decode
+
+
+def require_few_parts(text: str) -> None:
+    """Refuse JSON that would fill the memory once it is read, before it is.
+
+    Raises
+    ------
+    JSONDecodeError
+        It has more than ``MOST_PARTS``, or looks as if it had.
+    """
+    if len(text) > _SHORT and sum(map(text.count, "[{,")) > MOST_PARTS:
+        raise JSONDecodeError("Too many parts", "", 0)
 
 
 class _Reader:
@@ -46,6 +63,7 @@ class _Reader:
         """The next value, of any kind."""
         self.sign()
         while True:
+            require_few_parts(self._text)
             try:
                 found, end = _decode(self._text, self._at)
             except JSONDecodeError:

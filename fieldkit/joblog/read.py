@@ -132,6 +132,16 @@ class RunNow:
 
 
 @dataclass(frozen=True, slots=True)
+class Taught:
+    """Facts that an entry taught its joint."""
+
+    at: str
+    entry: str
+    joint: str
+    facts: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class Hit:
     """An entry that was found by its words, with the names it stands under."""
 
@@ -297,6 +307,22 @@ def since(conn: sqlite3.Connection, seq: int, job_id: str, limit: int) -> tuple[
     else:
         rows = conn.execute(_STORED + " WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
     return tuple(map(stored_whole, rows))
+
+
+def taught(conn: sqlite3.Connection, job_id: str, names: tuple[str, ...]) -> tuple[Taught, ...]:
+    """What the entries of a job taught of these facts, in order of time."""
+    naming = " OR ".join(["instr(facts, ?)"] * len(names))
+    rows = conn.execute(
+        "SELECT at, id, joint, facts FROM entries"  # noqa: S608  -- our own words
+        f" WHERE job = ? AND facts <> '{{}}' AND ({naming}) ORDER BY at, id",
+        (job_id, *(f'"{one}"' for one in names)),
+    )
+    found = []
+    for row in rows:
+        facts = json.loads(row["facts"])
+        said = {name: facts[name] for name in names if name in facts}
+        found.append(Taught(row["at"], row["id"], row["joint"], said))
+    return tuple(found)
 
 
 def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from fieldkit.engine.problems import Problem
@@ -23,7 +24,7 @@ from fieldkit.flows.flow import Flow
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import NOT_REPRODUCED, Mark
-from fieldkit.joblog.read import APART, ILLUSTRATIVE, JointNow, Stored, fold_run
+from fieldkit.joblog.read import APART, ILLUSTRATIVE, JointNow, Stored, Taught, fold_run
 
 #: Two machines may differ in the last digits of a figure, which no page shows.
 _NEAR = 1e-5
@@ -31,6 +32,10 @@ _NEAR = 1e-5
 #: So many of those marked before are looked at again, the newest first: the work of an exchange
 #: must not grow with what others sent.
 _LOOKED = 30
+
+#: A result that arrives is worked out from so many entries of its joint, no more, for the same
+#: reason; one that rests on others says that it was not reproduced.
+_MOST = 5_000
 
 _NUMBER = re.compile(r"\d{1,12}(?:\.\d{1,12})?")
 
@@ -44,11 +49,50 @@ class Reworked:
     now: str = ""
 
 
+class Known:
+    """What the log knew at any moment, read once for all results that are worked out together."""
+
+    def __init__(self, log: JobLog) -> None:
+        self._log = log
+        self._taught: dict[tuple[str, tuple[str, ...]], tuple[Taught, ...]] = {}
+
+    @cached_property
+    def price_lists(self) -> tuple[Entry, ...]:
+        """Every price list, the newest first."""
+        return self._log.price_history()
+
+    @cached_property
+    def failures(self) -> tuple[tuple[str, str, str], ...]:
+        """When and at which joint which cause was found out."""
+        return failures(self._log)
+
+    def of_the_job(self, names: tuple[str, ...], entry: Entry) -> Mapping[str, Any]:
+        """Facts that hold for every joint of the job, as they stood at the entry's moment."""
+        if not names:
+            return {}
+        key = (entry.job, names)
+        if key not in self._taught:
+            self._taught[key] = self._log.taught(entry.job, names)
+        by_joint: dict[str, dict[str, Any]] = {}
+        for one in self._taught[key]:
+            if (one.at, one.entry) >= (entry.at, entry.id):
+                break
+            by_joint.setdefault(one.joint, {}).update(one.facts)
+        return shared_facts(names, by_joint.values(), entry.at)
+
+
 def reworked(
-    log: JobLog, job: str, joint: str, wanted: frozenset[str] | None
+    log: JobLog,
+    job: str,
+    joint: str,
+    wanted: frozenset[str] | None = None,
+    *,
+    known: Known | None = None,
+    most: int = 1 << 40,
 ) -> Iterator[Reworked]:
-    """Work out the ``wanted`` results of a joint again, or all of them."""
-    history = log.history(job_id=job, joint_id=joint, limit=1 << 40)
+    """Work out the ``wanted`` results of a joint again, or all, from its last ``most`` entries."""
+    known = known or Known(log)
+    history = log.history(job_id=job, joint_id=joint, limit=most)
     facts: dict[str, Any] = {}
     runs: dict[tuple[str, str], list[Stored]] = {}
     # Made in the same instant, they arrive in the order in which they were made.
@@ -56,13 +100,13 @@ def reworked(
         entry = one.entry
         run = runs.setdefault((entry.flow, entry.run), [])
         if entry.kind in {"result", "pick"} and (wanted is None or entry.id in wanted):
-            yield _again(log, entry, run, facts)
+            yield _again(known, entry, run, facts)
         run.append(one)
         for name, value in entry.facts.items():
             facts[name] = value
 
 
-def _again(log: JobLog, entry: Entry, before: list[Stored], facts: Mapping[str, Any]) -> Reworked:
+def _again(log: Known, entry: Entry, before: list[Stored], facts: Mapping[str, Any]) -> Reworked:
     flow = flows().get(entry.flow)
     if flow is None:
         return Reworked(entry, same=False)
@@ -70,12 +114,12 @@ def _again(log: JobLog, entry: Entry, before: list[Stored], facts: Mapping[str, 
         if entry.kind == "pick":
             return _picked_again(flow, entry, before)
         known: dict[str, Any] = {name: one for name, one in facts.items() if one is not None}
-        known |= {"now": entry.at, **_of_the_job(log, flow, entry)}
-        if flow.uses_history and (found := causes_found(log, entry.joint, entry.at)):
+        known |= {"now": entry.at, **log.of_the_job(flow.shares, entry)}
+        if flow.uses_history and (found := causes_found(log.failures, entry.joint, entry.at)):
             known["history"] = found
         answers = fold_run(before).answers if before else {}
         done = Reworked(entry, same=False)
-        for prices in _prices(log, entry) if flow.uses_prices else ({},):
+        for prices in _prices(log.price_lists, entry) if flow.uses_prices else ({},):
             done = _worked_out(flow, entry, answers, known | ({"prices": prices} if prices else {}))
             if done.same:
                 break
@@ -105,21 +149,6 @@ def _picked_again(flow: Flow, entry: Entry, before: list[Stored]) -> Reworked:
     return Reworked(entry, alike(learned, dict(entry.facts)), str(entry.understood))
 
 
-def _of_the_job(log: JobLog, flow: Flow, entry: Entry) -> Mapping[str, Any]:
-    """Facts that hold for every joint of the job, as they stood at the entry's moment."""
-    if not flow.shares:
-        return {}
-    by_joint: dict[str, dict[str, Any]] = {}
-    before = (one.entry for one in log.history(job_id=entry.job, limit=1 << 40))
-    for one in sorted(before, key=lambda made: (made.at, made.id)):
-        if (one.at, one.id) >= (entry.at, entry.id):
-            break
-        taught = {name: one.facts[name] for name in flow.shares if name in one.facts}
-        if taught:
-            by_joint.setdefault(one.joint, {}).update(taught)
-    return shared_facts(flow.shares, by_joint.values(), entry.at)
-
-
 def closed_joints(log: JobLog) -> list[JointNow]:
     """The joints whose failure was diagnosed and found out, invented ones left out."""
     found = log.joints_knowing("leak.really")
@@ -128,22 +157,26 @@ def closed_joints(log: JobLog) -> list[JointNow]:
     return [joint for joint in found if joint.job not in demo]
 
 
-def causes_found(log: JobLog, but: str, until: str) -> Mapping[str, int]:
-    """How often which cause had been found out by a moment, on all joints but one."""
-    return Counter(
-        one.facts["leak.really"]
+def failures(log: JobLog) -> tuple[tuple[str, str, str], ...]:
+    """When and at which joint which cause was found out, invented joints left out."""
+    return tuple(
+        (one.fact_times.get("leak.really", ""), one.id, one.facts["leak.really"])
         for one in closed_joints(log)
-        if one.id != but and one.fact_times.get("leak.really", "") <= until
     )
 
 
-def _prices(log: JobLog, entry: Entry) -> Iterator[Mapping[str, Any] | str]:
+def causes_found(found: Iterable[tuple[str, str, str]], but: str, until: str) -> Mapping[str, int]:
+    """How often which cause had been found out by a moment, on all joints but one."""
+    return Counter(cause for at, joint, cause in found if joint != but and at <= until)
+
+
+def _prices(lists: Iterable[Entry], entry: Entry) -> Iterator[Mapping[str, Any] | str]:
     """The price list as it stood at the entry's moment, as a calculation takes it.
 
     Before it come those dated up to ``APART`` later: the clocks of two devices differ so much.
     """
     latest = datetime.fromisoformat(entry.at) + APART
-    for one in log.price_history():
+    for one in lists:
         if datetime.fromisoformat(one.at) <= latest:
             yield "demo" if one.note == ILLUSTRATIVE else one.understood or {}
         if (one.at, one.id) < (entry.at, entry.id):
@@ -205,10 +238,11 @@ def mark_new(log: JobLog, stored: Iterable[str]) -> None:
         # A price list, which belongs to no job, counts in all of them.
         if place in touched or ("", "") in touched:
             by_joint.setdefault(place, set()).add(one.entry.id)
+    known = Known(log)
     again = [
         one
         for (job, joint), ids in by_joint.items()
-        for one in reworked(log, job, joint, frozenset(ids))
+        for one in reworked(log, job, joint, frozenset(ids), known=known, most=_MOST)
     ]
     log.unmark(NOT_REPRODUCED, [one.entry.id for one in again if one.same])
     log.mark(

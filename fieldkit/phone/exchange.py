@@ -6,6 +6,7 @@ in the order of arrival, so an exchange that broke off goes on where it was.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -18,15 +19,24 @@ from fieldkit.joblog.entry import json_text
 #: Entries of one page, either way.
 PAGE = 500
 
-#: Largest page that a phone may send: the largest signature, which then goes alone. [bytes]
-LARGEST_PAGE = 16_000_000
+#: Entries that are taken in together.
+LOT = 50
 
 #: On one's own machine.
 OWN = Rules()
 
 
-def take_in(log: JobLog, body: object, received: str, rules: Rules = OWN) -> dict[str, Any]:
+def take_in(
+    log: JobLog,
+    body: object,
+    received: str,
+    rules: Rules = OWN,
+    enough: Callable[[], bool] = lambda: False,
+) -> dict[str, Any]:
     """Add what a phone sent; says of each entry what became of it.
+
+    Nothing is said of those that were not looked at because it was ``enough``: the phone sends
+    them again, and meanwhile others have their turn.
 
     A page may name the ``company`` whose log the phone was taken along from.
 
@@ -48,13 +58,15 @@ def take_in(log: JobLog, body: object, received: str, rules: Rules = OWN) -> dic
     # A phone that sends all it has once more sends what this server said of entries, too.
     told = [str(one["id"])[:120] for one in sent if marks.is_told(one)]
     sent = [one for one in sent if not marks.is_told(one)]
-    done = acceptance.take_in(log, sent, replace(rules, from_company=named), received)
-    return {
-        "kept": [*done.stored, *done.already, *told],
-        "refused": [
-            {"id": entry_id, "problem": problem.as_dict()} for entry_id, problem in done.refused
-        ],
-    }
+    rules = replace(rules, from_company=named)
+    kept, refused = told, []
+    for n in range(0, len(sent), LOT):
+        done = acceptance.take_in(log, sent[n : n + LOT], rules, received, n)
+        kept += [*done.stored, *done.already]
+        refused += [{"id": one, "problem": problem.as_dict()} for one, problem in done.refused]
+        if enough():
+            break
+    return {"kept": kept, "refused": refused}
 
 
 def page_since(

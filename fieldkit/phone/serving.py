@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 
 from flask import Blueprint, Flask, Response, abort, current_app, jsonify, request, send_file
 from flask_wtf.csrf import generate_csrf
@@ -10,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog import acceptance
+from fieldkit.joblog.piecewise import require_few_parts
 from fieldkit.phone import exchange, hook, runtime
 from fieldkit.phone import pages as both
 from fieldkit.phone.kit import Kit
@@ -27,6 +29,9 @@ pages = Blueprint("phone_server", __name__)
 
 #: Addresses that name their contents may be kept for good.
 _FOR_GOOD = "public, max-age=31536000, immutable"
+
+#: How long one page of entries keeps the others waiting; what is left of it is sent again. [s]
+_TAKING_S = 0.4
 
 
 def attach(app: Flask) -> None:
@@ -93,10 +98,14 @@ def token() -> Response:
 @pages.post("/phone/send")
 def send() -> Response | tuple[Response, int]:
     """Take in a page of entries from a phone."""
-    request.max_content_length = exchange.LARGEST_PAGE
     try:
-        body = json.loads(request.get_data() or b"null")
-        answer = exchange.take_in(joblog(), body, clock.now(), rules_of_asker())
+        text = (request.get_data() or b"null").decode()
+        require_few_parts(text)
+        body = json.loads(text)
+        until = time.monotonic() + _TAKING_S
+        answer = exchange.take_in(
+            joblog(), body, clock.now(), rules_of_asker(), lambda: time.monotonic() > until
+        )
     except (ValueError, RecursionError) as error:
         if isinstance(error, Problem):
             return problem_json(error, 422)

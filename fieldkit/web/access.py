@@ -121,7 +121,13 @@ GUEST_FLOWS = frozenset({"leak-now", "popped-off", "failed-test", "mend"})
 _TO_GUEST = frozenset({"home.show", "jobs.show", "joints.show"})
 
 #: What may be larger than a form. [bytes]
-LARGE = {"photos.take": LARGEST_PHOTO_BYTES + 100_000, "jobs.bring_in": 60_000_000}
+LARGE = {
+    "photos.take": LARGEST_PHOTO_BYTES + 100_000,
+    "jobs.bring_in": 60_000_000,
+    "signing.sign": 8_000_000,  # a reason for each point that is missing at a thousand joints
+    # A page of a phone holds the largest signature, which then goes alone.
+    "phone_server.send": 16_000_000,
+}
 
 #: On one's own machine.
 OWNER = Person("", "", "lead")
@@ -204,6 +210,8 @@ def attach(app: Flask) -> None:
         endpoint = request.endpoint
         if endpoint in LARGE:  # before the form is read for its token
             request.max_content_length = LARGE[endpoint]
+            if endpoint == "signing.sign":  # all of it is text, and kept in memory
+                request.max_form_memory_size = LARGE[endpoint]
         if not app.config["LISTENS_BEYOND"] or endpoint is None:
             return None
         person = asker()

@@ -21,7 +21,7 @@ from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Series, Step
 from fieldkit.flows.stops import stop_of
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
-from fieldkit.joblog.rework import causes_found
+from fieldkit.joblog.rework import causes_found, failures
 from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.web import clock
 from fieldkit.web.idempotent import keep, once
@@ -173,7 +173,7 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
         return None
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
-    history = causes_found(log, joint_id, now) if flow.uses_history else {}
+    history = causes_found(failures(log), joint_id, now) if flow.uses_history else {}
     joints = (one.facts for one in log.joints(joint.job)) if flow.shares else ()
     shared = shared_facts(flow.shares, joints, now)
     at = log.in_turn(joint.job, now)

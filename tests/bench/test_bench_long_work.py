@@ -6,6 +6,7 @@ Otherwise one page of a smaller job is made, and others must be answered meanwhi
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 from contextlib import closing
@@ -114,13 +115,18 @@ def test_others_are_answered_while_long_work_is_done(serving, measuring, capsys)
     address, job, small, file = serving
     client = Client(address)
     client.ask("/jobs")
+    late: dict[str, float] = {}
     with closing(client.conn), capsys.disabled():
-        for what in WORKS if measuring else ("sign page",):
+        for what in ("nothing", *WORKS) if measuring else ("sign page",):
             seen, over = Seen(), threading.Event()
             threads = others(address, over, seen, small)
-            status, where = WORKS[what](client, job, file)
-            assert status == 303, where
-            took, page = done_beside(client, where)
+            took, page = 8.0, ""
+            if what == "nothing":
+                over.wait(took)
+            else:
+                status, where = WORKS[what](client, job, file)
+                assert status == 303, where
+                took, page = done_beside(client, where)
             over.set()
             for thread in threads:
                 thread.join(60)
@@ -130,9 +136,11 @@ def test_others_are_answered_while_long_work_is_done(serving, measuring, capsys)
             assert seen.seconds["save"] or not measuring
             if measuring:
                 size = f", {len(page) / 1e6:.1f} MB" if len(page) > 100_000 else ""
-                print(f"\n{what}: {took:.1f} s{size}; others meanwhile:")  # noqa: T201
+                load = os.getloadavg()[0]
+                print(f"\n{what}: {took:.1f} s{size}, load {load:.1f}; others meanwhile:")  # noqa: T201
                 print(f"95 % within {seen.percentile(0.95) * 1e3:.0f} ms; {seen.told()}")  # noqa: T201
-                assert seen.percentile(0.95) < LIMIT_S
+                late |= {what: seen.percentile(0.95)}
+    assert all(one < LIMIT_S for one in late.values()), late
 
 
 def sent(client: Client, job: str, _file) -> tuple[int, str]:

@@ -142,6 +142,7 @@ def test_what_cannot_be_kept_is_named_and_the_rest_is_kept(log):
         (b"[" * 200_000, "does not say"),
         (b"a" * 200_000, "columns of the log"),
         (b"a" * 24_000_001, "not CSV"),
+        (b'{"format": "fieldkit entries 1", "entries": [[' + b"[]," * 700_000, "cut short"),
         (b'{"format": "fieldkit entries 1", "entries": [1 2]}', "cut short"),
         (b'{"format": "fieldkit entries 1", "entries": []} {}', "cut short"),
         (b'{"format": "fieldkit entries 1", "entries": [], "photos": [{}]}', "photo in this"),

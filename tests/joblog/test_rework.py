@@ -9,7 +9,7 @@ import pytest
 from support.entries import NOW
 
 from fieldkit.cli.demo import load_demo
-from fieldkit.joblog import JobLog, acceptance, new_id
+from fieldkit.joblog import JobLog, acceptance, new_id, rework
 from fieldkit.joblog.acceptance import rules_for
 from fieldkit.joblog.marks import NOT_REPRODUCED
 from fieldkit.joblog.rework import alike, reworked
@@ -102,6 +102,21 @@ def test_what_is_worked_out_again_says_what_comes_now(log, entries):
     found = {one.entry.id: one for one in reworked(log, plan.job, plan.joint, None)}
     assert not found[plan.id].same
     assert found[plan.id].now == plan.result["headline"]
+
+
+def test_a_joint_that_one_phone_filled_is_not_read_through_for_each_result(
+    log, entries, monkeypatch
+):
+    """Ten thousand answers there made twenty results take 5 s; what is far back is not read."""
+    plan = next(one for one in entries if one.kind == "result" and one.flow == "plan-test")
+    sent(log, [one for one in entries if one != plan])
+    after = replace(plan, id=new_id(1_790_000_000_000, bytes(10)), kind="note", result=None,
+                    understood=None, facts={}, note="again")  # fmt: skip
+    notes = [replace(after, id=new_id(1_790_000_000_000 + n, bytes(10))) for n in range(40)]
+    sent(log, notes)
+    monkeypatch.setattr(rework, "_MOST", 20)
+    sent(log, [plan])
+    assert plan.id in doubted(log), "it rests on answers that were not read: say so"
 
 
 def test_the_last_bit_of_another_machine_is_no_lie():

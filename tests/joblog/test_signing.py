@@ -27,7 +27,8 @@ from fieldkit.joblog.signing import (
     signatures,
     whole_digest,
 )
-from fieldkit.phone.exchange import LARGEST_PAGE, take_in
+from fieldkit.phone.exchange import take_in
+from fieldkit.web.access import LARGE
 
 NEXT_DAY = "2026-05-02T14:03:00.000Z"
 
@@ -65,7 +66,7 @@ def test_a_large_job_is_signed_at_once_and_sent_on(log):
     assert len(json_text(made.result)) > RESULT_LIMIT
     assert len(json_text(made.understood)) > FIELD_LIMIT
     page = {"entries": [made.as_json()]}
-    assert len(json_text(page)) < LARGEST_PAGE
+    assert len(json_text(page)) < LARGE["phone_server.send"]
     assert take_in(log, page, NEXT_DAY)["kept"] == [made.id]
     assert signatures(all_entries(log, "job-1")) == (made,)
 

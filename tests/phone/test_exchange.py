@@ -139,3 +139,16 @@ def test_the_same_page_sent_a_hundred_times_is_stored_once(client):
     said = [client.post("/phone/send", json=page, headers=headers).get_json() for _ in range(100)]
     assert all(one == said[0] for one in said)
     assert client.get("/phone/since").get_json()["last"] == 1
+
+
+def test_a_page_that_takes_long_is_taken_in_part_by_part(tmp_path):
+    """The phone sends what nothing was said of again; so others have their turn between."""
+    with JobLog.open(tmp_path / "log.db") as log:
+        left = [one.as_json() for one in [*a_job(), *(entry(50 + n) for n in range(120))]]
+        rounds = 0
+        while left:
+            said = exchange.take_in(log, {"entries": left}, NOW, enough=lambda: True)
+            assert len(said["kept"]) == min(exchange.LOT, len(left))
+            left = [one for one in left if one["id"] not in said["kept"]]
+            rounds += 1
+        assert (rounds, log.count()) == (3, len(a_job()) + 120)

@@ -40,7 +40,7 @@ from fieldkit.joblog import (
 from fieldkit.joblog.marks import UNFIT
 from fieldkit.typed import answers
 from fieldkit.web import beside, clock
-from fieldkit.web.access import LARGE, note, tally
+from fieldkit.web.access import note, tally
 from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
@@ -56,9 +56,6 @@ PAGE = 50
 
 #: Entries that a page takes in of one file, and where it gives a file up.
 MOST_ENTRIES, MOST_REFUSED = 50_000, 1_000
-
-#: A file of many jobs and their photos is larger than a form. [bytes]
-LARGEST_IMPORT_BYTES = LARGE["jobs.bring_in"]
 
 
 @pages.get("/jobs")
@@ -300,7 +297,6 @@ def counted(entries: Iterable[Entry], whole: int, tell: beside.Tell) -> Iterator
 @pages.post("/jobs/import")
 def bring_in() -> tuple[str, int] | AnyResponse:
     """Bring entries in from a file; what is here already stays as it is. A large one beside."""
-    request.max_content_length = LARGEST_IMPORT_BYTES
     upload = request.files.get("file")
     try:
         if upload is None or not upload.filename:

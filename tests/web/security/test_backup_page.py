@@ -10,9 +10,7 @@ from fieldkit.joblog.restore import restore
 from fieldkit.web.pages.backup import place_of
 
 
-def test_a_backup_is_made_by_a_lead_with_the_password_and_can_be_put_back(
-    crew, open_app, tmp_path
-):
+def test_a_backup_is_made_by_a_lead_with_the_password_and_can_be_put_back(crew, open_app, tmp_path):
     log, lead = open_app.extensions["joblog"], crew["lead"]
     assert "A backup of everything" in lead.read("/jobs").words
     assert "A backup of everything" not in crew["technician"].read("/jobs").words
