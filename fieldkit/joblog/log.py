@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from functools import cached_property
+from functools import cached_property, wraps
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Concatenate, ParamSpec, Self, TypeVar
 
 from sqlite_utils import Database
 
@@ -21,7 +21,23 @@ from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.crew import CrewJoint, Waiver
 from fieldkit.joblog.entry import Entry, json_text, just_after
 from fieldkit.joblog.marks import Mark
-from fieldkit.joblog.read import Hit, JobNow, JointNow, Prices, RunNow, Stored, Taught
+from fieldkit.joblog.read import Hit
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+def _asked(
+    question: Callable[Concatenate[sqlite3.Connection, P], R],
+) -> Callable[Concatenate[JobLog, P], R]:
+    """A question to the file as a method of the log, which lends it a connection."""
+
+    @wraps(question)
+    def ask(self: JobLog, /, *args: P.args, **kwargs: P.kwargs) -> R:
+        with self.reading() as conn:
+            return question(conn, *args, **kwargs)
+
+    return ask
 
 
 class JobLog:
@@ -154,26 +170,6 @@ class JobLog:
                     ((entry, mark) for entry in entries),
                 )
 
-    def marks(self, mark: str = "", job: str | None = None, *, limit: int = -1) -> tuple[Mark, ...]:
-        """What is said of entries, under one mark and of one job if they are named."""
-        with self.reading() as conn:
-            return marks.found(conn, mark=mark, job=job, limit=limit)
-
-    def marks_on(self, entry: str) -> tuple[Mark, ...]:
-        """What is said of one entry."""
-        with self.reading() as conn:
-            return marks.of_entry(conn, entry)
-
-    def marks_of(self, entries: Sequence[str]) -> tuple[Mark, ...]:
-        """What another copy should know of these entries."""
-        with self.reading() as conn:
-            return marks.of_entries(conn, entries)
-
-    def price_history(self, limit: int = 100) -> tuple[Entry, ...]:
-        """The price lists that were ever saved, the newest first."""
-        with self.reading() as conn:
-            return read.price_history(conn, limit)
-
     def rebuild(self) -> int:
         """Make every read model again from the entries; returns how many there are."""
         with self.writing() as conn:
@@ -181,77 +177,21 @@ class JobLog:
 
     # ── Reading ─────────────────────────────────────────────────────────────────────────────
 
-    def jobs(
-        self, limit: int = 50, after: tuple[str, str] | None = None, *, closed: bool | None = None
-    ) -> tuple[JobNow, ...]:
-        """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen.
-
-        ``closed`` tells open jobs from closed ones; without it come both.
-        """
-        with self.reading() as conn:
-            return read.jobs(conn, limit, after, closed)
-
-    def job(self, job_id: str) -> JobNow | None:
-        """One job as it is now."""
-        with self.reading() as conn:
-            return read.job(conn, job_id)
+    jobs, job = _asked(read.jobs), _asked(read.job)
+    joints, joint = _asked(read.joints), _asked(read.joint)
+    joints_knowing, curing = _asked(read.joints_knowing), _asked(read.curing)
+    history, since, entry = _asked(read.history), _asked(read.since), _asked(read.entry)
+    run, taught = _asked(read.run), _asked(read.taught)
+    photos, photo_named = _asked(read.photos), _asked(read.photo_named)
+    prices, price_history = _asked(read.prices), _asked(read.price_history)
+    marks_on, marks_of = _asked(marks.of_entry), _asked(marks.of_entries)
+    marks = _asked(marks.found)
+    head, count = _asked(arrival.head), _asked(read.count)
 
     def doubted_of(self, jobs: Iterable[str]) -> frozenset[str]:
         """Those of some jobs that rest on a result which was not reproduced."""
         with self.reading() as conn:
             return frozenset(one for one in jobs if read.is_doubted(conn, one))
-
-    def joints(self, job_id: str) -> tuple[JointNow, ...]:
-        """The joints of a job as they are now, oldest first."""
-        with self.reading() as conn:
-            return read.joints(conn, job_id)
-
-    def joints_knowing(self, fact: str) -> tuple[JointNow, ...]:
-        """The joints, of any job, that know a fact."""
-        with self.reading() as conn:
-            return read.joints_knowing(conn, fact)
-
-    def curing(self, job_id: str, after: str) -> tuple[JointNow, ...]:
-        """The joints of a job whose cement is ready after a time, the last first."""
-        with self.reading() as conn:
-            return read.curing(conn, job_id, after)
-
-    def joint(self, joint_id: str, job_id: str = "") -> JointNow | None:
-        """One joint as it is now."""
-        with self.reading() as conn:
-            return read.joint(conn, joint_id, job_id)
-
-    def run(self, run_id: str, job_id: str, joint_id: str, flow_id: str) -> RunNow | None:
-        """One going through of a flow at a joint as it is now."""
-        with self.reading() as conn:
-            return read.run(conn, run_id, job_id, joint_id, flow_id)
-
-    def history(
-        self,
-        *,
-        job_id: str = "",
-        joint_id: str = "",
-        before_seq: int | None = None,
-        limit: int = 20,
-    ) -> tuple[Stored, ...]:
-        """Entries of a job or a joint, the last to arrive first; go on below the last seq."""
-        with self.reading() as conn:
-            return read.history(conn, job_id, joint_id, before_seq, limit)
-
-    def taught(self, job_id: str, names: tuple[str, ...]) -> tuple[Taught, ...]:
-        """What the entries of a job taught of some facts, in order of time."""
-        with self.reading() as conn:
-            return read.taught(conn, job_id, names)
-
-    def entry(self, entry_id: str) -> Stored | None:
-        """One entry by its id."""
-        with self.reading() as conn:
-            return read.entry(conn, entry_id)
-
-    def since(self, seq: int, limit: int = 500, *, job_id: str = "") -> tuple[Stored, ...]:
-        """Entries that arrived after ``seq``, in order of arrival; of one job if it is named."""
-        with self.reading() as conn:
-            return read.since(conn, seq, job_id, limit)
 
     def in_turn(self, job_id: str, at: str) -> str:
         """The time of an entry that is made now: ``at``, but never before what is here of its job.
@@ -285,16 +225,6 @@ class JobLog:
             with self.writing() as conn:
                 fold.catch_up_search(conn)
 
-    def photos(self, job_id: str, joint_id: str) -> tuple[Entry, ...]:
-        """The photos of a joint, oldest first."""
-        with self.reading() as conn:
-            return read.photos(conn, job_id, joint_id)
-
-    def photo_named(self, digest: str) -> Entry | None:
-        """The entry that names a photo by the digest of its bytes."""
-        with self.reading() as conn:
-            return read.photo_named(conn, digest)
-
     @cached_property
     def company(self) -> str:
         """Whose log this is: an id that every copy of it carries along."""
@@ -306,27 +236,12 @@ class JobLog:
         with self.reading() as conn:
             return crew.all_joints(conn), crew.waivers(conn)
 
-    def prices(self) -> Prices:
-        """The latest price list."""
-        with self.reading() as conn:
-            return read.prices(conn)
-
-    def head(self, size: int | None = None) -> Head | None:
-        """The head of all that arrived, or of the first ``size``; None: so many never arrived."""
-        with self.reading() as conn:
-            return arrival.head(conn, size)
-
     def grown_since(self, size: int) -> tuple[Head, list[str]]:
         """The head of now, and what leads there from the head of ``size`` entries."""
         with self.reading() as conn:
             now = arrival.head(conn)
             assert now is not None  # noqa: S101  -- there is always one of now
             return now, arrival.proof(conn, size, now.size)
-
-    def count(self) -> int:
-        """How many entries there are."""
-        with self.reading() as conn:
-            return read.count(conn)
 
     # ── Connections ─────────────────────────────────────────────────────────────────────────
 

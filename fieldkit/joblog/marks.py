@@ -72,7 +72,7 @@ def put(conn: sqlite3.Connection, marks: Iterable[Mark]) -> None:
 
 
 def found(
-    conn: sqlite3.Connection, *, mark: str = "", job: str | None = None, limit: int = -1
+    conn: sqlite3.Connection, mark: str = "", job: str | None = None, *, limit: int = -1
 ) -> tuple[Mark, ...]:
     """What is said, under one mark or of one job or both, the last entry first."""
     asked = {"mark = ?": mark, "job = ?": job}

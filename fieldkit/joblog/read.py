@@ -195,11 +195,15 @@ def stored_whole(row: sqlite3.Row) -> Stored:
 
 def jobs(
     conn: sqlite3.Connection,
-    limit: int,
-    after: tuple[str, str] | None,
+    limit: int = 50,
+    after: tuple[str, str] | None = None,
+    *,
     closed: bool | None = None,
 ) -> tuple[JobNow, ...]:
-    """Jobs, the one touched last first; only open or only closed ones where that is given."""
+    """Jobs, the one touched last first; ``after`` is the ``.after`` of the last one seen.
+
+    ``closed`` tells open jobs from closed ones; without it come both.
+    """
     last_at, last_id = after or ("~", "~")  # "~" sorts behind every time
     which = "" if closed is None else "closed = ?5 AND"
     rows = conn.execute(
@@ -267,7 +271,7 @@ def curing(conn: sqlite3.Connection, job_id: str, after: str) -> tuple[JointNow,
     return tuple(map(_joint, rows))
 
 
-def joint(conn: sqlite3.Connection, joint_id: str, job_id: str) -> JointNow | None:
+def joint(conn: sqlite3.Connection, joint_id: str, job_id: str = "") -> JointNow | None:
     """One joint. Without ``job_id`` the job in which its first entry arrived: no other can have it.
 
     Only a log that an older version wrote may know the same joint in two jobs.
@@ -280,9 +284,14 @@ def joint(conn: sqlite3.Connection, joint_id: str, job_id: str) -> JointNow | No
 
 
 def history(
-    conn: sqlite3.Connection, job_id: str, joint_id: str, before_seq: int | None, limit: int
+    conn: sqlite3.Connection,
+    *,
+    job_id: str = "",
+    joint_id: str = "",
+    before_seq: int | None = None,
+    limit: int = 20,
 ) -> tuple[Stored, ...]:
-    """Entries of a job, or of one of its joints, the last to arrive first."""
+    """Entries of a job or a joint, the last to arrive first; go on below the last seq."""
     before = (1 << 62) if before_seq is None else before_seq
     if joint_id:
         rows = conn.execute(
@@ -298,7 +307,9 @@ def history(
     return tuple(map(stored, rows))
 
 
-def since(conn: sqlite3.Connection, seq: int, job_id: str, limit: int) -> tuple[Stored, ...]:
+def since(
+    conn: sqlite3.Connection, seq: int, limit: int = 500, *, job_id: str = ""
+) -> tuple[Stored, ...]:
     """Whole entries, of one job if it is named, that arrived after ``seq``, in that order."""
     if job_id:
         rows = conn.execute(
@@ -433,7 +444,7 @@ def prices(conn: sqlite3.Connection) -> Prices:
     return Prices(listed, made.at, made.id, illustrative=made.note == ILLUSTRATIVE)
 
 
-def price_history(conn: sqlite3.Connection, limit: int) -> tuple[Entry, ...]:
+def price_history(conn: sqlite3.Connection, limit: int = 100) -> tuple[Entry, ...]:
     """Every price list, the newest first."""
     rows = conn.execute(
         _STORED + " WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT ?", (limit,)
