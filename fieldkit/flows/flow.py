@@ -16,7 +16,7 @@ from fieldkit.engine.words import Figure, Span
 from fieldkit.engine.working import Answer
 from fieldkit.flows import halt, stops
 from fieldkit.flows.block import Block, Clock
-from fieldkit.flows.halt import STOP_FACT, STOPPED, may_stop, stop_blocks, stop_given
+from fieldkit.flows.halt import STOP_FACT, STOPPED, may_lift, stop_blocks, stop_given
 from fieldkit.flows.question import Known, Step
 from fieldkit.flows.spoken import Spoken
 
@@ -143,17 +143,17 @@ class Flow(Spoken):
             return work_out(given, facts)
 
         def learned(given: Known, answer: Known) -> dict[str, Any]:
-            if not may_stop(self.steps):
-                return learn(given, answer)
             stop = stop_given(self.steps, given)
-            return {STOP_FACT: stop} if stop else {**learn(given, answer), STOP_FACT: None}
+            if stop:
+                return {STOP_FACT: stop}
+            return {**learn(given, answer), **({STOP_FACT: None} if may_lift(self.steps) else {})}
 
         object.__setattr__(self, "work_out", worked_out)
         object.__setattr__(self, "learn", learned)
 
     def is_stopped(self, facts: Known) -> bool:
         """Whether the joint was stopped, and nothing that is asked here can take that away."""
-        return facts.get(STOP_FACT) is not None and not may_stop(self.steps)
+        return facts.get(STOP_FACT) is not None and not may_lift(self.steps)
 
     def next_step(self, given: Known, facts: Known) -> Step | None:
         """The step to ask next, or None when the flow can be worked out, or was stopped."""

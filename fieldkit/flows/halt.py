@@ -33,13 +33,12 @@ class Stopped(Answer):
     call: tuple[Text, ...]
 
 
-def may_stop(steps: Iterable[Step]) -> bool:
-    """Whether any answer of these steps stops the work."""
-    return any(
-        step.out_stops
-        or (isinstance(step.kind, Choice) and any(o.stops for o in step.kind.options))
-        for step in steps
-    )
+def may_lift(steps: Iterable[Step]) -> bool:
+    """Whether a stop is asked about among these steps, so that another answer takes it away.
+
+    A step whose way out alone stops the work asks about that one danger; it lifts nothing.
+    """
+    return any(isinstance(s.kind, Choice) and any(o.stops for o in s.kind.options) for s in steps)
 
 
 def stop_given(steps: Iterable[Step], given: Mapping[str, Any]) -> str:

@@ -173,12 +173,12 @@ DOES = {
     f"{flow}.{step}": True
     for flow, steps in {
         "join-cement": (
-            "cut", "deburr", "mark", "prime", "cement", "push", "hold", "wipe",
+            "shut", "cut", "deburr", "mark", "prime", "cement", "push", "hold", "wipe",
         ),
         "join-tube": (
-            "cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock",
+            "shut", "cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock",
         ),
-        "join-thread": ("clean", "wrap", "washer", "hand"),
+        "join-thread": ("shut", "clean", "wrap", "washer", "hand"),
     }.items()
     for step in steps
 } | {f"mend.{step.id}": True for step in MEND_FLOW.steps if step.id != "cause"} | {

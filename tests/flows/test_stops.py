@@ -6,6 +6,8 @@ from fieldkit.engine.problems import Problem, Refused
 from fieldkit.flows.calculations import CALCULATIONS, calculate
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, next_of, standing
+from fieldkit.flows.halt import STOP_FACT
+from fieldkit.flows.question import CANT_TELL
 from fieldkit.flows.stops import LOOKING, refuse_carried
 from fieldkit.web.pages.api_examples import EXAMPLES
 
@@ -149,3 +151,32 @@ def test_a_request_as_deep_as_it_likes_does_no_harm():
     refuse_carried(body)
     with pytest.raises(Problem):
         refuse_carried({"a": [{"b": {"stops": "gas"}}]})
+
+
+JOINING = ("join-cement", "join-tube", "join-thread")
+#: What leads each of them to its acts.
+ONTO = {
+    "join-cement": {"parts.joints": ["solvent_socket"]},
+    "join-tube": {"tube_end.kind": "ring", "parts.joints": ["ring"]},
+    "join-thread": {"parts.joints": ["npt"]},
+}
+
+
+@pytest.mark.parametrize("flow_id", JOINING)
+def test_who_cannot_shut_it_off_joins_nothing(flow_id):
+    flow = flows()[flow_id]
+    given = {"shut": CANT_TELL}
+    assert flow.next_step(given, ONTO[flow_id]) is None
+    answer = flow.work_out(given, ONTO[flow_id]).as_json()
+    assert answer["verdict"] == "stop"
+    assert not any(" cut" in one or "glue" in one for one in answer["do"])
+    assert flow.learn(given, answer) == {STOP_FACT: "cannot_shut_off"}
+
+
+@pytest.mark.parametrize("flow_id", JOINING)
+def test_a_joining_flow_takes_no_stop_away(flow_id):
+    flow = flows()[flow_id]
+    for stop in ("cannot_shut_off", "electricity", "gas", "house_side"):
+        assert flow.next_step({}, {**ONTO[flow_id], STOP_FACT: stop}) is None
+        with pytest.raises(Problem, match="Stop"):
+            flow.work_out({"shut": True}, {**ONTO[flow_id], STOP_FACT: stop})

@@ -9,6 +9,7 @@ from fieldkit.web.ids import fresh_id
 TODAY = {
     "size.value": "1/2",
     "wall.value": "Sch 40",
+    "sun.value": "no",
     "temperature.value": "50 F",
     "humidity.value": "60 %",
     "pressure.value": "60 psi",

@@ -17,12 +17,13 @@ TO_THE_HOLD = {
         "size.value": "1/2",
         "wall.value": "Sch 40",
         "temperature.value": "50 F",
+        "sun.value": "no",
         "humidity.value": "60 %",
         "pressure.value": "100 psi",
         "forecast.value-first": "50 F",
         "one_step.value": "two",
     },
-    "cut": {"dry_fit.value": "snug"},
+    "shut": {"dry_fit.value": "snug"},
     "prime": {},
 }
 

@@ -13,12 +13,13 @@ from functools import cache
 
 from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
+from fieldkit.engine.joining.thread import turns_allowed
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure
 from fieldkit.engine.working import Line, precise
 from fieldkit.tables.diagnosis import options, questions
 from fieldkit.tables.fittings import FitWindow, fit_windows
-from fieldkit.tables.threads import pairings
+from fieldkit.tables.threads import pairings, threads
 
 #: Joint type of the diagnosis → kind of ``joints.csv`` as it ought to be made. A barb is held to
 #: its clamp: whether it has one is another question.
@@ -43,6 +44,7 @@ class Setting:
 
     joint: str = ""
     nominal: str = "3/4"
+    thread_size: str = "3/4"
     temperature_f: float = 73.0
     cure_temperature_f: float = 70.0
     humidity_pct: float = 50.0
@@ -159,8 +161,8 @@ def _joint_ceiling(value: float, setting: Setting) -> Scaled:
 def _thread_limits(value: float, setting: Setting) -> Scaled:
     require(value, "turns_past_hand", at_least=0.0, unit="turns", places=1)
     pairing = pairings().get((setting.male, setting.female), pairings()["plastic", "plastic"])
-    least = pairing.turns_min
-    most = pairing.turns_max if pairing.turns_max is not None else 2 * pairing.turns_min
+    usual = threads()["npt-3/4"]
+    least, most = turns_allowed(pairing, threads().get(f"npt-{setting.thread_size}", usual))
     line = Line(
         "turns against the thread’s limits",
         "given: turns past hand tight, between least and most",
@@ -170,8 +172,11 @@ def _thread_limits(value: float, setting: Setting) -> Scaled:
         pairing.source,
         pairing.status,
     )
-    # 1 is the least, 2 the most, and each further window's width one more.
-    scaled = value / least if value < least else 1 + (value - least) / (most - least)
+    # 1 is the least, 2 the most, and each further turn one more.
+    if value < least:
+        scaled = value / least
+    else:
+        scaled = 1 + (value - least) / (most - least) if value <= most else 2 + value - most
     return Scaled(round(scaled, 9), (line,))
 
 

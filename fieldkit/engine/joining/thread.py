@@ -151,6 +151,41 @@ def turns_before_it_splits(tpi: float, pitch_dia_in: float) -> float:
     return math.floor(4 * STRENGTH_PER_DESIGN * (pvc.design_stress_psi or 0.0) / one) / 4
 
 
+def turns_allowed(pair: Pairing, row: Thread) -> tuple[float, float]:
+    """Least and most turns past hand tight of a taper thread.
+
+    The most is the wrench turns of the standard where the pairing names none, and in plastic
+    that splits never past ``turns_before_it_splits``.
+
+    Parameters
+    ----------
+    pair : Pairing
+        Materials of male and female.
+    row : Thread
+        A taper thread.
+
+    Returns
+    -------
+    tuple of float
+        Least and most, the least never over the most. [turns]
+
+    Source
+    ------
+    astm-f1498, asme-b1-20-1; astm-d1785 for the stress. Status: secondary.
+
+    Examples
+    --------
+    >>> from fieldkit.tables.threads import threads
+    >>> turns_allowed(pairings()["plastic", "plastic"], threads()["npt-1/2"])
+    (1.0, 1.5)
+    """
+    assert row.pitch_dia_hand_in is not None and row.wrench_turns is not None  # noqa: S101, PT018
+    most = row.wrench_turns if pair.turns_max is None else pair.turns_max
+    if pair.female in SPLITS:
+        most = min(most, turns_before_it_splits(row.tpi, row.pitch_dia_hand_in))
+    return min(pair.turns_min, most), most
+
+
 def thread_wraps(major_od_in: float) -> int:
     """Wraps of ordinary thread-seal tape, each half over the last.
 
@@ -341,10 +376,8 @@ def _on_a_washer(joint: Screwed, seal: Sealant | None) -> MadeUp:
 
 def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread) -> MadeUp:
     assert row.pitch_dia_hand_in is not None and row.major_od_in is not None  # noqa: S101, PT018
-    assert row.hand_length_in is not None and row.wrench_turns is not None  # noqa: S101, PT018
-    most = row.wrench_turns if pair.turns_max is None else pair.turns_max
-    if joint.female in SPLITS:
-        most = min(most, turns_before_it_splits(row.tpi, row.pitch_dia_hand_in))
+    assert row.hand_length_in is not None  # noqa: S101
+    _, most = turns_allowed(pair, row)
     usual = min(pair.turns_usual, most)
     turns = usual if joint.turns is None else joint.turns
     pvc = materials()["pvc"]

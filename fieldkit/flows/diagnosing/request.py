@@ -222,6 +222,7 @@ def from_facts(facts: Facts, joint: str = "") -> JobSays:
         "hours_since_cement": lambda: _hours_to_pressure(facts),
         "primer_used": lambda: _PRIMER.get(_word(facts, "weld.primer")),
         "dry_fit": lambda: _DRY_FIT.get(_word(facts, "weld.dry_fit")),
+        "thread_parts": lambda: _thread_pair(facts, joint),
         "thread_sealant": lambda: _SEALANTS.get(_word(facts, "thread.sealant")),
         "od_gap_in": lambda: _gap(facts, end, "OD"),
         "id_gap_in": lambda: _gap(facts, end, "ID"),
@@ -271,6 +272,22 @@ _SEALANTS = {"tape": "right", "paste": "right", "none": "none", "washer": "not_n
              "tape and paste": "heavy_or_backwards", "oil paste": "oily_or_unlabelled"}  # fmt: skip
 
 
+def _thread_pair(facts: Facts, joint: str) -> str | None:
+    """What is screwed into what, where the parts chosen tell; a riser's own thread they do not."""
+    assembly = facts.get("parts.assembly")
+    made = assembly.get("joints", ()) if isinstance(assembly, Mapping) else ()
+    screwed = [
+        one["between"]
+        for one in made
+        if isinstance(one, Mapping) and one.get("kind") == "npt" and "between" in one
+    ]
+    if joint != "npt_thread" or not screwed:
+        return None
+    rows = [fittings().get(str(part)) for both in screwed for part in both]
+    # No listed part has a thread of metal, nor one that was cut on pipe.
+    return None if None in rows else "moulded_pair"
+
+
 def _word(facts: Facts, name: str) -> str:
     """A fact that is a word, in small letters; empty where it is not known, which is not "none"."""
     value = facts.get(name)
@@ -294,6 +311,9 @@ def setting_of(facts: Facts, joint: str = "", end: End | None = None) -> Setting
     nominal = facts.get("pipe.nominal")
     if isinstance(nominal, str) and _is_cemented(nominal):
         known["nominal"] = nominal
+    screwed = facts.get("thread.size") or nominal
+    if isinstance(screwed, str):
+        known["thread_size"] = screwed
     return replace(Setting(joint=joint, size="" if end is None else end.size), **known)
 
 

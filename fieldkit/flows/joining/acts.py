@@ -1,13 +1,27 @@
-"""Lays out the acts of making a joint: what to do in order, and why each, folded away."""
+"""The acts of making a joint: no water in it first, then what to do in order, and why each."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.block import Notes, Steps
 from fieldkit.flows.localize import as_text
-from fieldkit.flows.question import Known
+from fieldkit.flows.question import Confirm, Known, Step
+
+
+def shut_off(when: Callable[[Known], bool]) -> Step:
+    """The first act of any joint; whoever cannot shut the water off goes no further."""
+    return Step(
+        "shut",
+        "If it has held water: shut it off, and let it run dry",
+        Confirm("No water in it"),
+        trade="isolate and depressurise",
+        why="A cut under pressure lets go in your face, and cement does not hold on a wet pipe.",
+        when=when,
+        cant_tell="I can’t shut it off",
+        out_stops="cannot_shut_off",
+    )
 
 
 def in_order(title: str, steps: Sequence[Known]) -> tuple[Steps, Notes]:

@@ -18,6 +18,7 @@ from fieldkit.flows.checklist import CEMENTED
 from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.flow import Flow
+from fieldkit.flows.joining.acts import shut_off
 from fieldkit.flows.joining.cement_page import learn, show
 from fieldkit.flows.joining.ready import at_the_clock
 from fieldkit.flows.pipe_asks import class_options, size_options
@@ -122,12 +123,28 @@ STEPS = (
         ),
         trade="coldest temperature while joining",
         why="Cold cement sets and cures far slower.",
-        hint="Take the colder of pipe and air. Sun heats the pipe: shade it before you glue.",
+        hint="Take the colder of pipe and air.",
         when=_cements,
         caution=("cement_weather",),
         cant_tell="I can’t tell: plan for the cold",
         sources=("cement-guide-a", "cement-guide-b"),
         short="How cold it is",
+    ),
+    Step(
+        "sun",
+        "Does the sun shine on the pipe?",
+        Choice(
+            (
+                Option("no", "No: shaded, or no sun today", "shaded"),
+                Option("yes", "Yes, it lies bare", "exposed"),
+            )
+        ),
+        trade="exposure",
+        why="On a hot pipe cement skins over before the joint is closed.",
+        when=_cements,
+        cant_tell="I can’t tell: take full sun",
+        sources=("trade",),
+        short="Sun on the pipe?",
     ),
     Step(
         "humidity",
@@ -195,6 +212,7 @@ STEPS = (
         sources=("astm-d2855",),
         short="The can says",
     ),
+    shut_off(_cements),
     Step(
         "cut",
         "Cut the pipe square",
@@ -380,6 +398,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         made_f=cold_f,
         one_step=given.get("one_step") == "one",
+        sun="sun" in given and given["sun"] != "no",
         dry_fit=None if fit is None else judge_dry_fit(str(fit)),
     )
     try:
@@ -400,8 +419,8 @@ JOIN_CEMENT = Flow(
     trade="solvent weld",
     about="From the cut to the bead, and how long to wait before pressure.",
     together=(
-        ("size", "wall", "temperature", "humidity", "pressure", "one_step", "forecast"),
-        ("cut", "deburr", "dry_fit", "mark"),
+        ("size", "wall", "temperature", "sun", "humidity", "pressure", "one_step", "forecast"),
+        ("shut", "cut", "deburr", "dry_fit", "mark"),
         ("prime", "cement", "push"),
         ("hold", "wipe", "closed"),
     ),

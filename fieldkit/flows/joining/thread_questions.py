@@ -19,7 +19,7 @@ from fieldkit.flows.drawings.thread import (
 )
 from fieldkit.flows.figures import amount, number
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.acts import in_order
+from fieldkit.flows.joining.acts import in_order, shut_off
 from fieldkit.flows.joining.thread_request import ask_thread
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
@@ -166,6 +166,7 @@ STEPS = (
         cant_tell="I can’t tell: take it as plastic",
         short="Thread inside is in",
     ),
+    shut_off(_any(_taper, _washer)),
     Step(
         "clean",
         "Clean both threads and look for cracks or old tape",
@@ -327,7 +328,7 @@ JOIN_THREAD = Flow(
     about="Whether the threads match, what seals them, and when to stop turning.",
     together=(
         ("size", "male", "female", "sealant"),
-        ("clean", "wrap", "washer", "hand", "turns"),
+        ("shut", "clean", "wrap", "washer", "hand", "turns"),
     ),
     pages=(
         "The two parts",

@@ -15,7 +15,7 @@ from fieldkit.flows.checklist import PUSHED
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.acts import in_order
+from fieldkit.flows.joining.acts import in_order, shut_off
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
 from fieldkit.tables.pipes import pipes
 
@@ -126,6 +126,7 @@ STEPS = (
         cant_tell="I can’t tell: show the usual ceiling",
         short="Highest pressure",
     ),
+    shut_off(_pushes),
     Step(
         "cut",
         "Cut the end square and clean",
@@ -303,7 +304,7 @@ JOIN_TUBE = Flow(
     straight_on=lambda answer: "plan-test" if answer.get("verdict") == "ok" else "",
     together=(
         ("tube", "pressure"),
-        ("cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock", "tug"),
+        ("shut", "cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock", "tug"),
     ),
     pages=(
         "The tubing",

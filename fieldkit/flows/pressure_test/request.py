@@ -4,19 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from fieldkit.engine.line_pipe import line_pipe
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
 from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment, segment_of
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, LinePart, part_kinds
+from fieldkit.engine.pressure_test.part_ceiling import (
+    PIPE_KINDS,
+    TUBE_JOINTS,
+    LinePart,
+    part_kinds,
+)
 from fieldkit.engine.pressure_test.plan import LineToTest
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
+from fieldkit.tables.fittings import joints
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, nominal_inches
 from fieldkit.tables.proving_rules import proving_rules
@@ -77,8 +84,11 @@ def read_plan(request: Request) -> LineToTest:
             owned_line(say("heights not given"), say("level with the gauge’s zero"), *_RULE)
         )
     use = request.choice("use", ("lateral", "main", "drip")) if request.has("use") else None
+    parts = [_read_part(row, owned) for row in rows]
+    if all(part.kind in PIPE_KINDS for part in parts):
+        parts += _fittings_not_named(parts, owned)
     return LineToTest(
-        parts=tuple(_read_part(row, owned) for row in rows),
+        parts=tuple(parts),
         working_psi=request.need_quantity("working_pressure", "psi"),
         temperature_f=temperature,
         gauge_height_ft=height or 0.0,
@@ -96,6 +106,19 @@ def read_plan(request: Request) -> LineToTest:
 
 
 _RULE = ("fieldkit-rule", "common practice, no source")
+
+
+def _fittings_not_named(parts: Sequence[LinePart], owned: list[Line]) -> list[LinePart]:
+    """A socket on each rigid pipe of a line of pipe alone: it must be closed at its ends."""
+    row = joints()["solvent_socket"]
+    found = [
+        replace(part, kind=row.id, length_ft=None, rating_psi=None)
+        for part in parts
+        if part.pipe is not None and part.pipe.rigid and part.pipe.material == "pvc"
+    ]
+    if found:
+        owned.append(owned_line(say("fittings not named"), row.name, row.source, row.status))
+    return found
 
 
 def _read_part(row: Request, owned: list[Line]) -> LinePart:

@@ -34,7 +34,7 @@ from fieldkit.engine.diagnosing.next_question import (
     open_questions,
     rise,
 )
-from fieldkit.engine.diagnosing.signs import Setting
+from fieldkit.engine.diagnosing.signs import Setting, option_for
 from fieldkit.flows.diagnosing.score import play, read_cases, score, simulate
 from fieldkit.tables.diagnosis import cause_pairs, causes, options, questions
 
@@ -341,3 +341,13 @@ def test_numbers_are_held_against_the_joint_and_not_a_second_set_of_limits():
     cool = diagnose({"fitting_type": "barb", "hold_down": "none", "static_psi": 28.0})
     assert any("psi" in line.unit or "psi" in str(line.inputs) for line in cool.working)
     assert cool.next_question is not None
+
+
+@pytest.mark.parametrize(
+    ("size", "turns", "option"),
+    # E (p/16) n / D of ASME B1.20.1 reaches 4,000 psi at 1.74 turns in 1/2 in and 2.51 in 1 in.
+    [("1/2", 1.4, "1_to_2"), ("1/2", 1.9, "2_to_3"), ("1", 1.9, "1_to_2"), ("1", 2.9, "2_to_3")],
+)
+def test_turns_are_held_against_what_splits_that_size(size, turns, option):
+    setting = Setting("npt_thread", thread_size=size)
+    assert option_for("turns_past_hand", turns, setting)[0] == option

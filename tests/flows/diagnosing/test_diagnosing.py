@@ -8,6 +8,7 @@ import pytest
 
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS
 from fieldkit.engine.problems import Problem
+from fieldkit.flows.calculations import calculate
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_of, standing
 from fieldkit.flows.diagnosing.questions import FLOWS, PLACE, outcomes
@@ -16,6 +17,7 @@ from fieldkit.flows.question import Choice, Quantity
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.diagnosis import causes, questions
 from fieldkit.tables.fittings import fit_windows
+from fieldkit.web.pages.api_examples import EXAMPLES
 
 BY_ID = {flow.id: flow for flow in FLOWS}
 CHECKLIST_FLOWS = flows()
@@ -269,3 +271,14 @@ def test_only_confirmed_guesses_are_counted():
         ]
     )
     assert table.rows[-1] == ("All", "2", "1", "50%")
+
+
+def test_what_is_screwed_into_what_is_not_asked_where_the_parts_tell():
+    ways = calculate("transition", EXAMPLES["transition"]["end"]).as_json()["assemblies"]
+    one = next(way for way in ways if any(joint["kind"] == "npt" for joint in way["joints"]))
+    facts = {"parts.assembly": one, "parts.joints": [joint["kind"] for joint in one["joints"]]}
+    assert from_facts(facts, "npt_thread").given["thread_parts"] == "moulded_pair"
+    assert "thread_parts" not in from_facts(facts, "barb").given
+    riser = calculate("transition", EXAMPLES["transition"]["from_a_thread"]).as_json()
+    facts = {"parts.assembly": riser["assemblies"][0], "parts.joints": ["npt"]}
+    assert "thread_parts" not in from_facts(facts, "npt_thread").given

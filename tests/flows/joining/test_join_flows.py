@@ -241,7 +241,7 @@ def test_a_hose_thread_in_a_pipe_thread_is_told_at_once():
 
 def test_parts_with_a_swivel_ask_for_the_washer_only():
     given = walk(JOIN_THREAD, NOW | {"parts.joints": ["npt_swivel"]}, usual)
-    assert given.keys() == {"clean", "washer", "hand"}
+    assert given.keys() == {"shut", "clean", "washer", "hand"}
 
 
 def test_a_bad_thread_is_not_done_and_is_asked_again():
@@ -268,3 +268,14 @@ def test_an_end_that_was_not_proved_by_hand_is_not_done(tug, verdict):
     assert learned["tube_end.verdict"] == verdict
     states = {one.stage.id: one.state for one in standing(learned)}
     assert states["join-tube"] == "failed"
+
+
+@pytest.mark.parametrize(
+    ("sun", "verdict"), [("no", "wait"), ("yes", "shade_first"), (None, "shade_first")]
+)
+def test_sun_on_the_pipe_is_asked_and_counted(sun, verdict):
+    """Bare pipe in the sun runs about 30 °F over the air; cement guides stop at 100 °F."""
+    facts = NOW | {"parts.joints": ["solvent_socket"]}
+    given = walk(JOIN_CEMENT, facts, usual) | {"temperature": 85.0, "sun": sun}
+    assert "sun" in walk(JOIN_CEMENT, facts, usual)
+    assert JOIN_CEMENT.work_out(given, facts).verdict == verdict

@@ -146,7 +146,7 @@ def test_too_hot_for_the_table():
 def test_defaults_are_owned_up_to():
     found = calculate("plan_test", {"parts": [PIPE], "working_pressure": 60})
     names = [line.name for line in found.working if line.name.startswith("assumed")]
-    assert len(names) == 5
+    assert len(names) == 6
     shut_in = calculate(
         "judge_test",
         {
@@ -157,7 +157,7 @@ def test_defaults_are_owned_up_to():
         },
     )
     names = [line.name for line in shut_in.working if line.name.startswith("assumed")]
-    assert len(names) == 5
+    assert len(names) == 6
     assert shut_in.verdict == "holds"
 
 
@@ -543,3 +543,16 @@ def test_readings_taken_at_once_send_back_to_the_readings():
     with pytest.raises(OutOfRange, match="above 0") as caught:
         prove(readings=[SERIES[0], SERIES[0]])
     assert caught.value.field == "readings"
+
+
+def test_a_line_of_pipe_alone_is_tested_as_with_its_fittings():
+    """Moulded fittings carry less than their pipe; a line has some, named or not."""
+    request = {"parts": [PIPE], "working_pressure": "250 psi", "temperature": "73 F"}
+    alone = calculate("plan_test", request)
+    socket = PIPE | {"kind": "solvent_socket"}
+    named = calculate("plan_test", request | {"parts": [PIPE, socket]})
+    assert alone.test_pressure_psi == named.test_pressure_psi
+    # 280 psi is printed on 2 in. Sch 40 pipe (ASTM D1785).
+    assert alone.test_pressure_psi < 280.0
+    assert any("fittings not named" in line.name for line in alone.working)
+    assert not any("fittings not named" in line.name for line in named.working)
