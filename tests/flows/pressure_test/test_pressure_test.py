@@ -157,7 +157,7 @@ def test_defaults_are_owned_up_to():
         },
     )
     names = [line.name for line in shut_in.working if line.name.startswith("assumed")]
-    assert len(names) == 6
+    assert len(names) == 5
     assert shut_in.verdict == "holds"
 
 
