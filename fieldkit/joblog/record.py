@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import STAGES
 from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.door import fitted
-from fieldkit.joblog.entry import Entry, entry_digest
+from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import words_of
 from fieldkit.joblog.read import JobNow, JointNow
@@ -23,6 +23,7 @@ from fieldkit.joblog.signing import (
     all_stored,
     brought_in,
     check,
+    digests_of,
     last_own,
     point_label,
     points,
@@ -86,15 +87,22 @@ class Record:
         return point_label(point)
 
 
-def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record | None:
+def record_of(
+    log: JobLog,
+    job_id: str,
+    now: str,
+    head: Head | None,
+    tell: Callable[[int, int], None] = lambda *_: None,
+) -> Record | None:
     """The record of a job as the log stands, or None when there is no such job.
 
-    ``head`` is printed on it, to be held against the log later.
+    ``head`` is printed on it, to be held against the log later. ``tell`` is told how far it is.
     """
     job = log.job(job_id)
     if job is None:
         return None
-    stored = all_stored(log, job_id)
+    whole = 3 * job.entries
+    stored = all_stored(log, job_id, lambda n: tell(n, whole))
     entries = tuple(one.entry for one in stored)
     there = {one.id: one for one in entries if one.kind == "result"}
     notes = _notes(entries)
@@ -112,7 +120,8 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
     for mark in log.marks(job=job_id):
         told_of[mark.entry] = (*told_of.get(mark.entry, ()), words_of(mark))
     answers = [one.answer for joint in joints for one in joint.outcomes]
-    signed = check(entries)
+    signed = check(entries, lambda n: tell(job.entries + n, whole))
+    digests = digests_of(entries, lambda n: tell(2 * job.entries + n, whole))
     own = last_own(signed, brought_in(log, job_id))
     return Record(
         job=job,
@@ -123,7 +132,7 @@ def record_of(log: JobLog, job_id: str, now: str, head: Head | None) -> Record |
         signed=own is not None,
         after=own.after if own else (),
         entries=len(entries),
-        digest=whole_digest({one.id: entry_digest(one) for one in entries}),
+        digest=whole_digest(digests),
         sources=tuple(dict.fromkeys(_sources(answers))),
         marks=told_of,
         cautions=tuple(

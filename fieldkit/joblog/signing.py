@@ -10,7 +10,7 @@ can be told from the paper.
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -35,7 +35,10 @@ _OWN_LABELS = {
     "reproduced": say("Work it out once more"),
 }
 
-_LOT = 2000
+_LOT = 250
+
+#: Told how many entries are done.
+Tell = Callable[[int], None]
 
 
 # ── What is complete ────────────────────────────────────────────────────────────────────────
@@ -152,13 +155,14 @@ def whole_digest(digests: Mapping[str, str]) -> str:
     return sha256(lines.encode()).hexdigest()
 
 
-def all_stored(log: JobLog, job: str) -> tuple[Stored, ...]:
-    """Every entry of a job with when it arrived, in order of arrival."""
+def all_stored(log: JobLog, job: str, tell: Tell = lambda _: None) -> tuple[Stored, ...]:
+    """Every entry of a job with when it arrived, in order of arrival; ``tell`` of each lot."""
     seq = 0
     found: list[Stored] = []
     while page := log.since(seq, _LOT, job_id=job):
         seq = page[-1].seq
         found.extend(page)
+        tell(len(found))
     return tuple(found)
 
 
@@ -182,14 +186,17 @@ def signatures(entries: Iterable[Entry]) -> tuple[Entry, ...]:
 
 
 def seal(
-    signature: Entry, entries: Sequence[Entry], others: Collection[str] = frozenset()
+    signature: Entry,
+    entries: Sequence[Entry],
+    others: Collection[str] = frozenset(),
+    tell: Tell = lambda _: None,
 ) -> Entry:
     """The signature with its seal on itself and the entries before it.
 
     It builds on the earlier seals that hold, and lists what none of them does; ``digest`` is over
     all of it. ``others`` are signatures that a file brought in: nothing is built on these.
     """
-    digests = {one.id: entry_digest(one) for one in entries}
+    digests = digests_of(entries, tell)
     there = {one.id: one for one in entries}
     on = [
         one.signature.id
@@ -249,11 +256,19 @@ class Checked:
         return not self.wrong
 
 
-def check(entries: Sequence[Entry]) -> tuple[Checked, ...]:
+def check(entries: Sequence[Entry], tell: Tell = lambda _: None) -> tuple[Checked, ...]:
     """Work out every seal of one job again, oldest first."""
-    return _checked(
-        {one.id: one for one in entries}, {one.id: entry_digest(one) for one in entries}
-    )
+    return _checked({one.id: one for one in entries}, digests_of(entries, tell))
+
+
+def digests_of(entries: Sequence[Entry], tell: Tell = lambda _: None) -> dict[str, str]:
+    """The digest of each entry, by its id."""
+    found = {}
+    for n, one in enumerate(entries, start=1):
+        found[one.id] = entry_digest(one)
+        if n % _LOT == 0:
+            tell(n)
+    return found
 
 
 def last_own(checked: Sequence[Checked], others: Collection[str]) -> Checked | None:

@@ -1,7 +1,8 @@
 """Long work beside the thread that answers: a page says how far it is, then hands the file over.
 
-One piece of work runs at a time, so the answering thread always has its turn. What it made lies in
-a file that goes when it was not asked for in an hour, and is given to nobody but who began it.
+One piece of work runs at a time, and gives way while a request is answered, as often as it tells
+how far it is. What it made lies in a file that goes when it was not asked for in an hour, and is
+given to nobody but who began it.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import weakref
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from flask import (
     Blueprint,
@@ -27,6 +29,7 @@ from flask import (
     render_template,
     send_file,
     session,
+    stream_template,
     url_for,
 )
 from flask_wtf.csrf import generate_csrf
@@ -47,6 +50,12 @@ KEPT_S = 3600.0
 #: Pieces of work that wait or are kept at once, of everybody.
 MOST = 40
 
+#: How long work gives way at once; so it gets on where requests never cease. [s]
+WAY_S = 0.1
+
+#: Pieces of a page between which its making gives way.
+_PIECES = 50
+
 #: How far it is: so much of so much.
 Tell = Callable[[int, int], None]
 
@@ -66,10 +75,12 @@ class Work:
     page: str | None = None
     file: Path | None = None
     headers: dict[str, str] = field(default_factory=dict)
+    give_way: Callable[[], object] = lambda: None
 
     def tell(self, part: int, whole: int) -> None:
-        """Say how far it is."""
+        """Say how far it is, and let others have their turn."""
         self.part, self.whole = part, whole
+        self.give_way()
 
 
 class Beside:
@@ -83,6 +94,30 @@ class Beside:
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="beside")
         self._turn = threading.Lock()
         self._works: dict[str, Work] = {}
+        self._answering = 0
+        self._nobody_waits = threading.Event()
+        self._nobody_waits.set()
+
+    def give_way(self) -> None:
+        """Wait while a request is answered, but not for ever."""
+        self._nobody_waits.wait(WAY_S)
+
+    def beside(self, answer: Callable[..., Iterable[bytes]]) -> Callable[..., Iterable[bytes]]:
+        """The application, so that work knows when it answers."""
+
+        def counted(environ: Any, start: Any) -> Iterable[bytes]:
+            with self._turn:
+                self._answering += 1
+                self._nobody_waits.clear()
+            try:
+                return answer(environ, start)
+            finally:
+                with self._turn:
+                    self._answering -= 1
+                    if not self._answering:
+                        self._nobody_waits.set()
+
+        return counted
 
     def add(self, work: Work, run: Callable[[], None]) -> str:
         """Begin a piece of work when those before it are done; returns its key.
@@ -123,7 +158,8 @@ class Beside:
 
 def attach(app: Flask) -> None:
     """Let the pages of an application do long work beside their answers."""
-    app.extensions["beside"] = Beside()
+    works = app.extensions["beside"] = Beside()
+    app.wsgi_app = works.beside(app.wsgi_app)  # type: ignore[method-assign]
     app.register_blueprint(pages)
 
 
@@ -139,7 +175,8 @@ def begin(title: Text, back: str, make: Callable[[Work], None]) -> AnyResponse:
     reader's language and units) it finds as the page would.
     """
     generate_csrf()  # a form that is made beside cannot give the browser its half any more
-    work = Work(title, _owner(), back)
+    beside: Beside = current_app.extensions["beside"]
+    work = Work(title, _owner(), back, give_way=beside.give_way)
     logger = current_app.logger
 
     @copy_current_request_context
@@ -153,7 +190,6 @@ def begin(title: Text, back: str, make: Callable[[Work], None]) -> AnyResponse:
             work.wrong = say("Something went wrong on our side")
         work.done = True
 
-    beside: Beside = current_app.extensions["beside"]
     return redirect(url_for("beside.show", key=beside.add(work, run)), 303)
 
 
@@ -191,6 +227,16 @@ def page(title: Text, back: str, entries: int, make: Callable[[Tell], str]) -> s
         work.page = make(work.tell)
 
     return begin(title, back, write)
+
+
+def drawn(template: str, tell: Tell, whole: int, **about: object) -> str:
+    """A large page, made piece by piece; ``whole`` of its work is done by then."""
+    pieces = []
+    for n, piece in enumerate(stream_template(template, **about)):
+        pieces.append(piece)
+        if n % _PIECES == 0:
+            tell(whole, whole)
+    return "".join(pieces)
 
 
 def is_long(entries: int, size: int = 0) -> bool:

@@ -31,11 +31,11 @@ LOOKS = ("colours", "page", "lists", "answers", "drawings", "crew", "print")
 pages = Blueprint("record", __name__, url_prefix="/job/<job>")
 
 
-def record_or_404(job: str) -> Record:
+def record_or_404(job: str, tell: beside.Tell) -> Record:
     """The record of the job at this address."""
     log = joblog()
     head = current_app.config["HEAD"] if "HEAD" in current_app.config else log.head()
-    found = record_of(log, job, clock.now(), head)
+    found = record_of(log, job, clock.now(), head, tell)
     if found is None:
         abort(404)
     return found
@@ -86,9 +86,12 @@ def show(job: str) -> str | AnyResponse:
         return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
     def make(progress: beside.Tell) -> str:
-        return render_template(
+        record = record_or_404(job, progress)
+        return beside.drawn(
             "record.html",
-            record=record_or_404(job),
+            progress,
+            3 * record.entries,
+            record=record,
             photo=address,
             titles=source_titles(),
             papers=can_make("fpdf"),
@@ -106,7 +109,7 @@ def pdf(job: str, paper: str) -> AnyResponse:
         abort(404)
 
     def make(progress: beside.Tell) -> bytes:
-        record = record_or_404(job)
+        record = record_or_404(job, progress)
         return record_pdf(record, known, photos().read, in_words, language(), tell_how_far=progress)
 
     return as_file(job, "application/pdf", "pdf", make)
@@ -123,9 +126,12 @@ def whole(job: str) -> AnyResponse:
         return f"data:image/jpeg;base64,{b64encode(data).decode()}" if data else ""
 
     def make(progress: beside.Tell) -> str:
-        return render_template(
+        record = record_or_404(job, progress)
+        return beside.drawn(
             "record_file.html",
-            record=record_or_404(job),
+            progress,
+            3 * record.entries,
+            record=record,
             photo=inside,
             titles=source_titles(),
             looks=looks,

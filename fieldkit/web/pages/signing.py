@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, redirect, request, url_for
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
@@ -12,7 +12,6 @@ from fieldkit.engine.words import Quote, say
 from fieldkit.joblog import Entry, JobNow, JointNow
 from fieldkit.joblog.signing import (
     Point,
-    all_entries,
     all_stored,
     brought_in,
     check,
@@ -62,16 +61,18 @@ def lines_of(job: str, now: str) -> list[JointToSign]:
     return [JointToSign(joint, points(joint, now)) for joint in joblog().joints(job)]
 
 
-def sign_page(job: JobNow, problem: Problem | None = None) -> str:
+def sign_page(job: JobNow, tell: beside.Tell, problem: Problem | None = None) -> str:
     """What is complete and what is missing; reasons that were typed stay."""
-    log = joblog()
-    stored = all_stored(log, job.id)
-    checked = check([one.entry for one in stored])
+    log, whole = joblog(), 2 * job.entries
+    stored = all_stored(log, job.id, lambda n: tell(n, whole))
+    checked = check([one.entry for one in stored], lambda n: tell(job.entries + n, whole))
     own = last_own(checked, brought_in(log, job.id))
     lines = lines_of(job.id, clock.now())
     after = own.after if own else ()
-    return render_template(
+    return beside.drawn(
         "sign.html",
+        tell,
+        whole,
         job=job,
         lines=lines,
         lacking=sum(len(line.missing) for line in lines),
@@ -95,7 +96,9 @@ def show(job: str) -> str | Response:
     """What is complete, what is missing, who signed; of a large job worked out beside."""
     found = job_or_404(job)
     back = url_for("jobs.show", job=job)
-    return beside.page(say("Sign this job"), back, found.entries, lambda _: sign_page(found))
+    return beside.page(
+        say("Sign this job"), back, found.entries, lambda tell: sign_page(found, tell)
+    )
 
 
 @pages.post("")
@@ -105,27 +108,28 @@ def sign(job: str) -> tuple[str, int] | Response:
     if beside.is_long(found.entries):
 
         def make(work: beside.Work) -> None:
-            work.page = sign_page(found, signed(job, entry_id))
+            problem = signed(job, entry_id, work.tell)
+            work.page = sign_page(found, work.tell, problem)
 
         return beside.begin(say("Sign this job"), url_for("jobs.show", job=job), make)
-    problem = signed(job, entry_id)
+    problem = signed(job, entry_id, lambda *_: None)
     if problem is not None:
-        return sign_page(found, problem), 422
+        return sign_page(found, lambda *_: None, problem), 422
     return redirect(url_for("signing.show", job=job), 303)
 
 
-def signed(job: str, entry_id: str) -> Problem | None:
+def signed(job: str, entry_id: str, tell: beside.Tell) -> Problem | None:
     """Sign as the form says; what is in the way, if anything."""
     log, now = joblog(), clock.now()
     if log.entry(entry_id) is None:  # else a double tap: it is signed
         try:
-            keep(log, [signature(job, entry_id, now)], received=now)
+            keep(log, [signature(job, entry_id, now, tell)], received=now)
         except Problem as problem:
             return problem
     return None
 
 
-def signature(job: str, entry_id: str, now: str) -> Entry:
+def signature(job: str, entry_id: str, now: str, tell: beside.Tell) -> Entry:
     """The signature of the form that was sent.
 
     Raises
@@ -133,7 +137,8 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
     Problem
         A point is missing without a reason, nobody is named, or the job changed meanwhile.
     """
-    entries = all_entries(joblog(), job)
+    entries = [one.entry for one in all_stored(joblog(), job)]
+    whole = len(entries)
     lines = lines_of(job, now)
     if not lines:
         raise Problem(
@@ -173,4 +178,4 @@ def signature(job: str, entry_id: str, now: str) -> Entry:
         who=signature_of_asker() or name,
         note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
     )
-    return seal(made, entries, brought_in(joblog(), job))
+    return seal(made, entries, brought_in(joblog(), job), lambda n: tell(n, whole))
