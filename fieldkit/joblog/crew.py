@@ -27,6 +27,10 @@ from fieldkit.joblog.entry import Entry, json_text
 #: Kinds of entry that change where a joint stands.
 _TELLING = frozenset({"joint", "result", "pick", "strike"})
 
+#: So much of what a joint was taught is looked back at: a save must not take longer the more of it
+#: one phone has sent.
+_LOOKED_BACK = 200
+
 #: Upper ends of the bands of heat at cementing; the last band is open. [°F]
 HEAT_BANDS = (40.0, 60.0, 80.0, 100.0)
 
@@ -61,7 +65,9 @@ def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
     came = returned(
         (row["who"], json.loads(row["facts"]))
         for row in conn.execute(
-            "SELECT who, facts FROM taught WHERE job = ? AND joint = ? ORDER BY at, entry", where
+            "SELECT who, facts FROM (SELECT * FROM taught WHERE job = ? AND joint = ?"
+            " ORDER BY at DESC, entry DESC LIMIT ?) ORDER BY at, entry",
+            (*where, _LOOKED_BACK),
         )
     )
     row = (

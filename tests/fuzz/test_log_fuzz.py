@@ -28,8 +28,8 @@ from fieldkit.joblog.entry import row_of
 from fieldkit.joblog.integrity import drifted, seals
 from fieldkit.phone.exchange import page_since
 
-#: More than any page may take, on a machine that has other things to do. [s of its own work]
-_LONGEST = 3.0
+#: More than any page may take. [s of its own work]
+_LONGEST = 1.0
 
 #: Besides what ``junk`` has: well-formed values that stand for nothing.
 _NEARLY = st.one_of(

@@ -146,3 +146,23 @@ def test_a_file_of_nonsense_is_given_up_and_one_of_too_many_refused(app, log, mo
     many = send_file(client, [0] * 20_001)
     assert many.status_code == 422
     assert "holds 20001 entries" in many.get_data(as_text=True)
+
+
+def test_work_gives_way_while_a_request_is_answered(app, log):
+    """Its thread waits until the answer is out, or a tenth of a second, then goes on."""
+    works = app.extensions["beside"]
+    seen = []
+
+    def way(*_given):
+        seen.append(works._nobody_waits.is_set())
+        return [b""]
+
+    assert works.beside(way)({}, None) == [b""]
+    assert (seen, works._nobody_waits.is_set()) == ([False], True)
+    with pytest.raises(ZeroDivisionError):
+        works.beside(lambda *_: 1 / 0)({}, None)
+    assert works._nobody_waits.is_set()
+    gave = []
+    work = beside.Work(jobs.say("x"), "", "/", give_way=lambda: gave.append(1))
+    work.tell(1, 2)
+    assert (work.part, work.whole, gave) == (1, 2, [1])

@@ -30,6 +30,7 @@ def test_every_answer_carries_the_headers(hand, path):
     with hand.client.get(path) as response:
         for name, value in EXPECTED.items():
             assert response.headers[name] == value
+        assert not [name for name, _ in response.headers if name.startswith("Access-Control")]
 
 
 @pytest.mark.parametrize("path", ["/jobs", "/start", "/look", "/prices", "/jobs/import"])
