@@ -55,8 +55,12 @@ class JobLog:
         self._pool = threading.Lock()
         self._turn = threading.RLock()
         self._closed = False
+        #: Where the file is as it was before this version brought it to its own form.
+        self.copied_first: Path | None = None
         try:
             with self._connection() as conn:
+                if path is not None and wal and (steps := schema.pending(conn)):
+                    self.copied_first = schema.keep_copy(conn, path, steps[0].replace("_", "-"))
                 migrated = schema.migrate(conn)
                 fold.look_through(conn)
             if migrated:

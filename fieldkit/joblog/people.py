@@ -187,6 +187,9 @@ class People:
             raise schema.too_new(path)
         if version == _VERSION:
             return
+        there = self._conn.execute("SELECT 1 FROM sqlite_master WHERE name = 'people'").fetchone()
+        if there and path is not None:
+            schema.keep_copy(self._conn, path, f"version-{_VERSION}")
         with self._writing() as conn:
             if conn.execute("PRAGMA user_version").fetchone()[0] == _VERSION:
                 return  # another program was first

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 from sqlite_utils import Database
@@ -127,6 +127,38 @@ def migrate(conn: sqlite3.Connection) -> tuple[str, ...]:
             raise
         conn.execute("COMMIT")
     return tuple(done)
+
+
+def pending(conn: sqlite3.Connection) -> tuple[str, ...]:
+    """The migrations that a file with entries has not had; none where it has had unknown ones."""
+    tables = {row[0] for row in conn.execute("SELECT name FROM sqlite_master")}
+    if not {"migrations", "entries"} <= tables:
+        return ()
+    if conn.execute("SELECT 1 FROM entries LIMIT 1").fetchone() is None:
+        return ()
+    had = {row[0] for row in conn.execute("SELECT name FROM migrations")}
+    known = [step.__name__ for step in MIGRATIONS]
+    return tuple(name for name in known if name not in had) if had <= set(known) else ()
+
+
+def keep_copy(conn: sqlite3.Connection, path: Path, before: str) -> Path:
+    """A copy of a file as it is, beside it and named by what comes next; says where it is.
+
+    It is whole when it has its name, and the file's owner's alone. Nothing is written over.
+    """
+    names = (f"{path.stem}-before-{before}{n}{path.suffix}" for n in ("", *range(2, 1000)))
+    target = next(one for name in names if not (one := path.with_name(name)).exists())
+    part = target.with_name(f"{target.name}.{os.getpid()}")
+    try:
+        _keep_private(part)
+        with closing(sqlite3.connect(part)) as copy:
+            conn.backup(copy)
+            copy.execute("PRAGMA journal_mode=DELETE")
+        part.rename(target)
+    except BaseException:
+        part.unlink(missing_ok=True)
+        raise
+    return target
 
 
 def require_known(conn: sqlite3.Connection, path: Path) -> bool:
