@@ -13,9 +13,10 @@ import click
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import JobLog
+from fieldkit.joblog import JobLog, upkeep
 from fieldkit.joblog.places import data_folder
 from fieldkit.joblog.schema import what_helps
+from fieldkit.web import clock
 
 
 class Stop(click.ClickException):
@@ -78,11 +79,24 @@ def require_there(path: Path) -> None:
 
 
 @contextmanager
+def noting(log: Path, what: upkeep.What) -> Iterator[list[str]]:
+    """Note beside the log that something was done, or that it failed; the list says about what."""
+    about: list[str] = []
+    try:
+        yield about
+    except Exception as error:
+        upkeep.note(log, what, clock.now(), " ".join(about), str(stop_for(error)))
+        raise
+    upkeep.note(log, what, clock.now(), " ".join(about))
+
+
+@contextmanager
 def existing_log(given: Path | None) -> Iterator[JobLog]:
     """The log to read from, which must be there."""
     path = log_path(given)
     require_there(path)
     with JobLog.open(path) as log:
+        _tell_upgrade(log)
         yield log
 
 
@@ -95,4 +109,15 @@ def any_log(given: Path | None, name: str = "fieldkit.db") -> Iterator[tuple[Job
     except OSError as error:
         raise Stop(f"The folder {path.parent} could not be made: {error.strerror}.") from error
     with JobLog.open(path) as log:
+        _tell_upgrade(log)
         yield log, path
+
+
+def _tell_upgrade(log: JobLog) -> None:
+    """Say where the log is as it was, if it was an older version's until now."""
+    if log.copied_first is not None:
+        click.echo(
+            f"This version keeps the log in a newer form. As it was, it is in {log.copied_first}:"
+            " delete that when all is well.",
+            err=True,
+        )

@@ -20,6 +20,7 @@ COMMANDS = {
     "import": "carry",
     "backup": "copies",
     "restore": "copies",
+    "drill": "copies",
     "demo": "demo",
     "people": "people",
     "verify": "verify",

@@ -10,10 +10,12 @@ import shutil
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import click
 
 from fieldkit.cli.common import Stop
+from fieldkit.cli.copies import read_keep
 
 #: One or more labels of letters, digits and inner hyphens, as DNS and certificates have them.
 _HOST_NAME = re.compile(
@@ -36,6 +38,9 @@ class Standing:
     port: int
     program: Path
     tls: str = "public"
+    backups: Path | None = None
+    keep: str = "7d4w12m"
+    encrypt_to: tuple[str, ...] = ()
 
     @property
     def home(self) -> Path:
@@ -48,27 +53,34 @@ class Standing:
         return self.home / "fieldkit.db"
 
     @property
+    def copies(self) -> Path:
+        """The folder of its backups."""
+        return self.backups or self.home / "backups"
+
+    @property
     def url(self) -> str:
         """Where phones reach it."""
         return f"https://{self.name}"
 
 
-def read_standing(name: str, service: str, port: int, program: Path, tls: str) -> Standing:
-    """The server that is meant.
+def checked(one: Standing) -> Standing:
+    """The server that is meant, if it can be.
 
     Raises
     ------
     Stop
         The name is no host's, or the service's name none of systemd's.
     """
-    if not _HOST_NAME.fullmatch(name.lower()):
-        raise Stop(f"{name!r} is no host's name. Give it alone, such as crew.example.net.")
-    if not _SERVICE.fullmatch(service):
+    if not _HOST_NAME.fullmatch(one.name):
+        raise Stop(f"{one.name!r} is no host's name. Give it alone, such as crew.example.net.")
+    if not _SERVICE.fullmatch(one.service):
         raise Stop(
-            f"{service!r} is no service's name. Give small letters, digits and hyphens, such as"
+            f"{one.service!r} is no service's name. Give small letters, digits and hyphens, such as"
             " fieldkit-blue."
         )
-    return Standing(name.lower(), service, port, program, tls)
+    if not one.copies.is_absolute():
+        raise Stop("Give --backups as a whole path, from / on.")
+    return one
 
 
 def this_program() -> Path:
@@ -93,7 +105,7 @@ def word(text: object) -> str:
     return plain
 
 
-#: What the service may do: read the machine, write its own folder, speak to the network.
+#: What the services may do: read the machine, write their own folders, speak to the network.
 _SHUT_IN = """\
 UMask=0077
 NoNewPrivileges=yes
@@ -112,26 +124,71 @@ SystemCallArchitectures=native
 """
 
 
+def _service(one: Standing, kind: str, *commands: list[object], writes: str = "") -> str:
+    """The part of a unit that says what is run, as whom, and what it may do."""
+    runs = "\n".join(f"ExecStart={' '.join(map(word, [one.program, *of]))}" for of in commands)
+    own = f"{one.service} {one.service}/backups" if one.backups is None else one.service
+    return f"""\
+[Service]
+Type={kind}
+User={one.service}
+StateDirectory={own}
+StateDirectoryMode=0700
+Environment=HOME={one.home} TMPDIR=/var/tmp
+{runs}
+{writes}{_SHUT_IN}"""
+
+
 def unit(one: Standing) -> str:
     """The systemd unit of the server."""
-    command = [one.program, "serve", "--port", one.port, "--db", one.log, "--public-url", one.url]
+    serve = ["serve", "--port", one.port, "--db", one.log, "--public-url", one.url]
     return f"""\
 [Unit]
 Description=fieldkit for {one.name}
 After=network-online.target
 Wants=network-online.target
 
-[Service]
-User={one.service}
-StateDirectory={one.service}
-StateDirectoryMode=0700
-Environment=HOME={one.home}
-ExecStart={" ".join(map(word, command))}
-Restart=on-failure
+{_service(one, "exec", serve)}Restart=on-failure
 RestartSec=5
-{_SHUT_IN}
+
 [Install]
 WantedBy=multi-user.target
+"""
+
+
+def nightly(one: Standing) -> str:
+    """The unit of what is done each night: a backup, a look through the log, a drill.
+
+    Of an encrypted copy the drill needs the key, which has no business on the server.
+    """
+    db = ["--db", one.log]
+    to = [word for key in one.encrypt_to for word in ("--encrypt-to", key)]
+    commands = [["backup", one.copies, "--keep", one.keep, *to, *db], ["verify", *db]]
+    if not to:
+        commands.append(["drill", one.copies, *db])
+    # A disk that is not there is for the backup to say.
+    writes = f"ReadWritePaths=-{word(one.backups)}\n" if one.backups is not None else ""
+    return f"""\
+[Unit]
+Description=Nightly backup of fieldkit for {one.name}
+
+{_service(one, "oneshot", *commands, writes=writes)}Nice=15
+"""
+
+
+def timer(one: Standing) -> str:
+    """When that is done; a machine that was off makes up for it."""
+    return f"""\
+[Unit]
+Description=Each night: backup of fieldkit for {one.name}
+
+[Timer]
+OnCalendar=*-*-* 02:30
+RandomizedDelaySec=30min
+Persistent=true
+
+[Install]
+WantedBy=timers.target
 """
 
 
@@ -199,7 +256,12 @@ server {{
 
 def files(one: Standing) -> dict[str, str]:
     """Every file that is written: name → text."""
-    return {f"{one.service}.service": unit(one), "Caddyfile": caddy_file(one)}
+    return {
+        f"{one.service}.service": unit(one),
+        f"{one.service}-nightly.service": nightly(one),
+        f"{one.service}-nightly.timer": timer(one),
+        "Caddyfile": caddy_file(one),
+    }
 
 
 @click.command("setup")
@@ -213,16 +275,21 @@ def files(one: Standing) -> dict[str, str]:
 @click.option("--tls", default="public", show_default=True,
               type=click.Choice(["public", "internal"]),
               help="internal: a certificate of Caddy's own, to be trusted.")  # fmt: skip
+@click.option("--backups", type=click.Path(file_okay=False, path_type=Path),
+              help="The folder of nightly backups; best on another disk.")  # fmt: skip
+@click.option("--keep", default="7d4w12m", show_default=True, callback=read_keep,
+              help="Which backups stay: the last of so many days, weeks, months.")  # fmt: skip
+@click.option("--encrypt-to", multiple=True, metavar="KEY",
+              help="Encrypt backups to a public key of age.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Write over files of these names.")
-def setup_command(
-    *, name: str, out: Path, service: str, port: int, tls: str, replace: bool
-) -> None:
+def setup_command(*, name: str, out: Path, replace: bool, **given: Any) -> None:
     """Write the files of a server that stands, reached as https://NAME.
 
-    A systemd unit, and a Caddy file that gives it HTTPS. The lines for nginx are printed, and the
-    commands that put all in place; nothing of this machine is changed.
+    A systemd unit, one for the nightly backup with its timer, and a Caddy file that gives it
+    HTTPS. The lines for nginx are printed, and the commands that put all in place; nothing of
+    this machine is changed.
     """
-    one = read_standing(name, service, port, this_program(), tls)
+    one = checked(Standing(name.lower(), program=this_program(), **given))
     made = files(one)
     there = [file for file in made if (out / file).exists()]
     if there and not replace:
@@ -258,8 +325,8 @@ def _next(one: Standing, out: Path) -> str:
     return f"""
 Then, on the machine that serves:
   sudo useradd --system --home-dir {one.home} --shell /usr/sbin/nologin {one.service}
-  sudo cp {out}/{one.service}.service /etc/systemd/system/
-  sudo systemctl enable --now {one.service}
+  sudo cp {out}/{one.service}*.service {out}/{one.service}*.timer /etc/systemd/system/
+  sudo systemctl enable --now {one.service} {one.service}-nightly.timer
   sudo cp {out}/Caddyfile /etc/caddy/ && sudo systemctl reload caddy
 The first lead, and an invitation:
   {as_it} people add-lead NAME --db {one.log}

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import Stop, db_option, existing_log, log_path
+from fieldkit.cli.common import Stop, db_option, existing_log, log_path, noting
 from fieldkit.joblog import JobLog
 from fieldkit.joblog.integrity import arrivals, drifted, layout, photos, seals, unsound
 from fieldkit.joblog.marks import BROUGHT_IN, UNFIT
@@ -32,42 +32,56 @@ def verify_command(db: Path | None, rework: bool, heads: tuple[str, ...]) -> Non
     the one of that day. With --rework it says of every result what this version answers
     otherwise. That is no fault where an older version made it.
     """
+    path = log_path(db)
+    with existing_log(db) as log, noting(path, "verify") as noted:
+        head = look_through(log, photo_folder(path), rework=rework, heads=heads)
+        noted.append(head)
+
+
+def look_through(log: JobLog, photos_in: Path, *, rework: bool, heads: tuple[str, ...]) -> str:
+    """Look at all of a log and say what was found; returns its head.
+
+    Raises
+    ------
+    Stop
+        Something is not as it was.
+    """
     faults = []
     count = broken = 0
-    with existing_log(db) as log:
-        from_files = {one.entry for one in log.marks(BROUGHT_IN)}
-        for job, one in seals(log):
-            count += 1
-            broken += not one.whole
-            name = (one.signature.understood or {}).get("name", "")
-            digest = (one.signature.result or {}).get("digest", "")
-            said = "holds" if one.whole else f"is broken: entry {one.wrong} {one.why}"
-            if one.signature.id in from_files:
-                said += " (it came from a file)"
-            click.echo(f"Job {job}, signed by {name} at {one.signature.at}: {said}.")
-            click.echo(f"  {one.covers} entries, {len(one.after)} after it, digest {digest}")
-        if broken:
-            faults.append(f"{broken} of {count} seals are broken: the log was changed by hand.")
-        faults += [*_arrival_faults(log), *_head_faults(log, heads), *_layout_faults(log)]
-        changed, elsewhere = photos(log, photo_folder(log_path(db)))
-        if changed:
-            faults.append(f"{len(changed)} photos are not what was taken: {_first(changed)}.")
-        if elsewhere:
-            click.echo(f"{elsewhere} photos are not here.")
-        faults += [
-            f"Job {job} is not what its entries say: its pages were changed by hand."
-            for job in drifted(log)
-        ]
-        for mark in log.marks(UNFIT):
-            click.echo(f"Entry {mark.entry} is set aside in part: {mark.said.get('parts')}.")
-        if rework:
-            tell_reworked(log)
-        head = log.head()
+    from_files = {one.entry for one in log.marks(BROUGHT_IN)}
+    for job, one in seals(log):
+        count += 1
+        broken += not one.whole
+        name = (one.signature.understood or {}).get("name", "")
+        digest = (one.signature.result or {}).get("digest", "")
+        said = "holds" if one.whole else f"is broken: entry {one.wrong} {one.why}"
+        if one.signature.id in from_files:
+            said += " (it came from a file)"
+        click.echo(f"Job {job}, signed by {name} at {one.signature.at}: {said}.")
+        click.echo(f"  {one.covers} entries, {len(one.after)} after it, digest {digest}")
+    if broken:
+        faults.append(f"{broken} of {count} seals are broken: the log was changed by hand.")
+    faults += [*_arrival_faults(log), *_head_faults(log, heads), *_layout_faults(log)]
+    changed, elsewhere = photos(log, photos_in)
+    if changed:
+        faults.append(f"{len(changed)} photos are not what was taken: {_first(changed)}.")
+    if elsewhere:
+        click.echo(f"{elsewhere} photos are not here.")
+    faults += [
+        f"Job {job} is not what its entries say: its pages were changed by hand."
+        for job in drifted(log)
+    ]
+    for mark in log.marks(UNFIT):
+        click.echo(f"Entry {mark.entry} is set aside in part: {mark.said.get('parts')}.")
+    if rework:
+        tell_reworked(log)
     if faults:
         raise Stop("\n".join(faults))
-    if head is not None:
-        click.echo(f"Head {head.size}:{head.root}")
+    now = log.head()
+    head = f"{now.size}:{now.root}" if now is not None else ""
+    click.echo(f"Head {head}")
     click.echo(f"{count} seals, and every one holds.")
+    return head
 
 
 def tell_reworked(log: JobLog) -> None:

@@ -14,8 +14,8 @@ import re
 import sqlite3
 import tempfile
 import zipfile
-from collections.abc import Callable, Iterator
-from contextlib import closing
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, nullcontext
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -23,6 +23,7 @@ from typing import IO
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.joblog.encrypted import encrypting
 from fieldkit.joblog.log import JobLog
 
 #: What a copy says it is. A later form that cannot be read the same way gets a new name.
@@ -64,9 +65,16 @@ class Copied:
 
 
 def backup(
-    log: JobLog, place: Place, target: Path, made_at: str, tell: Tell = lambda *_: None
+    log: JobLog,
+    place: Place,
+    target: Path,
+    made_at: str,
+    tell: Tell = lambda *_: None,
+    encrypt_to: Sequence[str] = (),
 ) -> Copied:
     """Copy everything to ``target``; ``tell`` is told how far it is, so many bytes of so many.
+
+    Given ``encrypt_to``, only those can open it.
 
     The log is taken first, whole as it is at one moment; each photo that it knows was on the
     disk before its entry was. The copy is made beside its place and checked before it takes its
@@ -90,10 +98,14 @@ def backup(
         # It holds names and hashes of passwords: only its owner reads it.
         handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
         with os.fdopen(handle, "wb") as out:
-            copied = _write(log, place, out, made_at, tell)
+            with encrypting(out, encrypt_to) if encrypt_to else nullcontext(out) as into:
+                copied = _write(log, place, into, made_at, tell)
             out.flush()
             os.fsync(out.fileno())
         part.rename(target)
+    except Problem:
+        part.unlink(missing_ok=True)
+        raise
     except (OSError, sqlite3.Error) as error:
         part.unlink(missing_ok=True)
         raise Problem(
@@ -125,7 +137,8 @@ def require_sound(conn: sqlite3.Connection) -> None:
 def _write(log: JobLog, place: Place, out: IO[bytes], made_at: str, tell: Tell) -> Copied:
     digests: dict[str, str] = {}
     with (
-        tempfile.TemporaryDirectory() as folder,
+        # Beside the log, where only its owner reads; the target may be another's disk.
+        tempfile.TemporaryDirectory(dir=place.log.parent, prefix=".backup-") as folder,
         zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive,
     ):
         log_copy, people_copy = Path(folder, LOG), Path(folder, PEOPLE)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import suppress
 from pathlib import Path
 from typing import Literal, TypedDict
 
@@ -45,10 +46,14 @@ def _read(one: dict[str, object]) -> Done:
 
 
 def note(log: Path, what: What, at: str, about: str = "", wrong: str = "") -> None:
-    """Note that something was done at a time; its file is always whole."""
+    """Note that something was done at a time; its file is always whole.
+
+    Where it cannot be written, what was done is done all the same.
+    """
     said = {**done(log), what: Done(at=at, about=about, wrong=wrong)}
     path = upkeep_file(log)
     part = path.with_name(f"{path.name}.{os.getpid()}")
-    part.touch(mode=0o600)
-    part.write_text(json.dumps(said, indent=1), encoding="utf-8")
-    part.replace(path)
+    with suppress(OSError):
+        part.touch(mode=0o600)
+        part.write_text(json.dumps(said, indent=1), encoding="utf-8")
+        part.replace(path)

@@ -82,8 +82,9 @@ _NOT_WANTED = re.compile(
     r"|^platformdirs/(_?android|ios|macos|windows)\.py$|^babel/localtime/_win32\.py$"
     r"|^werkzeug/(debug|middleware)/|^werkzeug/(_reloader|testapp)\.py$"
     # Only a server's.
-    r"|^fieldkit/(app|flows/diagnosing/score|web/listening|web/pages/backup)\.py$|^fieldkit/cli/"
-    r"|^fieldkit/joblog/(backup|integrity|repair|restore|upkeep)\.py$"
+    r"|^fieldkit/(app|flows/diagnosing/score|web/(listening|upkeep)|web/pages/backup)\.py$"
+    r"|^fieldkit/cli/"
+    r"|^fieldkit/joblog/(backup|drill|encrypted|integrity|keeping|repair|restore|upkeep)\.py$"
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
     r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates)/|^fieldkit/demo_jobs/"  # placed by name below

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import sqlite3
+import subprocess
+import zipfile
+from contextlib import closing
+from pathlib import Path
+
 import pytest
 from click.testing import CliRunner
+from support.debian import program
 from support.entries import NOW, a_job, entry
 
 from fieldkit.cli.demo import load_demo
 from fieldkit.cli.main import main
-from fieldkit.joblog import JobLog
+from fieldkit.joblog import JobLog, upkeep
 from fieldkit.joblog.people import People, Person
 from fieldkit.web.photos import keep_photo
 
@@ -147,3 +154,142 @@ def test_what_somebody_else_put_beside_the_photos_stays(demo):
     (demo.with_name("demo-photos") / "holiday.png").write_bytes(b"mine")
     assert run("demo", "wipe").exit_code == 0
     assert [one.name for one in demo.parent.rglob("*") if one.is_file()] == ["holiday.png"]
+
+
+# ── each night: keep, encrypt, drill ────────────────────────────────────────────────────────
+
+
+@pytest.fixture
+def night(monkeypatch):
+    """Tell the commands what time it is."""
+
+    def tell(at):
+        monkeypatch.setattr("fieldkit.web.clock.now", lambda: at)
+
+    return tell
+
+
+def test_a_folder_keeps_what_its_rule_says(home, night):
+    db, folder = a_log(home / "log.db"), home / "copies"
+    assert run("backup", folder, "--keep", "2d", "--db", db).exit_code == 2  # no such folder
+    folder.mkdir()
+    (folder / "log-notes.txt").write_text("not ours")
+    for day in (1, 2, 3):
+        night(f"2026-05-0{day}T02:30:00.000Z")
+        done = run("backup", folder, "--keep", "2d", "--db", db)
+        assert done.exit_code == 0, done.output
+    assert "2 copies stay, 1 were older" in done.stdout
+    assert {one.name for one in folder.iterdir()} == {
+        "log-notes.txt", "log-20260502T023000Z.zip", "log-20260503T023000Z.zip"
+    }  # fmt: skip
+    noted = upkeep.done(db)["backup"]
+    assert (noted["at"], noted["wrong"]) == ("2026-05-03T02:30:00.000Z", "")
+
+
+def test_a_failed_backup_takes_no_older_one_away(home, night, monkeypatch):
+    db, folder = a_log(home / "log.db"), home / "copies"
+    folder.mkdir()
+    for day in (1, 2):
+        night(f"2026-05-0{day}T02:30:00.000Z")
+        run("backup", folder, "--keep", "1d", "--db", db)
+    before = {one.name for one in folder.iterdir()}
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("fieldkit.joblog.backup._write", full)
+    night("2026-05-03T02:30:00.000Z")
+    done = run("backup", folder, "--keep", "1d", "--db", db)
+    assert (done.exit_code, "No space" in done.stderr) == (2, True)
+    assert {one.name for one in folder.iterdir()} == before
+    assert "No space" in upkeep.done(db)["backup"]["wrong"]
+
+
+def test_a_drill_puts_the_newest_back_and_harms_nothing(home, night):
+    db, folder = a_log(home / "log.db"), home / "copies"
+    folder.mkdir()
+    keep_photo(home / "log-photos", b"a picture")
+    run("backup", folder, "--keep", "7d", "--db", db)
+    with JobLog.open(db) as log:
+        log.append([entry(50, note="since then")], NOW)
+    before = {one: one.stat().st_mtime_ns for one in home.rglob("*") if one.suffix != ".upkeep"}
+    done = run("drill", folder, "--db", db)
+    assert done.exit_code == 0, done.output
+    assert "put back: 7 entries, 1 photos" in done.stdout
+    assert "has 1 more entries" in done.stdout
+    after = {one: one.stat().st_mtime_ns for one in home.rglob("*") if one.suffix != ".upkeep"}
+    assert after.keys() == before.keys()
+    assert upkeep.done(db)["drill"]["wrong"] == ""
+
+
+def test_a_drill_tells_a_copy_of_another_log(home):
+    db, other = a_log(home / "log.db"), a_log(home / "other.db", entry(1, note="another"))
+    run("backup", home / "copy.zip", "--db", other)
+    done = run("drill", home / "copy.zip", "--db", db)
+    assert done.exit_code == 2
+    assert "does not begin with what this copy holds" in done.stderr
+    assert "does not begin" in upkeep.done(db)["drill"]["wrong"]
+
+
+def test_a_drill_tells_a_torn_copy_and_a_lost_photo(home):
+    db = a_log(home / "log.db")
+    with JobLog.open(db) as log:
+        digest = keep_photo(home / "log-photos", b"a picture")
+        log.append([entry(8, "photo", joint="joint-1", understood={"digest": digest})], NOW)
+    photo = next((home / "log-photos").iterdir())
+    aside = photo.rename(home / "aside.jpg")
+    run("backup", home / "without.zip", "--db", db)
+    aside.rename(photo)
+    done = run("drill", home / "without.zip", "--db", db)
+    assert (done.exit_code, "1 photos that were here" in done.stderr) == (2, True), done.output
+    run("backup", home / "copy.zip", "--db", db)
+    whole = (home / "copy.zip").read_bytes()
+    (home / "torn.zip").write_bytes(whole[: len(whole) // 2])
+    assert run("drill", home / "torn.zip", "--db", db).exit_code == 2
+
+
+def test_an_encrypted_copy_opens_for_its_key_alone(home, monkeypatch):
+    """By Debian's ``age``, which also opens it without us."""
+    age = Path(program("age"))
+    monkeypatch.setenv("PATH", str(age.parent), prepend=":")
+    for key in ("ours", "another"):
+        subprocess.run([age.with_name("age-keygen"), "-o", home / key], check=True,
+                       capture_output=True)  # fmt: skip
+    public = (home / "ours").read_text().split("public key: ")[1].split()[0]
+    db, folder = a_log(home / "log.db"), home / "copies"
+    folder.mkdir()
+    keep_photo(home / "log-photos", b"a picture")
+    done = run("backup", folder, "--keep", "7d", "--encrypt-to", public, "--db", db)
+    assert done.exit_code == 0, done.output
+    (copy,) = folder.iterdir()
+    assert copy.name.endswith(".zip.age")
+    assert copy.stat().st_mode & 0o077 == 0
+    assert b"North bed" not in copy.read_bytes()
+    # Without us.
+    subprocess.run([age, "-d", "-i", home / "ours", "-o", home / "plain.zip", copy], check=True)
+    with zipfile.ZipFile(home / "plain.zip") as archive:
+        assert archive.testzip() is None
+        archive.extract("log.db", home / "out")
+    with closing(sqlite3.connect(home / "out" / "log.db")) as conn:
+        assert conn.execute("SELECT count(*) FROM entries").fetchone() == (7,)
+    # With us.
+    assert "encrypted" in run("drill", folder, "--db", db).stderr
+    assert run("drill", folder, "--identity", home / "another", "--db", db).exit_code == 2
+    assert run("drill", folder, "--identity", home / "ours", "--db", db).exit_code == 0
+    back = home / "back" / "log.db"
+    done = run("restore", copy, "--identity", home / "ours", "--db", back)
+    assert done.exit_code == 0, done.output
+    assert list(back.parent.glob(".opened-*")) == []
+
+
+def test_a_key_that_is_none_leaves_nothing_behind(home, monkeypatch):
+    monkeypatch.setenv("PATH", str(Path(program("age")).parent), prepend=":")
+    db = a_log(home / "log.db")
+    for wrong in ("age1nothing", str(home / "no-file")):
+        done = run("backup", home / "copy.zip", "--encrypt-to", wrong, "--db", db)
+        assert done.exit_code == 2
+        assert "age did not do it" in done.stderr
+    monkeypatch.setenv("PATH", "")
+    done = run("backup", home / "copy.zip", "--encrypt-to", "age1nothing", "--db", db)
+    assert (done.exit_code, "apt install age" in done.stderr) == (2, True)
+    assert list(home.glob("copy*")) == []

@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
+from fieldkit.joblog import upkeep
 from fieldkit.joblog.backup import Place, backup
 from fieldkit.web import beside, clock
 from fieldkit.web.access import note
@@ -17,6 +18,7 @@ from fieldkit.web.create import people_file, photo_folder
 from fieldkit.web.look import joblog
 from fieldkit.web.pages.people import require_password
 from fieldkit.web.secret import secret_file
+from fieldkit.web.upkeep import upkeep_of
 
 pages = Blueprint("backup", __name__, url_prefix="/backup")
 
@@ -28,9 +30,10 @@ def place_of(db: Path) -> Place:
 
 def backup_page(problem: Problem | None = None) -> str:
     """What a backup holds, and the button that makes one."""
-    if joblog().path is None:
+    path = joblog().path
+    if path is None:
         abort(404)
-    return render_template("backup.html", problem=problem)
+    return render_template("backup.html", problem=problem, upkeep=upkeep_of(path, clock.now()))
 
 
 @pages.get("")
@@ -45,7 +48,7 @@ def make() -> tuple[str, int] | Response:
     log, at = joblog(), clock.now()
     if log.path is None:
         abort(404)
-    place = place_of(log.path)
+    path, place = log.path, place_of(log.path)
     try:
         if current_app.config["LISTENS_BEYOND"]:
             require_password()
@@ -54,10 +57,11 @@ def make() -> tuple[str, int] | Response:
     note("backup")
 
     def write(work: beside.Work) -> None:
-        path = current_app.extensions["beside"].folder / f"{secrets.token_hex(16)}.zip"
-        backup(log, place, path, at, work.tell)
+        file = current_app.extensions["beside"].folder / f"{secrets.token_hex(16)}.zip"
+        backup(log, place, file, at, work.tell)
+        upkeep.note(path, "backup", at, "a page")
         name = f"fieldkit-{at[:16].replace(':', '')}.zip"
-        work.file = path
+        work.file = file
         work.headers = {
             "Content-Type": "application/zip",
             "Content-Disposition": f'attachment; filename="{name}"',
