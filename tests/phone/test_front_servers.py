@@ -67,41 +67,22 @@ class Visitor(Client):
         self.conn.auto_open = 0
 
     def send(self, method: str, path: str, body: bytes | None = None, **headers: str):
-        """A request; the status, the headers and all of the answer."""
-        kept = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
-        whole = {"Host": NAME, "Cookie": kept, **self.forged, **headers}
-        self.conn.request(method, path, body, whole)
-        answer = self.conn.getresponse()
-        data = answer.read()
-        for sent in answer.msg.get_all("Set-Cookie", []):
-            name, _, value = sent.split(";", 1)[0].partition("=")
-            self.cookies[name] = value
-        if found := re.search(rb'name="csrf_token" value="([^"]+)"', data):
-            self.token = found[1].decode()
-        return answer.status, answer.msg, data
-
-    def ask(self, path: str, fields: dict[str, str] | None = None) -> tuple[int, str]:
-        """Read a page, or send a form, as ``Client`` does."""
-        if fields is None:
-            status, head, data = self.send("GET", path)
-        else:
-            pairs = {"csrf_token": self.token, **fields}
-            body, kind = _form(pairs, {})
-            status, head, data = self.send("POST", path, body, **{"Content-Type": kind})
-        return status, head.get("Location") or data.decode()
+        """A request at the name that the certificate is for."""
+        return super().send(method, path, body, **{"Host": NAME, **self.forged, **headers})
 
 
-def _form(fields: dict[str, str], files: dict[str, bytes]) -> tuple[bytes, str]:
-    """A form as a browser sends it with a file."""
-    line, out = b"----a-line-between", io.BytesIO()
-    for name, value in {**fields, **files}.items():
-        more = '; filename="a.jpg"' if name in files else ""
-        out.write(b"--" + line + f'\r\nContent-Disposition: form-data; name="{name}"'.encode())
-        out.write(f"{more}\r\n\r\n".encode())
-        out.write(value if isinstance(value, bytes) else value.encode())
-        out.write(b"\r\n")
-    out.write(b"--" + line + b"--\r\n")
-    return out.getvalue(), f"multipart/form-data; boundary={line.decode()}"
+def _form(fields: dict[str, str], photo: bytes) -> tuple[bytes, str]:
+    """A form as a browser sends it with a photo."""
+    line, parts = "----a-line-between", []
+    for name, value in fields.items():
+        parts.append(
+            f'--{line}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'
+        )
+    parts.append(
+        f'--{line}\r\nContent-Disposition: form-data; name="photo"; filename="a.jpg"\r\n\r\n'
+    )
+    body = "".join(parts).encode() + photo + f"\r\n--{line}--\r\n".encode()
+    return body, f"multipart/form-data; boundary={line}"
 
 
 class Stand:
@@ -133,9 +114,11 @@ class Stand:
     def _server(self) -> subprocess.Popen:
         unit = (self.folder / "fieldkit.service").read_text()
         command = re.search(r"^ExecStart=(.*)$", unit, re.MULTILINE)[1]
-        return self._start(
-            "server", shlex.split(command.replace("/var/lib/fieldkit", str(self.db.parent)))
-        )
+        return self._start("server", shlex.split(self.here(command)))
+
+    def here(self, command: str) -> str:
+        """A command of a unit, with its log where this test has it."""
+        return command.replace("/var/lib/fieldkit", str(self.db.parent))
 
     def _caddy(self, caddy: str) -> subprocess.Popen:
         file, (plain, secure) = self.folder / "Caddyfile", self.doors["caddy"]
@@ -266,9 +249,8 @@ def test_a_crew_gets_to_work(stand, front, lead):
     job = bo.opened("/jobs", name=f"North bed at {front}")
     joint = bo.opened(f"/job/{job}/joints", name="Box 3")
     bo.ask(f"/joint/{joint}/photos")
-    photo = _photo_of_5_mb()
     fields = {"csrf_token": bo.token, "entry": fresh_id()}
-    body, kind = _form(fields, {"photo": photo})
+    body, kind = _form(fields, _photo_of_5_mb())
     status, _, said = bo.send("POST", f"/joint/{joint}/photos", body, **{"Content-Type": kind})
     assert status == 303, said[-500:]
     assert re.search(
@@ -327,9 +309,9 @@ def test_wrong_tries_count_by_the_address_behind_the_front(stand, front):
 def test_nobody_but_the_front_may_say_who_asks(stand):
     """Straight at the server, past the front: what it is told of an address is not believed."""
     conn = http.client.HTTPConnection("127.0.0.1", stand.port, source_address=("127.0.0.5", 0))
-    body, kind = _form({"name": "nobody", "password": "wrong"}, {})
-    sent = {"Host": NAME, "Content-Type": kind, "X-Forwarded-For": "203.0.113.99"}
-    conn.request("POST", "/enter", body, sent)
+    sent = {"Host": NAME, "Content-Type": "application/x-www-form-urlencoded",
+            "X-Forwarded-For": "203.0.113.99"}  # fmt: skip
+    conn.request("POST", "/enter", b"name=nobody&password=wrong", sent)
     assert conn.getresponse().status == 400  # no token: it is noted as refused, or not at all
     conn.close()
     assert "203.0.113.99" not in _run("people", "log", "--db", stand.db)
@@ -350,6 +332,21 @@ def test_an_unknown_host_is_refused_in_a_sentence(stand, host):
             assert data == b""
         else:
             assert "does not answer to that name" in data.decode()
+
+
+def test_what_is_done_each_night_is_done_while_it_serves(stand):
+    """By the very commands of the unit; then the lead's page says so."""
+    unit = (stand.folder / "fieldkit-nightly.service").read_text()
+    (stand.db.parent / "backups").mkdir()
+    commands = re.findall(r"^ExecStart=(.*)$", unit, re.MULTILINE)
+    assert [shlex.split(one)[1] for one in commands] == ["backup", "verify", "drill"]
+    for one in commands:
+        _run(*shlex.split(stand.here(one))[1:])
+    lead = Visitor(stand, "caddy")
+    lead.ask("/enter")
+    assert lead.ask("/enter", {"name": LEAD, "password": PASSWORD})[0] == 303
+    kept = lead.ask("/people")[1].split('id="upkeep"')[1]
+    assert kept.count(">Done</span>") == 3
 
 
 def test_slow_connections_are_closed_and_kept_nobody_waiting(stand):

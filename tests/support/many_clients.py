@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 
 from fieldkit.joblog import new_id
 
-_TOKEN = re.compile(r'name="csrf_token" value="([^"]+)"')
+_TOKEN = re.compile(rb'name="csrf_token" value="([^"]+)"')
 
 
 def fresh_id() -> str:
@@ -32,23 +32,28 @@ class Client:
         self.cookies: dict[str, str] = {}
         self.token = ""
 
+    def send(self, method: str, path: str, body: bytes | None = None, **headers: str):
+        """A request; its status, the headers and all of the answer."""
+        kept = "; ".join(f"{name}={value}" for name, value in self.cookies.items())
+        self.conn.request(method, path, body, {"Cookie": kept, **headers})
+        answer = self.conn.getresponse()
+        data = answer.read()
+        for sent in answer.msg.get_all("Set-Cookie", []):
+            name, _, value = sent.split(";", 1)[0].partition("=")
+            self.cookies[name] = value
+        if found := _TOKEN.search(data):
+            self.token = found[1].decode()
+        return answer.status, answer.msg, data
+
     def ask(self, path: str, fields: dict[str, str] | None = None) -> tuple[int, str]:
         """Read a page, or send a form; its status, and the page or where to go next."""
-        headers = {"Cookie": "; ".join(f"{name}={kept}" for name, kept in self.cookies.items())}
         if fields is None:
-            self.conn.request("GET", path, headers=headers)
+            status, head, data = self.send("GET", path)
         else:
-            body = urllib.parse.urlencode({"csrf_token": self.token, **fields})
-            headers["Content-Type"] = "application/x-www-form-urlencoded"
-            self.conn.request("POST", path, body, headers)
-        answer = self.conn.getresponse()
-        text = answer.read().decode()
-        for sent in answer.msg.get_all("Set-Cookie", []):
-            name, _, kept = sent.split(";", 1)[0].partition("=")
-            self.cookies[name] = kept
-        if found := _TOKEN.search(text):
-            self.token = found[1]
-        return answer.status, answer.getheader("Location") or text
+            body = urllib.parse.urlencode({"csrf_token": self.token, **fields}).encode()
+            kind = {"Content-Type": "application/x-www-form-urlencoded"}
+            status, head, data = self.send("POST", path, body, **kind)
+        return status, head.get("Location") or data.decode()
 
     def opened(self, path: str, **fields: str) -> str:
         """Send a form that opens something; the last part of where it leads."""
