@@ -70,6 +70,7 @@ def backup(
     target: Path,
     made_at: str,
     tell: Tell = lambda *_: None,
+    *,
     encrypt_to: Sequence[str] = (),
 ) -> Copied:
     """Copy everything to ``target``; ``tell`` is told how far it is, so many bytes of so many.

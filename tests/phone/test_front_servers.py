@@ -345,7 +345,7 @@ def test_what_is_done_each_night_is_done_while_it_serves(stand):
     lead = Visitor(stand, "caddy")
     lead.ask("/enter")
     assert lead.ask("/enter", {"name": LEAD, "password": PASSWORD})[0] == 303
-    kept = lead.ask("/people")[1].split('id="upkeep"')[1]
+    kept = lead.ask("/backup")[1].split('id="upkeep"')[1]
     assert kept.count(">Done</span>") == 3
 
 
