@@ -85,9 +85,9 @@ def backup_command(
 @identity_option
 @db_option
 def drill_command(*, file: Path, identity: Path | None, db: Path | None) -> None:
-    """Put a backup FILE back into a scratch place, and see that all is there.
+    """Put a backup FILE back into a scratch place, to try it.
 
-    Of a folder, the newest copy. Digests, seals and photos are checked, the jobs worked out anew,
+    FILE may be a folder: then its newest copy. Digests, seals and photos are checked, the jobs worked out anew,
     and all of it is held against the log that stands, which stays as it is. The scratch place is
     gone after it. A page for leads says when the last drill was.
     """

@@ -283,7 +283,7 @@ def files(one: Standing) -> dict[str, str]:
               help="Encrypt backups to a public key of age.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Write over files of these names.")
 def setup_command(*, name: str, out: Path, replace: bool, **given: Any) -> None:
-    """Write the files of a server that stands, reached as https://NAME.
+    """Write the files of a server that stands at https://NAME.
 
     A systemd unit, one for the nightly backup with its timer, and a Caddy file that gives it
     HTTPS. The lines for nginx are printed, and the commands that put all in place; nothing of
@@ -303,19 +303,21 @@ def setup_command(*, name: str, out: Path, replace: bool, **given: Any) -> None:
         click.echo(f"Written: {out / file}")
     click.echo(_next(one, out))
     click.echo(f"With nginx in place of Caddy, these lines:\n\n{nginx_lines(one)}")
-    if closed := _closed_to_others(one.program):
+    if closed := _closed_to_others(one.program, Path(sys.executable)):
         click.echo(
             f"Caution: {closed} is closed to others, so the user {one.service} cannot run"
-            f" {one.program}. Install fieldkit in /opt/fieldkit and call this from there.",
+            f" {one.program}. Install fieldkit in /opt/fieldkit with the system's own Python, and"
+            " call this from there.",
             err=True,
         )
 
 
-def _closed_to_others(program: Path) -> Path | None:
+def _closed_to_others(*programs: Path) -> Path | None:
     """The first folder on the way to a program that only its owner may pass."""
-    for folder in reversed(program.resolve().parents):
-        if folder.is_dir() and not folder.stat().st_mode & 0o001:
-            return folder
+    for one in programs:
+        for folder in (*reversed(one.parents), *reversed(one.resolve().parents)):
+            if folder.is_dir() and not folder.stat().st_mode & 0o001:
+                return folder
     return None
 
 

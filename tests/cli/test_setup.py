@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+import sys
 
 import pytest
 from click.testing import CliRunner
@@ -55,3 +56,13 @@ def test_files_that_are_there_are_kept(tmp_path):
     assert (tmp_path / "Caddyfile").read_text() == "another site"
     assert set_up(tmp_path, "Crew.example", "--replace").exit_code == 0
     assert "crew.example {" in (tmp_path / "Caddyfile").read_text()
+
+
+def test_a_program_that_the_service_could_not_run_is_told(tmp_path, monkeypatch):
+    """Such as one whose Python lies in somebody's home."""
+    tmp_path.chmod(0o700)
+    monkeypatch.setattr(sys, "executable", str(tmp_path / "python"))
+    assert (
+        "is closed to others, so the user crew-1"
+        in set_up(tmp_path / "out", "crew.example", "--service", "crew-1").output
+    )
