@@ -87,9 +87,9 @@ def backup_command(
 def drill_command(*, file: Path, identity: Path | None, db: Path | None) -> None:
     """Put a backup FILE back into a scratch place, to try it.
 
-    FILE may be a folder: then its newest copy. Digests, seals and photos are checked, the jobs worked out anew,
-    and all of it is held against the log that stands, which stays as it is. The scratch place is
-    gone after it. A page for leads says when the last drill was.
+    FILE may be a folder: then its newest copy. Digests, seals and photos are checked, the jobs
+    worked out anew, and all of it is held against the log that stands, which stays as it is. The
+    scratch place is gone after it. A page for leads says when the last drill was.
     """
     path = log_path(db)
     with existing_log(db) as log, noting(path, "drill") as noted:

@@ -124,7 +124,7 @@ def an_exchange(client, seen) -> None:
 def test_what_a_server_holds_of_phones(serving, measuring, capsys):
     """Twenty phones that come into reach again and again, without a pause."""
     address, path, pid = serving
-    idle = _memory_mb(pid)
+    idle, before = _memory_mb(pid), _cpu_s(pid)
     clients, seconds = (20, 30.0) if measuring else (4, 1.0)
     seen = together(address, clients, seconds, an_exchange)
     assert not seen.faults
@@ -132,7 +132,9 @@ def test_what_a_server_holds_of_phones(serving, measuring, capsys):
     if measuring:
         with capsys.disabled():
             print(f"\n{clients} phones, {seconds:.0f} s: {len(seen.saved)} entries\n{seen.told()}")  # noqa: T201
-            print(f"memory {idle:.0f} MB, then {_memory_mb(pid):.0f} MB")  # noqa: T201
+            used, sent = _cpu_s(pid) - before, len(seen.seconds["send a joint"])
+            print(f"{used / sent * 1e3:.1f} ms of CPU an exchange of {OF_A_JOINT} entries;"  # noqa: T201
+                  f" memory {idle:.0f} MB, then {_memory_mb(pid):.0f} MB")  # fmt: skip
 
 
 def _memory_mb(pid: int) -> float:
@@ -140,3 +142,9 @@ def _memory_mb(pid: int) -> float:
     line = next(one for one in Path(f"/proc/{pid}/status").read_text().splitlines()
                 if one.startswith("VmRSS"))  # fmt: skip
     return int(line.split()[1]) / 1000
+
+
+def _cpu_s(pid: int) -> float:
+    """How much of a CPU a process has had so far. [s]"""
+    fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
