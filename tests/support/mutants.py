@@ -141,7 +141,7 @@ def found(mutant: Mutant, tree: Path) -> bool:
         try:
             # 5: nothing to run there.
             done = subprocess.run(
-                run, check=False, cwd=tree, env=env, timeout=MOST_SECONDS, capture_output=True
+                run, cwd=tree, env=env, timeout=MOST_SECONDS, capture_output=True, check=False
             )
         except subprocess.TimeoutExpired:
             return True
@@ -168,6 +168,8 @@ def main() -> None:
         for name in TREE:
             source = ROOT / name
             (shutil.copytree if source.is_dir() else shutil.copy)(source, tree / name)
+        if found(sample[0], tree):
+            sys.exit("The tests fail without any mutant: mend that first.")
         for number, mutant in enumerate(sample, 1):
             write(mutant, tree)
             if not found(mutant, tree):
