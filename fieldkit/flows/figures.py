@@ -31,6 +31,25 @@ def rating(psi: float | None) -> Text:
     return amount(None) if psi is None else say("{figure}", figure=rating_figure(psi))
 
 
+#: Facts that say what something bears or is tested at.
+_BORNE = frozenset({"parts.holds_psi", "test.pressure_psi"})
+
+
+def fact_figure(name: str, value: float) -> Figure | None:
+    """A fact that was worked out, as the answer that taught it shows it; None of what was typed.
+
+    Examples
+    --------
+    >>> str(fact_figure("tube.od_in", 0.70037)), str(fact_figure("test.pressure_psi", 30.567))
+    ('0.700 in', '30 psi')
+    >>> fact_figure("site.pressure_psi", 37.5) is None
+    True
+    """
+    if name in _BORNE:
+        return rating_figure(value)
+    return Figure(value, "in", 3) if name.endswith("_in") else None
+
+
 def number(value: float) -> Text:
     """A number without a unit, with as many decimals as it has.
 

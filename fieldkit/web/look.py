@@ -22,7 +22,7 @@ from fieldkit.typed.units import unit_of
 from fieldkit.web import clock
 from fieldkit.web.localize import local_time, units, written
 from fieldkit.web.timers import end_time, server_now, timer_until
-from fieldkit.web.wording import FILTERS, answer_words, waiting
+from fieldkit.web.wording import FILTERS, answer_words, known_words, waiting
 
 LIGHT_COOKIE = "light"
 
@@ -174,6 +174,7 @@ def attach(app: Flask) -> None:
         caution_row=lambda key: cautions()[key],
         source_titles=source_titles,
         answer_words=answer_words,
+        known_words=known_words,
         box_unit=box_unit,
         strip_of=strip_of,
         tile=tile,

@@ -11,6 +11,7 @@ from fieldkit.engine.words import Figure, Quote, Span, Text, join, retold, say
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
+from fieldkit.flows.figures import fact_figure
 from fieldkit.flows.localize import as_text, localize
 from fieldkit.flows.measures import metric_figure
 from fieldkit.flows.question import (
@@ -100,6 +101,15 @@ def measured(value: float, unit: str = "") -> Figure:
         shown = metric_figure(shown)
     digits = number(round(shown.value, shown.places))
     return Figure(float(digits), shown.unit, len(digits.partition(".")[2]))
+
+
+def known_words(step: Step, value: Any) -> Text | Figure | Quote | str:
+    """An answer that the log knew, rounded as the page that taught it."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        known = fact_figure(step.fact, value)
+        if known is not None:
+            return known
+    return answer_words(step, value)
 
 
 def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
@@ -224,7 +234,7 @@ def fact_value(value: Any, name: str, facts: Mapping[str, Any]) -> Text | Figure
     if isinstance(value, bool):
         return say("yes") if value else say("no")
     if isinstance(value, int | float):
-        return measured(value, unit)
+        return fact_figure(name, value) or measured(value, unit)
     if isinstance(value, list):
         return join([str(one).replace("_", " ") for one in value])
     return as_text(str(value))
