@@ -3,7 +3,9 @@
 On one's own machine nobody logs in, and only loopback names are answered. With `serve --host` all
 log in, and `web/access.py` says in one table who may use which endpoint; one that is not listed
 is refused to everyone, and a test fails until it is. Who may enter is kept in `fieldkit.people`
-beside the log, never exported. Behind a server with HTTPS give `--https`.
+beside the log, never exported. Behind a server with
+HTTPS give `--public-url`: it says where invitations and codes lead, and any other Host is refused;
+`--proxy` names who alone may say who asks.
 
 Names are compared by what they look like (`joblog/names.py`, Unicode's table of confusables),
 where people are invited, join, log in, are counted for wrong tries, and where entries come in. A
