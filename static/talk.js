@@ -42,10 +42,11 @@ class Talk {
     this.part("which").textContent = `${this.at + 1} / ${this.acts.length}`;
     this.part("now").textContent = words;
     const { within } = act.dataset;
-    this.waits = "waits" in act.dataset && this.wait !== null;
-    this.until = this.waits
+    this.waits = "waits" in act.dataset;
+    const seconds = Number(act.dataset.waits || within || 0);
+    this.until = this.waits && this.wait
       ? Date.parse(this.wait.dataset.until) - this.ahead
-      : within && Date.now() + Number(within) * 1000;
+      : seconds && Date.now() + seconds * 1000;
     ring(1);
     this.say(words);
     this.tick();
@@ -74,11 +75,13 @@ class Talk {
   // A page of nothing but acts is done; one that also asks is left to the hand.
   over() {
     const form = this.dialog.closest("form");
-    const asks = form.querySelector(".boxes :is(input, select, textarea)");
-    if (!asks) sessionStorage.setItem(GOES_ON, "1");
+    const boxes = form.querySelectorAll(".boxes :is(input, select, textarea)");
+    const asks = [...boxes].find((one) => one.checkVisibility());
+    const sends = form.querySelector('.act [name="answer"][value="give"]');
+    if (!asks && sends) sessionStorage.setItem(GOES_ON, "1");
     this.dialog.close();
-    if (asks) asks.focus();
-    else form.querySelector('.act [name="answer"][value="give"]').click();
+    if (asks || !sends) (asks ?? form.querySelector(".act .main")).focus();
+    else sends.click();
   }
 
   end() {

@@ -84,6 +84,12 @@ def _measured(side: str) -> Callable[[Facts], bool]:
     return lambda facts: any(_has(one)(facts) for one in names)
 
 
+def _tube_known(facts: Facts) -> bool:
+    """Whether the tubing is named, or its parts were chosen by its sizes."""
+    named = facts.get("tube.id") is not None
+    return named or (facts.get("tube.nominal") is not None and bool(facts.get("parts.assembly")))
+
+
 def _od(side: str) -> Callable[[Facts], str]:
     def words(facts: Facts) -> str:
         od, u = facts.get(f"{side}.od_in"), facts.get(f"{side}.u_od_in")
@@ -169,7 +175,7 @@ STAGES: tuple[Stage, ...] = (
         "identify-tube",
         say("Name the tubing"),
         say("tubing size"),
-        _has("tube.id"),
+        _tube_known,
         lambda facts: name_on_side(facts, "tube"),
         _made_here,
     ),

@@ -26,6 +26,7 @@ _ASKED = {
     "parts.joints": ("plan-test", "joints"),
     "test.restraint": ("plan-test", "restraint"),
     "test.thermometer": ("plan-test", "water"),
+    "test.tubing": ("plan-test", "tubing"),
     "weld.dry_fit": ("join-cement", "dry_fit"),
     "thread.sealant": ("join-thread", "sealant"),
     "tube_end.kind": ("join-tube", "kind"),

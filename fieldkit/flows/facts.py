@@ -46,6 +46,8 @@ _PIECE = Parts(
 #: shape of its value. Null, which strikes it out, is always allowed.
 _DECLARED: dict[str, tuple[str, Shape]] = {
     # Found by measuring and identifying
+    "pipe.print": ("what is printed along the rigid pipe, empty for nothing", Wording(400)),
+    "tube.print": ("what is printed along the tubing, empty for nothing", Wording(400)),
     "pipe.od_in": ("mean outside diameter of the rigid pipe (at 73 °F) [in]", INCHES),
     "pipe.u_od_in": ("expanded uncertainty of the rigid pipe’s diameter (k = 2) [in]", INCHES),
     "pipe.od_tool": ("what the rigid pipe was measured with (caliper, strip, screen)", CODE),
@@ -119,6 +121,11 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "test.hold_minutes": ("planned hold [min]", MINUTES),
     "test.limited_by": ("the part that limits the test", TEXT),
     "test.length_ft": ("rigid pipe under test [ft]", Number(0, 1e7)),
+    "test.gauge_height_ft": (
+        "how high the gauge is above the lowest pipe [ft]",
+        Number(-500, 500),
+    ),
+    "test.tubing": ("whether tubing is under the test pressure too (yes, no)", CODE),
     "test.restraint": ("how the line under test lies (buried, free, gasketed)", CODE),
     "test.gauge_division_psi": ("division of the gauge [psi]", PSI),
     "test.thermometer": ("how the water is measured (fine, yes)", CODE),
@@ -194,9 +201,14 @@ def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]
 SITE_FACTS = {"pressure": "site.pressure_psi", "temperature": "site.temperature_f"}
 
 
-#: What a joint has in common with one like it: sizes, parts and site. What is made and tested at
-#: each joint is never taken over.
-SHARED = ("pipe.", "tube.", "parts.", "site.", "thread.size", "tube_end.kind")
+#: What a joint has in common with one like it: sizes, parts and site, what the can and the roll
+#: are, the line and the gauge. What is made and read at each joint is never taken over.
+SHARED = (
+    *("pipe.", "tube.", "parts.", "site."),
+    *("thread.size", "thread.sealant", "tube_end.kind", "weld.primer"),
+    *("test.length_ft", "test.restraint", "test.tubing", "test.thermometer"),
+    *("test.gauge_division_psi", "test.gauge_height_ft"),
+)
 
 
 def shared(facts: Mapping[str, Any]) -> dict[str, Any]:

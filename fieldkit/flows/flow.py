@@ -17,7 +17,7 @@ from fieldkit.engine.working import Answer
 from fieldkit.flows import halt, stops
 from fieldkit.flows.block import Block, Clock
 from fieldkit.flows.halt import STOP_FACT, STOPPED, may_lift, stop_blocks, stop_given
-from fieldkit.flows.question import Known, Step
+from fieldkit.flows.question import Choice, Confirm, Known, Quantity, Step
 from fieldkit.flows.spoken import Spoken
 
 #: What reading an answer fails with where another version wrote it.
@@ -44,7 +44,7 @@ def _require_tellable(value: object) -> None:
 class Onward(Spoken):
     """What leads on from an answer: a flow of the same joint, and the words of its button.
 
-    ``card`` is the joint's card for the store.
+    ``card`` is the joint's card for the store, ``another`` a new joint like this one.
     """
 
     TEXTS = ("label",)
@@ -101,6 +101,10 @@ class Flow(Spoken):
     #: Steps that share a page: what is seen or measured in one place with one tool. Each is
     #: still an answer of its own in the log.
     together: tuple[tuple[str, ...], ...] = ()
+    #: Whether all of its steps share one page: for a joint that is made like the last.
+    at_once: Callable[[Known], bool] | None = None
+    #: For flows whose next question depends on the answers: those that share a page with it.
+    choose_together: Callable[[Step, Known, Known], tuple[Step, ...]] | None = None
     #: What such a page is called, in the order of ``together``; else by its first question.
     pages: tuple[str, ...] = ()
 
@@ -110,9 +114,13 @@ class Flow(Spoken):
     #: Blocks that stand under each of its questions, from the answers and facts so far.
     aside: Callable[[Known, Known], tuple[Block, ...]] | None = None
 
-    #: The flow that is begun at once after this answer, without showing it; "" to show it. For
-    #: answers that the strip tells whole.
+    #: The flow that is begun at once after this answer, without showing it; "" to show it, "next"
+    #: for the stage that is next. For answers that the strip tells whole.
     straight_on: Callable[[Known], str] | None = None
+    #: The same for an answer that nothing was asked for, since the log knew it all.
+    unasked: Callable[[Known], str] | None = None
+    #: What stands beside that on the answer, after the joint's own page.
+    beside: Callable[[Known], Onward | None] | None = None
     #: What leads on from this answer, where that is not the next stage: after "leaks", why.
     onward: Callable[[Known, Known], Onward | None] | None = None
     #: Whether what earlier failures were found to be is wanted among the facts, as ``history``.
@@ -169,6 +177,8 @@ class Flow(Spoken):
                 continue
             if step.fact and facts.get(step.fact) is not None:
                 continue
+            if step.folded and all(one.folded for one in self.page(step, given, facts)):
+                continue
             return step
         return None
 
@@ -177,7 +187,11 @@ class Flow(Spoken):
 
         A step whose question depends on an answer of the same page gets a page of its own.
         """
-        group = next((one for one in self.together if step.id in one), ())
+        if self.choose_together is not None:
+            return self.choose_together(step, given, facts)
+        whole = self.at_once is not None and self.at_once(facts)
+        groups = (tuple(one.id for one in self.steps),) if whole else self.together
+        group = next((one for one in groups if step.id in one), ())
         seen = dict(facts) | dict(given)
 
         def can_be_asked(one: Step) -> bool:
@@ -188,8 +202,22 @@ class Flow(Spoken):
         others[step.id] = step
         return tuple(others[one] for one in group if one in others) or (step,)
 
+    @staticmethod
+    def closing(steps: tuple[Step, ...]) -> Step | None:
+        """The question that ends a page of acts: its few answers are the page's buttons."""
+        *acts, last = steps
+        match last.kind:
+            case Choice(options=few) | Quantity(common=few):
+                answers_whole = 2 <= len(few) <= 3 and not last.folded
+            case _:
+                return None
+        acts_too = any(isinstance(one.kind, Confirm) for one in acts)
+        return last if acts_too and answers_whole else None
+
     def page_title(self, steps: tuple[Step, ...]) -> str:
         """What the page with these steps is called."""
+        if self.choose_together is not None and len(steps) > 1:
+            return self.pages[0]
         for group, title in zip(self.together, self.pages, strict=False):
             if steps[0].id in group:
                 return title

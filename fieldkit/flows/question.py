@@ -140,13 +140,15 @@ class Whole:
 class Series(Spoken):
     """Readings added one by one over time; each is saved with its own time.
 
-    ``parts`` as in ``Group``. The person says when the series is complete.
+    ``parts`` as in ``Group``. The person says when the series is complete; where ``closed_by``
+    names a choice, its options say so, each with the last reading.
     """
 
     SECOND = ("parts",)
 
     parts: tuple[tuple[str, str, str], ...]
     at_least: int = 2
+    closed_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +215,9 @@ class Step(Spoken):
         The question as a label of two or three words, where it shares a page with others.
     by : tuple of (str, str)
         The page that sends this answer: (its name, words of its button).
+    folded : bool
+        Asked only beside others, and folded away: its answer sharpens the result, and the safe side
+        is taken without it.
     within : int
         The seconds in which a thing to do must be done; 0 where nothing hurries.
     timer : Timer or None
@@ -240,10 +245,15 @@ class Step(Spoken):
     short: str = ""
     by: tuple[tuple[str, str], ...] = ()
     within: int = 0
+    folded: bool = False
 
     def drawing(self, given: Known, facts: Known) -> Drawing | None:
         """The picture for what is known now, where there is one."""
         return None if self.picture is None else self.picture(dict(facts) | dict(given))
+
+    def waits(self, given: Known, facts: Known) -> int:
+        """The seconds that this takes, 0 where it takes no time of its own."""
+        return 0 if self.timer is None else round(self.timer.seconds(dict(facts) | dict(given)))
 
     @property
     def way_out(self) -> str:

@@ -118,7 +118,8 @@ class Player:
             if value is not None and question.name.endswith("readings") and self.series(value):
                 return
             if self.hands.answer(question, value):
-                self.pass_time(question.name)
+                for one in questions:
+                    self.pass_time(one.name)
                 return
         primary = self.hands.primary()
         if primary is None:
@@ -167,14 +168,16 @@ class Player:
             return False
         facts = self.log.joint(self.joint).facts
         test = round(facts.get("test.pressure_psi") or 60, 1)
+        seen = self.knows["prove.seen"]
         for reading in readings:
             hold = reading["after"] == "hold"
             self.clock.wait((facts.get("test.hold_minutes") or 60) + 1 if hold else 1)
             for box in hands.page.locator('main [name^="value-"]').all():
                 name = (box.get_attribute("name") or "").removeprefix("value-")
                 hands.write(box, reading[name].format(test=test))
-            hands.press(hands.part("save reading"))
-        hands.press(hands.part("last reading"))
+            last = hands.page.locator(f'button[name="seen"][value="{seen}"]:visible')
+            ends = hold and last.count() > 0
+            hands.press(last.first if ends else hands.part("save reading"))
         return True
 
     def pass_time(self, name: str) -> None:

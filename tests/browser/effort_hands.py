@@ -24,7 +24,6 @@ PARTS = {
     "primary": "[data-primary]:visible, .act .main:not([hidden]):visible",
     "cant tell": 'button[value="cant-tell"]:visible',
     "save reading": 'button[value="add"]:not(.unseen):visible',
-    "last reading": 'button[value="finish"]:visible',
     "cautions": "[data-caution], .care li, p.care",
     "complaint": "#fix, [data-complaint]",
     "whole": "[data-whole]:visible, .top__where:visible",  # the joint that a page is about
@@ -165,9 +164,10 @@ class Hands:
         """What the page asks."""
         groups = self.page.locator(PARTS["question"]).all()
         if groups:
-            names = [one.get_attribute("data-question") or "" for one in groups]
-            pairs = zip(names, groups, strict=True)
-            return [Question(name, one, alone=len(groups) == 1) for name, one in pairs]
+            shown = [one for one in groups if one.is_visible()]  # what is folded asks nobody
+            names = [one.get_attribute("data-question") or "" for one in shown]
+            pairs = zip(names, shown, strict=True)
+            return [Question(name, one, alone=len(shown) == 1) for name, one in pairs]
         found = re.fullmatch(r"/joint/[^/]+/([^/]+)/[^/]+/([^/]+)", self.path)
         if found is None or found[2] == "answer":
             return []

@@ -84,7 +84,9 @@ MATTERS = {
     "measure-tube.readings": "tube outside", "measure-tube.strips": "tube outside",
     "identify-tube.od": "tube outside", "choose.tube_od": "tube outside",
     "riser-to-tube.tube_od": "tube outside",
-    "measure-tube.bore": "tube cut end", "identify-tube.wall": "tube cut end",
+    "measure-tube.bore": "tube cut end", "measure-pipe.print": "pipe print",
+    "identify-pipe.print_line": "pipe print", "measure-tube.print": "tube print",
+    "identify-tube.print_line": "tube print", "identify-tube.wall": "tube cut end",
     "identify-tube.bore": "tube cut end", "identify-tube.drill": "tube cut end",
     "choose.tube_bore": "tube cut end", "riser-to-tube.bore": "tube cut end",
     "measure-pipe.tool": "tool", "measure-tube.tool": "tool",
@@ -141,8 +143,6 @@ def says_also(question: str, value: Any) -> set[str]:
     if value is None:
         return set()
     matter = matter_of(question)
-    if question == "identify-pipe.print_line":
-        matter = "pipe print"
     if question == "choose.wants" and "buried" in value:
         matter = "buried"
     return set(IMPLIES.get(matter, ()))
@@ -230,7 +230,7 @@ PICK = "pick="
 #: What was offered does not hold the pressure: a regulator it is.
 REGULATED = Change(
     r"fit a pressure regulator to \d+ psi",
-    {"pressure": "30 psi"},
+    {"pressure": "25 psi"},
     (r"with a .*regulator", r"change\W+what is the highest pressure", "what you answered"),
 )
 PROVEN = learned("test.verdict", "holds")
@@ -257,7 +257,7 @@ T1 = Run(
         "leak_place": "tube_mouth",
         "failure_form": "came_apart",
         "when_first": "hot_afternoon",
-        "id_gap_in": "0 in",
+        "id_gap_in": {"tube": "0.600", "fitting": "0.600"},
         "hold_down": "none",
         "push_effort": "firm",
         "tube_state": "firm",
@@ -274,6 +274,7 @@ T1 = Run(
         "temperature": "73 F",
         "measure-tube.bore": {"bore": "0.600"},
         "identify-pipe.print_line": "1/2 IN PVC 1120 SCH 40",
+        "measure-pipe.print": "1/2 IN PVC 1120 SCH 40",
         "choose.place": "end",
         "choose.branches": "1",
         "choose.valve": "no",
@@ -289,7 +290,7 @@ T1 = Run(
         "plan-test.temperature": "73 F",
         "readings": STEADY,
     },
-    waits={"join-cement.closed": 48},
+    waits={"join-cement.wipe": 48},
 )
 
 _T2_KNOWS = {
@@ -320,7 +321,7 @@ T2 = Run(
     "technician, unmarked 1.050 × 0.113 pipe to 0.708 × 0.618 tubing, first of three joints",
     (Errand("make it and prove it", PROVEN, ("what=new", "a joint to make", PICK)),),
     _T2_KNOWS,
-    waits={"join-cement.closed": 48},
+    waits={"join-cement.wipe": 48},
     changes=(REGULATED,),
 )
 
@@ -331,14 +332,13 @@ T2_MORE = Run(
         Errand(
             "add the joint",
             lambda screen: "/joint/" in screen.path and not screen.facts.get("test.verdict"),
-            ("same as", "another like", "add this joint", "joints without a job", "back to this"),
+            ("joint like this", "same as", "another like"),
             follows=False,
-            writes={"name": "Bed 2"},
         ),
         Errand("make it and prove it", PROVEN, (PICK,)),
     ),
-    {**_T2_KNOWS, "pressure": "30 psi"},
-    waits={"join-cement.closed": 48},
+    {**_T2_KNOWS, "pressure": "25 psi"},
+    waits={"join-cement.wipe": 48},
     after="T2",
 )
 
@@ -475,7 +475,7 @@ L1 = Run(
             "sign, without Box 4",
             shown("signed so far|signed by ruth"),
             ("sign without", "sign this job", "^sign", "check and sign", "larkspur row"),
-            writes={"waive": "Practice only, not built", "name": "Ruth"},
+            writes={"waive-all": "Practice only, not built", "name": "Ruth"},
         ),
         Errand("verify the seal", shown("seal holds"), ("verify", "seal", "^sign")),
         Errand("have the record", lambda screen: screen.path.endswith("/record"),

@@ -125,7 +125,9 @@ def pick(answer: Known, chosen: str) -> dict[str, Any]:
     one = next((one for one in answer["assemblies"] if one["key"] == chosen), None)
     if one is None:
         return {}
-    return {
+    screwed = [joint["nominal"] for joint in one["joints"] if joint["kind"] == "npt"]
+    thread = {"thread.size": screwed[0]} if len(set(screwed)) == 1 and screwed[0] else {}
+    return thread | {
         "parts.assembly": one,
         "parts.joints": [joint["kind"] for joint in one["joints"]],
         "parts.holds_psi": one["holds_psi"],

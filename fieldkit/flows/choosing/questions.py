@@ -126,6 +126,7 @@ STEPS = (
         why="A tee that feeds both ways saves a joint.",
         cant_tell="I can’t tell: take one",
         short="Tubes that leave here",
+        folded=True,
     ),
     Step(
         "valve",
@@ -135,6 +136,7 @@ STEPS = (
         why="A valve with a tube end saves a part.",
         cant_tell="I can’t tell: no",
         short="A valve right here?",
+        folded=True,
     ),
     Step(
         "count",
@@ -145,6 +147,7 @@ STEPS = (
         fact="parts.count",
         cant_tell="I can’t tell: take one",
         short="Joints like this",
+        folded=True,
     ),
     Step(
         "pressure",
@@ -210,13 +213,11 @@ def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, .
     tried: list[tuple[Text, dict[str, Any]]] = []
     if answer is None:
         tried.append((say("Take half-inch drip tubing"), {"half_inch": "yes"}))
-    elif answer["assemblies"]:
+    elif answer["verdict"] not in {"none", "marginal"}:
         return ()
     else:
-        strongest = max((one["holds_psi"] for one in answer["nearest"]), default=0.0)
-        asked = given.get("pressure", facts.get("site.pressure_psi")) or 0.0
-        setting = next((one for one in _REGULATORS if one <= min(strongest, asked)), None)
-        if setting is not None and setting < asked:
+        setting = _regulator(given, facts)
+        if setting is not None:
             label = say("With a {setting} regulator", setting=Figure(setting, "psi"))
             tried.append((label, {"pressure": setting, "regulator": setting}))
         wants = list(given.get("wants") or ())
@@ -226,10 +227,11 @@ def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, .
     found = []
     for label, changed in tried:
         try:
-            ways = len(work_out({**given, **changed}, facts).assemblies)
+            after = work_out({**given, **changed}, facts)
         except Problem:
             continue
-        if ways:
+        ways = len(after.assemblies)
+        if after.verdict == "found":
             told = (
                 say("{change}: 1 way", change=label)
                 if ways == 1
@@ -237,6 +239,21 @@ def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, .
             )
             found.append(Change(told, tuple((k, _as_typed(v)) for k, v in changed.items())))
     return tuple(found)
+
+
+def _regulator(given: Known, facts: Known) -> int | None:
+    """The highest setting of a regulator behind which something holds with room to spare."""
+    asked = given.get("pressure", facts.get("site.pressure_psi")) or 0.0
+    for setting in _REGULATORS:
+        if setting >= asked:
+            continue
+        try:
+            found = work_out({**given, "pressure": setting, "regulator": setting}, facts)
+        except Problem:
+            continue
+        if found.verdict == "found":
+            return setting
+    return None
 
 
 def _as_typed(value: Any) -> tuple[str, ...]:
@@ -328,7 +345,7 @@ FLOWS = (
         together=(
             ("nominal", "class"),
             ("tube_od", "tube_bore", "half_inch"),
-            ("branches", "valve", "count", "pressure", "temperature", "wants"),
+            ("place", "pressure", "temperature", "wants", "branches", "valve", "count"),
         ),
         pages=(
             "The rigid pipe",

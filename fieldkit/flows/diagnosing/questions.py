@@ -17,6 +17,7 @@ from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
 from fieldkit.flows.block import Facts as FactRows
 from fieldkit.flows.choosing.questions import ask_transition
 from fieldkit.flows.diagnosing.request import (
+    GAPS,
     TUBE_SIZES,
     JobSays,
     ask_diagnose,
@@ -27,7 +28,7 @@ from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.figures import counted
 from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.halt import STOPPED
-from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
+from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Step
 from fieldkit.tables.diagnosis import Question, causes, options, questions
 from fieldkit.typed.request import Request
 
@@ -114,7 +115,31 @@ PLACE = Step(
 )
 
 
-def _kind(question: Question) -> Choice | Quantity:
+#: Asked in place of a gap where the log knows the tube: we take the one from the other.
+SIZE = Step(
+    "fitting_size",
+    "What size is marked on the fitting?",
+    Quantity(
+        "in",
+        at_least=0.1,
+        at_most=6.0,
+        common=(("0.620 in", "0.620 in"), ("0.700 in", "0.700 in"), ("0.710 in", "0.710 in")),
+    ),
+    trade="fitting size",
+    why="The tube was measured. A fitting takes one size.",
+    hint="Look on its side or on the bag: often three digits after the point.",
+    cant_tell="There is none, or I can’t read it",
+    short="Size on the fitting",
+)
+
+
+def _kind(question: Question) -> Choice | Quantity | Group:
+    if question.id in GAPS:  # the person reads two sizes; taking one from the other is ours
+        tube = (
+            say("Outside of the tubing") if GAPS[question.id] == "OD" else say("Its hole, across")
+        )
+        sizes = (("tube", tube, question.unit), ("fitting", SIZE.ask, question.unit))
+        return Group(sizes, at_least=len(sizes))
     if question.kind == "number":
         low, high = _BOUNDS[question.id]
         common = tuple((typed, typed) for typed in question.common)
@@ -131,6 +156,7 @@ def question_step(question: str) -> Step:
         row.id,
         row.ask,
         _kind(row),
+        short=row.ask,
         trade=row.trade,
         why=row.why,
         hint=row.hint,
@@ -138,22 +164,6 @@ def question_step(question: str) -> Step:
         sources=(row.source,),
     )
 
-
-#: Asked in place of a gap where the log knows the tube: we take the one from the other.
-SIZE = Step(
-    "fitting_size",
-    "What size is marked on the fitting?",
-    Quantity(
-        "in",
-        at_least=0.1,
-        at_most=6.0,
-        common=(("0.620 in", "0.620 in"), ("0.700 in", "0.700 in"), ("0.710 in", "0.710 in")),
-    ),
-    trade="fitting size",
-    why="The tube was measured. A fitting takes one size.",
-    hint="Look on its side or on the bag: often three digits after the point.",
-    cant_tell="There is none, or I can’t read it",
-)
 
 # ── What is known, and what to ask next ──────────────────────────────────────────────────────
 
@@ -214,7 +224,7 @@ def known_so_far(way: WayIn, given: Known, facts: Known) -> KnownSoFar:
     said: dict[str, str | float | None] = dict(way.says)
     said |= _PLACES.get(str(given.get("place")), {})
     implied = set(said)
-    answered = {q: given[q] for q in questions() if q in given}
+    answered = {q: _number(given[q]) for q in questions() if q in given}
     implied -= answered.keys()
     said |= answered
     if SIZE.id in given:
@@ -223,6 +233,32 @@ def known_so_far(way: WayIn, given: Known, facts: Known) -> KnownSoFar:
     says = from_facts(facts, joint_said(said))
     known = {q: value for q, value in says.given.items() if q not in said}
     return KnownSoFar({**known, **said}, says, frozenset(known) | implied)
+
+
+def _number(answer: Any) -> Any:
+    """An answer as the diagnosis takes it: of two sizes what one has over the other."""
+    if isinstance(answer, Mapping):
+        return float(answer["tube"]) - float(answer["fitting"])
+    return answer
+
+
+#: Signs that share a page: more than this and the page is a form, not a look.
+MOST_ON_A_PAGE = 5
+
+
+def signs(way: WayIn, step: Step, given: Known, facts: Known) -> tuple[Step, ...]:
+    """The step, and what else is worth looking at before the page is sent."""
+    alone = {PLACE.id, SAFE.id, "fitting_type"}
+    if step.id in alone or step.id in given:
+        return (step,)
+    found, open_yet = [step], dict(given)
+    while len(found) < MOST_ON_A_PAGE:
+        open_yet[found[-1].id] = None
+        following = choose_next(way, open_yet, facts)
+        if following is None or following.id in alone:
+            break
+        found.append(following)
+    return tuple(found)
 
 
 def choose_next(way: WayIn, given: Known, facts: Known) -> Step | None:
@@ -377,6 +413,11 @@ def _onward(answer: Known, facts: Known) -> Onward | None:
     return None if answer.get("verdict") == STOPPED else Onward("mend", say("Mend it"))
 
 
+def _to_buy(answer: Known) -> Onward | None:
+    """What the repair needs, on a card for the store."""
+    return None if answer.get("verdict") == STOPPED else Onward("card", say("What to buy"))
+
+
 def _flow(way: WayIn) -> Flow:
     asked = [question_step(question) for question in questions()]
     return Flow(
@@ -391,8 +432,11 @@ def _flow(way: WayIn) -> Flow:
         cautions=SAFE_FIRST,
         pick=pick,
         choose_next=partial(choose_next, way),
+        choose_together=partial(signs, way),
+        pages=("What do you see?",),
         uses_history=True,
         onward=_onward,
+        beside=_to_buy,
     )
 
 

@@ -48,6 +48,7 @@ _HEAD = Step(
     trade="sprinkler head",
     why="It tells how much water was planned for here.",
     cant_tell="I can’t tell: take a spray head",
+    short="On it now",
 )
 #: Sizes that risers come in.
 _SIZES = ("1/2", "3/4", "1")
@@ -88,6 +89,7 @@ _HEAD_FLOW = Step(
     hint="Printed on the nozzle, or in its maker’s chart.",
     cant_tell="I can’t tell: take the usual for that head",
     short="That head gave",
+    folded=True,
 )
 _HEADS = Step(
     "heads",
@@ -110,8 +112,9 @@ _OTHERS = Step(
     ),
     trade="zone",
     why="Sprinklers and emitters need very different times.",
-    when=lambda known: (known.get("heads") or 1) > 1,
+    when=lambda known: "heads" not in known or (known["heads"] or 1) > 1,
     cant_tell="I can’t tell: cap them",
+    short="The other heads",
 )
 _PRESSURE = replace(STATIC, cant_tell=say("I can’t tell: take {usual}", usual=Figure(30.0, "psi")))
 _TUBE_OD = replace(TUBE_OD, cant_tell="I can’t tell: some half-inch tubing")
@@ -208,16 +211,14 @@ RISER_FLOW = Flow(
     trade="riser conversion",
     about="What the riser can give, how many emitters that feeds, what to cap, and which parts.",
     together=(
-        ("size", "start"),
-        ("head_flow", "heads", "pressure", "outlet_flow", "spacing"),
-        ("tube_od", "bore", "temperature"),
-        ("air", "sun"),
+        ("head", "size", "start"),
+        ("heads", "others", "pressure", "outlet_flow", "spacing", "head_flow"),
+        ("tube_od", "bore", "sun", "temperature", "air"),
     ),
     pages=(
         "The riser",
         "The water there",
         "The tubing",
-        "How hot it gets",
     ),
     steps=(
         _HEAD,

@@ -76,7 +76,7 @@ HOT = Step(
 
 
 def _unmeasured(known: Known) -> bool:
-    return "temperature" in known and known["temperature"] is None
+    return known.get("temperature", known.get("site.temperature_f")) is None
 
 
 AIR = Step(

@@ -243,7 +243,7 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
             bore_in=bore,
             u_bore_in=u_bore,
             rigid=side.rigid,
-            print_line=str(given.get("print_line") or ""),
+            print_line=str(_print_of(side, given, facts) or ""),
             region=given.get("region"),
         )
     except Problem as problem:
@@ -262,6 +262,11 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
     )
 
 
+def _print_of(side: Side, given: Known, facts: Known) -> Any:
+    """What is printed on it: as read here, else when it was measured."""
+    return given["print_line"] if "print_line" in given else facts.get(f"{side.name}.print")
+
+
 def _print_agrees(clues: Sequence[Mapping[str, Any]]) -> bool:
     """Whether a print was read that says something, and nothing against what was measured.
 
@@ -276,11 +281,14 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
             step = steps.get(step_id)
             if step is None or step_id in given:
                 return False
-            read = {"od": f"{side.name}.screen_od_in"}.get(step_id, "")
-            return not any(one and facts.get(one) is not None for one in (step.fact, read))
+            if _follows(side, step_id, facts):
+                return False
+            read = _READ_ELSEWHERE.get(step_id, "")
+            told = (step.fact, read and f"{side.name}.{read}")
+            return not any(one and facts.get(one) is not None for one in told)
 
         if kind_on(facts, side.name) is not None:  # only its print can show that to be wrong
-            return steps["print_line"] if open_to_ask("print_line") else None
+            return steps["print_line"] if "print_line" not in given else None
         if open_to_ask("od"):
             return steps["od"]
         try:
@@ -310,6 +318,18 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
         return None
 
     return choose
+
+
+#: Steps that another flow may have answered: the fact that says so.
+_READ_ELSEWHERE = {"od": "screen_od_in", "print_line": "print"}
+_SIZES = ("od", "wall", "bore")
+
+
+def _follows(side: Side, step_id: str, facts: Known) -> bool:
+    """Whether a size is known by the two others: outside less two walls is the bore."""
+    others = [one for one in _SIZES if one != step_id]
+    measured = all(facts.get(f"{side.name}.{one}_in") is not None for one in others)
+    return step_id in _SIZES and measured
 
 
 def _worth_asking(step_id: str, given: Known) -> bool:
@@ -504,6 +524,17 @@ def _pick(side: Side) -> Callable[[Known, str], dict[str, Any]]:
     return pick
 
 
+def _goes_on(side: Side, answer: Known) -> bool:
+    """Whether parts can be chosen: it is named, or tubing whose sizes are all measured."""
+    if answer.get("decided"):
+        return True
+    open_only = answer.get("verdict") not in {"measure again", "unlisted"}
+    sizes = all(answer.get(one) is not None for one in ("od_in", "bore_in"))
+    harmless = not answer.get("other_kind") and not answer.get("look_alikes")
+    settled = (answer.get("settled") or {}).get("nominal")
+    return side is TUBE and open_only and sizes and harmless and bool(settled)
+
+
 def _flow(side: Side, flow_id: str, title: str, trade: str, then: tuple[str, ...]) -> Flow:
     steps = _steps(side)
     by_id = {step.id: step for step in steps}
@@ -512,8 +543,8 @@ def _flow(side: Side, flow_id: str, title: str, trade: str, then: tuple[str, ...
         title=title,
         trade=trade,
         about="A few looks and measurements name it, with the chance that it is something else.",
-        straight_on=lambda answer: then[0] if answer.get("decided") else "",
-        together=(("print_line", "od", "wall", "bore"),),
+        straight_on=lambda answer: then[0] if _goes_on(side, answer) else "",
+        together=(("print_line", "od", "wall", "bore", "drill"),),
         pages=("What you can see and measure",),
         steps=steps,
         work_out=lambda given, facts: _name_it(side, given, facts),

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import datetime
 
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.block import Notes, Steps
+from fieldkit.flows.block import Block, Clock, Notes, Steps
 from fieldkit.flows.localize import as_text
 from fieldkit.flows.question import Confirm, Known, Step
+from fieldkit.typed.moments import read_moment
 
 
 def shut_off(when: Callable[[Known], bool]) -> Step:
@@ -37,6 +39,21 @@ def in_order(title: str, steps: Sequence[Known]) -> tuple[Steps, Notes]:
         Steps(title, tuple(_line(step) for step in steps)),
         Notes(say("Why each step"), tuple(step["why"] for step in steps), folded=True),
     )
+
+
+def still(given: Known, facts: Known) -> tuple[Block, ...]:
+    """How long a glued joint of this run must not be moved, while that is so."""
+    made, minutes, now = (facts.get(name) for name in ("weld.made_at", "weld.set_minutes", "now"))
+    if not (made and minutes and now):
+        return ()
+    moment = read_moment(str(made), field="weld.made_at")
+    until = moment.after(float(minutes))
+    if until is None:
+        return ()
+    if datetime.fromisoformat(until) <= datetime.fromisoformat(str(now)):
+        return ()
+    over = say("It has set: handle it with care.")
+    return (Clock(say("Leave it still until"), until, over),)
 
 
 def _line(step: Known) -> Text:

@@ -23,6 +23,7 @@ from fieldkit.flows.joining.cement_page import learn, show
 from fieldkit.flows.joining.ready import at_the_clock
 from fieldkit.flows.pipe_asks import class_options, size_options
 from fieldkit.flows.question import Choice, Confirm, Group, Known, Option, Quantity, Step, Timer
+from fieldkit.tables.proving_rules import proving_value
 from fieldkit.typed.moments import read_moment
 
 SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4", "6", "8")
@@ -56,6 +57,19 @@ def _cements(known: Known) -> bool:
 def _may_cement(known: Known) -> bool:
     """Whether the parts are fit for cement: nobody primes a fit that was found bad."""
     return _cements(known) and known.get("dry_fit") not in {"tight", "falls off"}
+
+
+def _can(known: Known) -> str:
+    """What the can says: as answered here, else as the log has it of a joint like this one."""
+    if "one_step" in known:
+        return str(known["one_step"] or "")
+    primer = str(known.get("weld.primer") or "")
+    return {"": "", "none": "", "not needed": "one"}.get(primer, "two")
+
+
+def _like_the_last(facts: Known) -> bool:
+    """Whether one like it was glued, and this one was not."""
+    return bool(_can(facts)) and facts.get("weld.made_at") is None
 
 
 def _fit(known: Known) -> gluing.Fit:
@@ -145,6 +159,7 @@ STEPS = (
         cant_tell="I can’t tell: take full sun",
         sources=("trade",),
         short="Sun on the pipe?",
+        folded=True,
     ),
     Step(
         "humidity",
@@ -161,6 +176,7 @@ STEPS = (
         cant_tell="I can’t tell: plan for damp",
         sources=("cement-guide-b",),
         short="Damp air?",
+        folded=True,
     ),
     Step(
         "pressure",
@@ -179,10 +195,13 @@ STEPS = (
         why="A higher pressure needs a longer cure.",
         hint="Count the test too: it is often one and a half times the working pressure.",
         fact="test.pressure_psi",
-        when=_cements,
+        when=lambda known: (
+            _cements(known) and ("pressure" in known or known.get("site.pressure_psi") is None)
+        ),
         cant_tell=say("I can’t tell: plan for {pressure}", pressure=Figure(160.0, "psi")),
         sources=("cement-guide-a", "cement-guide-b"),
         short="Highest pressure",
+        folded=True,
     ),
     Step(
         "forecast",
@@ -195,6 +214,7 @@ STEPS = (
         cant_tell="I can’t tell: use the temperature now",
         sources=("fieldkit-rule",),
         short="Coldest in two days",
+        folded=True,
     ),
     Step(
         "one_step",
@@ -207,7 +227,7 @@ STEPS = (
         ),
         trade="cement and primer",
         why="Primer is required on pressure joints with ordinary cement.",
-        when=_cements,
+        when=lambda known: _cements(known) and ("one_step" in known or not _can(known)),
         cant_tell="I can’t tell: use primer",
         sources=("astm-d2855",),
         short="The can says",
@@ -269,7 +289,7 @@ STEPS = (
         trade="primer",
         why="Primer softens the surface so that the parts fuse.",
         hint="Keep it wet until the cement is on.",
-        when=lambda known: _may_cement(known) and known.get("one_step") != "one",
+        when=lambda known: _may_cement(known) and _can(known) != "one",
         caution=("vapour", "vapour_box", "eyes"),
         picture=_drawn(gluing.prime),
     ),
@@ -332,6 +352,7 @@ STEPS = (
         when=_may_cement,
         cant_tell="I can’t tell: count from now",
         short="Last joint closed how long ago",
+        folded=True,
     ),
 )
 
@@ -390,6 +411,9 @@ def _work_out(given: Known, facts: Known) -> Answer:
     spells, until = spells_of(given, cold_f)
     humidity_pct = given.get("humidity")
     pressure_psi = given.get("pressure", facts.get("test.pressure_psi"))
+    if "pressure" not in given and pressure_psi is None and facts.get("site.pressure_psi"):
+        # It is tested higher than it is used, and must have cured for that.
+        pressure_psi = facts["site.pressure_psi"] * proving_value("working_factor")
     fit = given.get("dry_fit")
     site = Site(
         spells=spells,
@@ -397,7 +421,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         humidity_pct=DAMP_PCT if humidity_pct is None else float(humidity_pct),
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
         made_f=cold_f,
-        one_step=given.get("one_step") == "one",
+        one_step=_can({**facts, **given}) == "one",
         sun="sun" in given and given["sun"] != "no",
         dry_fit=None if fit is None else judge_dry_fit(str(fit)),
     )
@@ -419,17 +443,20 @@ JOIN_CEMENT = Flow(
     trade="solvent weld",
     about="From the cut to the bead, and how long to wait before pressure.",
     together=(
-        ("size", "wall", "temperature", "sun", "humidity", "pressure", "one_step", "forecast"),
-        ("shut", "cut", "deburr", "dry_fit", "mark"),
+        (
+            *("size", "wall", "temperature", "one_step", "sun", "humidity", "pressure"),
+            *("forecast", "shut", "cut", "deburr", "dry_fit", "mark"),
+        ),
         ("prime", "cement", "push"),
         ("hold", "wipe", "closed"),
     ),
     pages=(
-        "Today, at the joint",
         "Get both ends ready",
         "With clean hands, in one go",
         "Hold it",
     ),
+    at_once=_like_the_last,
+    straight_on=lambda answer: "next" if answer.get("made_at") else "",
     steps=STEPS,
     work_out=_work_out,
     show=show,

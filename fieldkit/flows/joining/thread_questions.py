@@ -19,10 +19,11 @@ from fieldkit.flows.drawings.thread import (
 )
 from fieldkit.flows.figures import amount, number
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.acts import in_order, shut_off
+from fieldkit.flows.joining.acts import in_order, shut_off, still
 from fieldkit.flows.joining.thread_request import ask_thread
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.tables.fittings import fittings
 
 __all__ = ["FLOWS", "ask_thread"]
 
@@ -48,11 +49,48 @@ def _threaded(known: Known) -> bool:
     return joints is None or any(kind in THREADED for kind in joints)
 
 
+#: What the parts of fittings.csv are made of, where no thread of theirs is metal.
+_PLASTIC = frozenset({"PVC", "plastic", "plastic, steel teeth"})
+#: A type of joint in the diagnosis → the kind of thread.
+_KIND_OF_LEAK = {"npt_thread": "npt", "hose_thread": "hose"}
+
+
+def _leaked(known: Known) -> str | None:
+    """The kind of thread of a joint that is made anew, from what was said of its leak."""
+    return _KIND_OF_LEAK.get(str(known.get("leak.joint") or ""))
+
+
+def _sealant(known: Known) -> str | None:
+    """What goes on the thread: as answered here, else as on a joint like this one."""
+    return known["sealant"] if "sealant" in known else known.get("thread.sealant")
+
+
+def _told_sealant(known: Known) -> bool:
+    return "sealant" in known or known.get("thread.sealant") is not None
+
+
+def _all_plastic(known: Known) -> bool:
+    """Whether every part that was chosen is plastic, and none of what stands there is screwed."""
+    assembly = known.get("parts.assembly")
+    if not isinstance(assembly, Mapping) or known.get("site.place") == "riser":
+        return False
+    rows = [fittings().get(str(part.get("id"))) for part in assembly.get("parts", ())]
+    return bool(rows) and all(
+        row is not None and (row.made_of in _PLASTIC or row.family == "clamp") for row in rows
+    )
+
+
+def _may_be_metal(known: Known) -> bool:
+    return _taper(known) and not _all_plastic(known)
+
+
 def _kind(known: Known) -> str | None:
     """The kind of thread: the one picked, or the only one among the chosen parts."""
     if known.get("kind"):
         return str(known["kind"])
     kinds = {kind for kind in known.get("parts.joints") or () if kind in THREADED}
+    if not kinds and (leaked := _leaked(known)):
+        return leaked
     # Where several kinds are to be made, the tapered one is the one that can go wrong.
     return "npt" if "npt" in kinds else next(iter(sorted(kinds)), None)
 
@@ -77,7 +115,7 @@ def _screwed(known: Known) -> Screwed:
     sized = taper or kind == "g"
     size = (known.get("size") or known.get("thread.size") or "1/2") if sized else "3/4"
     turns = known.get("turns") if taper else None
-    sealant = known.get("sealant") if taper else "washer"
+    sealant = _sealant(known) if taper else "washer"
     return Screwed(
         size=str(size),
         male=str(known.get("male") or "plastic"),
@@ -120,7 +158,9 @@ STEPS = (
         trade="thread form",
         why="Hose and pipe threads start on each other but never seal.",
         hint="Count crests over one inch: 11½ on a hose thread, 14 on ½ and ¾ in pipe thread.",
-        when=lambda known: known.get("parts.joints") is None,
+        when=lambda known: (
+            known.get("parts.joints") is None and (_leaked(known) is None or "kind" in known)
+        ),
         cant_tell="I can’t tell: take it as pipe thread",
         sources=("asme-b1-20-1", "asme-b1-20-7"),
     ),
@@ -146,7 +186,7 @@ STEPS = (
         Choice(_MATERIALS_IN),
         trade="male material",
         why="A hard metal male wedges a plastic female open.",
-        when=_taper,
+        when=_may_be_metal,
         cant_tell="I can’t tell: take it as plastic",
         short="Thread outside is on",
     ),
@@ -162,7 +202,7 @@ STEPS = (
         ),
         trade="female material",
         why="The female is the side that splits.",
-        when=_taper,
+        when=_may_be_metal,
         cant_tell="I can’t tell: take it as plastic",
         short="Thread inside is in",
     ),
@@ -194,16 +234,21 @@ STEPS = (
         caution=("grease",),
         cant_tell="I can’t tell",
         sources=("thread-articles",),
+        fact="thread.sealant",
         short="On the thread",
     ),
     Step(
         "wrap",
-        "Wrap tape clockwise as you face the male end, from its second thread",
+        "Wrap the tape clockwise as you face the male end, from its second thread",
         Confirm("Wrapped"),
         trade="wrap with the thread",
         why="So it does not unwind as you turn, and no scraps reach the emitters.",
         hint="One pass, half over the last; two from 2 in on. Of thin tape, two or three.",
-        when=lambda known: _taper(known) and known.get("sealant") in {"tape", "tape and paste"},
+        # On the page that asks for the sealant, too.
+        when=lambda known: (
+            _taper(known)
+            and (_sealant(known) in {"tape", "tape and paste"} or not _told_sealant(known))
+        ),
         sources=("thread-articles",),
         picture=lambda known: tape_direction(),
     ),
@@ -327,13 +372,14 @@ JOIN_THREAD = Flow(
     trade="thread make-up",
     about="Whether the threads match, what seals them, and when to stop turning.",
     together=(
-        ("size", "male", "female", "sealant"),
-        ("shut", "clean", "wrap", "washer", "hand", "turns"),
+        (
+            *("size", "male", "female", "sealant", "shut", "clean", "wrap", "washer", "hand"),
+            "turns",
+        ),
     ),
-    pages=(
-        "The two parts",
-        "Screw them together",
-    ),
+    pages=("Screw them together",),
+    straight_on=lambda answer: "next" if answer.get("verdict") == "ok" else "",
+    aside=still,
     steps=STEPS,
     work_out=_work_out,
     show=_show,

@@ -6,16 +6,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from fieldkit.engine.cautions import caution
 from fieldkit.engine.joining.tube_end import KINDS, WARM_SECONDS, TubeEnd, push_on
-from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
-from fieldkit.flows.block import Block, Drawing, Facts
+from fieldkit.flows.block import Block, Drawing, Facts, Lead
 from fieldkit.flows.checklist import PUSHED
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.acts import in_order, shut_off
+from fieldkit.flows.joining.acts import in_order, shut_off, still
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
 from fieldkit.tables.pipes import pipes
 
@@ -30,10 +31,44 @@ def _kinds(known: Known) -> tuple[str, ...]:
     picked = known.get("kind")
     if picked:
         return (str(picked),)
+    if not known.get("parts.joints") and (leaked := _leaked(known)):
+        return (leaked,)
     return tuple(kind for kind in dict.fromkeys(known.get("parts.joints") or ()) if kind in KINDS)
 
 
+#: A type of joint in the diagnosis → the end that the tubing goes on; of a barb without a clamp
+#: the fix is a clamp.
+_KIND_OF_LEAK = {
+    "barb": "barb_clamped",
+    "ring": "ring",
+    "collar": "collar",
+    "grip_ring": "grip_pvc",
+}
+
+
+def _leaked(known: Known) -> str | None:
+    """The end of a joint that is made anew: what it was put on before, else what leaked."""
+    before = known.get("tube_end.kind")
+    if before and not (before == "barb_bare" and known.get("leak.remake")):
+        return str(before)
+    return _KIND_OF_LEAK.get(str(known.get("leak.joint") or ""))
+
+
+#: Families of the pipe table by what a barb sees of them: thin drip tubing, or thick pipe.
+_WALLS = {
+    **dict.fromkeys(("drip", "metric-lateral", "micro"), "thin"),
+    **dict.fromkeys(("sidr-pe", "ips-pe", "cts-pe", "rural-pe", "metric-pe"), "thick"),
+}
+
+
+def _wall(known: Known) -> str:
+    """Whether the tubing is thin or thick, where it was named."""
+    return _WALLS.get(str(known.get("tube.family") or ""), "")
+
+
 def _pushes(known: Known) -> bool:
+    if "kind" in known and known["kind"] is None:
+        return False  # nobody can tell what it goes on
     joints = known.get("parts.joints")
     return joints is None or any(kind in PUSHED for kind in joints)
 
@@ -92,7 +127,9 @@ STEPS = (
         ),
         trade="tube end",
         why="Each kind of end goes on in its own way.",
-        when=lambda known: known.get("parts.joints") is None,
+        when=lambda known: (
+            known.get("parts.joints") is None and (_leaked(known) is None or "kind" in known)
+        ),
     ),
     Step(
         "tube",
@@ -105,7 +142,9 @@ STEPS = (
         ),
         trade="wall",
         why="Thick pipe always needs clamps, and two of them at higher pressure.",
-        when=_has("barb_bare", "barb_clamped"),
+        when=lambda known: (
+            _has("barb_bare", "barb_clamped")(known) and ("tube" in known or not _wall(known))
+        ),
         cant_tell="I can’t tell: plan for thin",
         short="Thin and soft, or thick?",
     ),
@@ -230,7 +269,7 @@ def _pushed_on(kind: str, known: Known) -> TubeEnd:
     return push_on(
         kind,
         pressure_psi=None if pressure_psi is None else float(pressure_psi),
-        tube=str(known.get("tube") or "thin"),
+        tube=str(known.get("tube") or _wall(known) or "thin"),
         temperature_f=73.0 if hot_f is None else float(hot_f),
         rating_psi=known.get("tube.rating_psi"),
     )
@@ -238,18 +277,17 @@ def _pushed_on(kind: str, known: Known) -> TubeEnd:
 
 def _work_out(given: Known, facts: Known) -> Answer:
     known = dict(facts) | dict(given)
+    if "kind" in given and given["kind"] is None:
+        return NothingToPush(
+            verdict="unknown_end",
+            headline=say("Nobody can say how it goes on before its kind of end is known."),
+            cautions=caution("depressurise"),
+        )
     if not _pushes(known):
         return NothingToPush(
             verdict="nothing_to_do", headline=say("The chosen parts have no end to push on.")
         )
     kinds = _kinds(known)
-    if not kinds:
-        raise Problem(
-            "kind",
-            None,
-            say("Without the kind of end there is no way to say how it goes on."),
-            say("Look for ridges, a nut, a ring or teeth, and pick what is nearest."),
-        )
     try:
         ends = [_pushed_on(kind, known) for kind in kinds]
     except OutOfRange as found:
@@ -270,6 +308,9 @@ def _work_out(given: Known, facts: Known) -> Answer:
 
 
 def _show(answer: Known) -> tuple[Block, ...]:
+    if answer["verdict"] == "unknown_end":
+        look = say("Look for ridges, a nut, a ring or teeth, or take the part to the store.")
+        return (Lead(do=look),)
     if "depth_rule" not in answer:
         return ()
     rows: list[tuple[str, str]] = [
@@ -289,7 +330,8 @@ def _show(answer: Known) -> tuple[Block, ...]:
 def _learn(given: Known, answer: Known) -> dict[str, Any]:
     if "depth_rule" not in answer:
         return {}
-    return {
+    pressure = {"site.pressure_psi": given["pressure"]} if given.get("pressure") else {}
+    return pressure | {
         "tube_end.kind": answer["kind"],
         "tube_end.clamps": answer["clamps"],
         "tube_end.verdict": answer["verdict"],
@@ -303,13 +345,13 @@ JOIN_TUBE = Flow(
     about="How to cut, push and lock the tube, and what pressure that end is good for.",
     straight_on=lambda answer: "plan-test" if answer.get("verdict") == "ok" else "",
     together=(
-        ("tube", "pressure"),
-        ("shut", "cut", "mark", "warm", "clamps_on", "nut", "push_over", "push_in", "lock", "tug"),
+        (
+            *("tube", "pressure", "shut", "cut", "mark", "warm", "clamps_on", "nut"),
+            *("push_over", "push_in", "lock", "tug"),
+        ),
     ),
-    pages=(
-        "The tubing",
-        "Put it on",
-    ),
+    pages=("Put it on",),
+    aside=still,
     steps=STEPS,
     work_out=_work_out,
     show=_show,

@@ -24,7 +24,7 @@ from fieldkit.flows.drawings.section import cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.flow import Change, Flow, Onward
 from fieldkit.flows.measures import other_units, plain_inches
-from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step
+from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step, Words
 from fieldkit.flows.trade_names import refuse_trade_size
 from fieldkit.typed.request import Request
 
@@ -200,6 +200,21 @@ def _steps(side: str) -> tuple[Step, ...]:
             see=(("ruler", "Print a paper ruler that reads the width"),),
         ),
         Step(
+            id="print",
+            ask=f"What is printed along the {thing}?",
+            short="Printed on it? It may settle everything",
+            trade="print line",
+            why="The print often names the size and class outright.",
+            hint=say(
+                "Wipe it and look all round, over about {length}. Type it as it stands.",
+                length=Figure(5.0, "ft"),
+            ),
+            kind=Words(limit=400),
+            fact=f"{side}.print",
+            when=lambda known: _tool(known) in {"caliper", "strip"},
+            cant_tell="Nothing that can be read",
+        ),
+        Step(
             id="readings",
             ask=f"How wide is the {thing}, outside to outside?",
             trade="OD, four ways round",
@@ -222,6 +237,7 @@ def _steps(side: str) -> tuple[Step, ...]:
             when=lambda known: _tool(known) == "caliper",
             fact="caliper.zero_in",
             short="Jaws closed, it shows",
+            folded=True,
         ),
         Step(
             id="strips",
@@ -509,8 +525,9 @@ def _show_ways(result: Known) -> tuple[Block, ...]:
 
 
 def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
+    seen = {f"{side}.print": given["print"] or ""} if "print" in given else {}
     if result["verdict"] == "no_measurement":
-        return {}
+        return seen
     if result["method"] == "screen":
         # Too coarse to choose by a part that must grip: it serves to name the size, no more.
         read = {f"{side}.screen_{key}": result[key] for key in ("od_in", "u_od_in", "bore_in")}
@@ -519,7 +536,7 @@ def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
     learned = {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
     if given.get("zero") is not None and _tool(given) == "caliper":
         learned |= {"caliper.zero_in": given["zero"], "caliper.zero_at": result["zero_at"]}
-    return learned | {f"{side}.od_tool": result["method"]}
+    return learned | seen | {f"{side}.od_tool": result["method"]}
 
 
 def _other_tools(answer: Known | None, given: Known) -> tuple[Change, ...]:
@@ -543,14 +560,8 @@ def _flow(side: str, title: str, about: str) -> Flow:
         title=title,
         trade="outside diameter" if side == "pipe" else "outside and inside diameter",
         about=about,
-        together=(
-            ("readings", "zero", "temperature", "wall", "bore"),
-            ("strips", "temperature"),
-        ),
-        pages=(
-            f"At the end of the {thing}",
-            f"Once round the {thing}",
-        ),
+        together=(("print", "readings", "strips", "wall", "bore", "temperature", "zero"),),
+        pages=(f"At the end of the {thing}",),
         steps=_steps(side),
         work_out=lambda given, facts: _work_out(side, _with_tool(given, facts), facts),
         show=_show,

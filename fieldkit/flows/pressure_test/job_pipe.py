@@ -47,6 +47,7 @@ LENGTH = Step(
     trade="length under test",
     why="A long line hides a small leak. The length tells how small a leak you could see.",
     fact="test.length_ft",
+    short="Rigid pipe under test",
     hint=say(
         "Pace it out: a long step is about {length}. Near enough is good enough.",
         length=Figure(3.0, "ft"),
@@ -66,6 +67,17 @@ RESTRAINT = Step(
     why="Pipe held by the ground swells differently with heat.",
     fact="test.restraint",
     cant_tell="I can’t tell: take it as covered",
+    short="How it lies",
+)
+TUBING = Step(
+    "tubing",
+    "Is flexible tubing under the test pressure too?",
+    Choice((Option("yes", "Yes"), Option("no", "No, rigid pipe only"))),
+    trade="polyethylene in the line",
+    fact="test.tubing",
+    short="Is tubing shut in, too?",
+    why="Tubing goes on stretching, and the gauge falls without any leak.",
+    cant_tell="I can’t tell: take it that there is",
 )
 DIVISION = Step(
     "division",
@@ -81,6 +93,8 @@ DIVISION = Step(
     ),
     fact="test.gauge_division_psi",
     sources=("trade",),
+    short="A mark of the gauge is",
+    folded=True,
 )
 WATER = Step(
     "water",
@@ -97,9 +111,10 @@ WATER = Step(
     hint="Let some run over a thermometer before you shut it in, and again at the end.",
     fact="test.thermometer",
     sources=("trade",),
+    short="Can you measure how warm the water is?",
 )
 #: Questions that the plan and the verdict share; what one was told, the other does not ask.
-_SHARED = (LENGTH, RESTRAINT, DIVISION, WATER)
+_SHARED = (LENGTH, RESTRAINT, TUBING, DIVISION, WATER)
 
 
 def told(step: Step, given: Known, facts: Known) -> Any:
@@ -129,7 +144,7 @@ def learn_reading(given: Known) -> dict[str, Any]:
     return {
         step.fact: given[step.id]
         for step in _SHARED
-        if given.get(step.id) is not None and given[step.id] != "no"
+        if given.get(step.id) is not None and (step, given[step.id]) != (WATER, "no")
     }
 
 

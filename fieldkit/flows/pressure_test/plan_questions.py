@@ -19,6 +19,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     NOMINAL,
     PIPE_CLASS,
     RESTRAINT,
+    TUBING,
     WATER,
     learn_pipe,
     learn_reading,
@@ -58,6 +59,18 @@ def _not_cured(known: Known) -> bool:
     return "cured" in known and known["cured"] != "long"
 
 
+def _made_anew(known: Known) -> list[str]:
+    """The kinds of joint that a repair made: the log knows no more of such a line."""
+    if not known.get("leak.mended_at"):
+        return []
+    end = known.get("tube_end.kind") if known.get("tube_end.verdict") else None
+    return [
+        *(["solvent_socket"] if known.get("weld.made_at") else []),
+        *(["npt"] if known.get("thread.verdict") else []),
+        *([str(end)] if end else []),
+    ]
+
+
 _JOINTS = Step(
     "joints",
     "Which kinds of joint will feel the pressure?",
@@ -66,6 +79,7 @@ _JOINTS = Step(
     why="The weakest joint sets how high the test may go.",
     hint="Pick all you can see, and those under the ground.",
     fact="parts.joints",
+    when=lambda known: not _made_anew(known) or "joints" in known,
     cant_tell="I can’t tell: take the weakest",
     short="Joints that feel it",
 )
@@ -121,6 +135,7 @@ _HEIGHT = Step(
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(10.0, "ft")),
     sources=("nashua-clause",),
     short="Gauge above lowest pipe",
+    fact="test.gauge_height_ft",
 )
 _CURED = Step(
     "cured",
@@ -153,8 +168,8 @@ _OVERRIDE = Step(
 def _plan(given: Known, facts: Known) -> LinePlan:
     owned: list[Line] = []
     pipe = rigid_of(given, facts, owned)
-    kinds = told(_JOINTS, given, facts)
-    if kinds is None:
+    kinds = told(_JOINTS, given, facts) or _made_anew(facts)
+    if not kinds:
         weakest = min(joints().values(), key=lambda row: row.ceiling_psi)
         owned.append(owned_line(say("weakest joint"), weakest.name, weakest.source, weakest.status))
         kinds = [weakest.id]
@@ -170,7 +185,7 @@ def _plan(given: Known, facts: Known) -> LinePlan:
     if temperature is None:
         owned.append(assumed("unknown_temperature_f"))
         temperature = proving_value("unknown_temperature_f")
-    height = given.get("gauge_height")
+    height = told(_HEIGHT, given, facts)
     if height is None:
         owned.append(assumed("unknown_gauge_height_ft"))
         height = proving_value("unknown_gauge_height_ft")
@@ -239,7 +254,7 @@ def _planned_joint(kind: str, pipe: Pipe) -> LinePart:
 
 def _learn_plan(given: Known, answer: Known) -> dict[str, Any]:
     learned = learn_pipe(given) | learn_reading(given)
-    for step in (_JOINTS, _WORKING):
+    for step in (_JOINTS, _WORKING, _HEIGHT):
         if given.get(step.id) is not None:
             learned[step.fact] = given[step.id]
     if answer["verdict"] in {"ready", "override"}:
@@ -267,9 +282,10 @@ PLAN_FLOW = Flow(
             "gauge_height",
             "length",
             "restraint",
-            "division",
+            "tubing",
             "water",
             "cured",
+            "division",
         ),
     ),
     pages=("The line to be tested",),
@@ -282,8 +298,9 @@ PLAN_FLOW = Flow(
         _HEIGHT,
         LENGTH,
         RESTRAINT,
-        DIVISION,
+        TUBING,
         WATER,
+        DIVISION,
         _CURED,
         _OVERRIDE,
     ),
@@ -291,5 +308,6 @@ PLAN_FLOW = Flow(
     show=show_plan,
     learn=_learn_plan,
     cautions=("water_only", "depressurise"),
+    unasked=lambda answer: "prove" if answer.get("verdict") == "ready" else "",
     then=("prove",),
 )

@@ -24,6 +24,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     NOMINAL,
     PIPE_CLASS,
     RESTRAINT,
+    TUBING,
     WATER,
     learn_pipe,
     learn_reading,
@@ -40,14 +41,12 @@ from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.pipes import Pipe, pipes
 from fieldkit.tables.proving_rules import proving_value
 
-_TUBE = Step(
-    "tubing",
-    "Is flexible tubing under the test pressure too?",
-    Choice((Option("yes", "Yes"), Option("no", "No, rigid pipe only"))),
-    trade="polyethylene in the line",
-    why="Tubing goes on stretching, and the gauge falls without any leak.",
-    cant_tell="I can’t tell: take it that there is",
-)
+
+def _tubing(known: Known) -> str | None:
+    """Whether tubing is shut in, too: as answered here, else as the plan was told."""
+    return known[TUBING.id] if TUBING.id in known else known.get(TUBING.fact)
+
+
 _TUBE_LENGTH = Step(
     "tube_length",
     "How much tubing is shut in?",
@@ -56,7 +55,7 @@ _TUBE_LENGTH = Step(
     ),
     trade="length under test",
     why="More tubing, more stretch.",
-    when=lambda known: known.get("tubing") == "yes",
+    when=lambda known: _tubing(known) == "yes",
 )
 _EXPANSION = Step(
     "expansion",
@@ -64,7 +63,7 @@ _EXPANSION = Step(
     Choice((Option("yes", "Yes"), Option("no", "No"))),
     trade="expansion phase",
     why="That lets the tubing stretch before the hold, so that a fall means something.",
-    when=lambda known: known.get("tubing") != "no",
+    when=lambda known: _tubing(known) != "no",
     sources=("astm-f2164",),
 )
 
@@ -72,7 +71,7 @@ _EXPANSION = Step(
 def _long(known: Known) -> bool:
     """Whether the line is so long, or so soft, that two answers more make the test sharper."""
     length = known[LENGTH.id] if LENGTH.id in known else known.get(LENGTH.fact)
-    return known.get("tubing") != "no" or (length is not None and length > 100.0)
+    return _tubing(known) != "no" or (length is not None and length > 100.0)
 
 
 _SINCE = Step(
@@ -103,7 +102,7 @@ _PRESSURE_PART = ("pressure", "Gauge", "psi")
 _READINGS = Step(
     "readings",
     "Read the gauge and the water",
-    Series((_PRESSURE_PART, ("water_temperature", "Water", "°F"))),
+    Series((_PRESSURE_PART, ("water_temperature", "Water", "°F")), closed_by="seen"),
     trade="test readings",
     why="Each reading is saved with its time. The first and the last decide; more show the shape.",
     hint="One when you shut it in, one or two on the way, one at the end.",
@@ -113,7 +112,7 @@ _READINGS = Step(
 _GAUGE_ONLY = Step(
     "gauge_readings",
     "Read the gauge",
-    Series((_PRESSURE_PART,)),
+    Series((_PRESSURE_PART,), closed_by="seen"),
     trade="test readings",
     why="Each reading is saved with its time.",
     hint="One when you shut it in, one at the end. Look for water in between.",
@@ -144,7 +143,7 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
         )
     pipe = rigid_of(given, facts, owned)
     runs = [segment_of(pipe, _material(pipe), length)]
-    if given.get("tubing") != "no":
+    if told(TUBING, given, facts) != "no":
         runs.append(_tube_run(given, facts, owned, length))
     known = dict(facts) | dict(given)
     division = told(DIVISION, given, facts)
@@ -277,18 +276,22 @@ def _learn_verdict(given: Known, answer: Known) -> dict[str, Any]:
 
 
 def _why(answer: Known, facts: Known) -> Onward | None:
-    """After a leak comes why, never another test."""
-    if answer.get("verdict") != "leaks":
-        return None
-    return Onward("failed-test", say("Find out why"))
+    """After a leak comes why, never another test; after one that holds, the next like it."""
+    if answer.get("verdict") == "leaks":
+        return Onward("failed-test", say("Find out why"))
+    if answer.get("verdict") == "holds" and facts.get("parts.assembly"):
+        return Onward("another", say("Done: next joint like this"))
+    return None
 
 
 def _watch(given: Known, facts: Known) -> tuple[Block, ...]:
     """While a planned test runs: the pressure, the band for the gauge, and when it is over."""
     rows = given.get("so_far") or ()
     hold, target = facts.get("test.hold_minutes"), facts.get("test.pressure_psi")
-    if not rows or not hold or not target:
+    if not hold or not target:
         return ()
+    if not rows:
+        return (Facts(((say("Pump up to"), rating(float(target))),)),)
     first = min(rows, key=lambda row: str(row["at"]))
     start = float(first["pressure"])
     until = clock_of(first["at"], "readings") + timedelta(minutes=float(hold))
@@ -320,7 +323,7 @@ def _fall_to_watch(given: Known, facts: Known, start_psi: float) -> float:
     source.
     """
     row = pipes().get(str(facts.get("tube.id") or ""))
-    if given.get("tubing") != "no" and row is not None and row.material in {"pe", "pe4710"}:
+    if told(TUBING, given, facts) != "no" and row is not None and row.material in {"pe", "pe4710"}:
         return proving_value("pe_share") * start_psi
     division = told(DIVISION, given, facts)
     return float(proving_value("gauge_division_psi") if division is None else division)
@@ -342,7 +345,7 @@ PROVE_FLOW = Flow(
         NOMINAL,
         PIPE_CLASS,
         LENGTH,
-        _TUBE,
+        TUBING,
         _TUBE_LENGTH,
         _EXPANSION,
         RESTRAINT,

@@ -160,16 +160,16 @@ def job_page(job: str, problem: Problem | None = None) -> str:
 
 
 def next_name(names: Collection[str], last: str) -> str:
-    """The name that follows ``last`` in sequence and is not taken; nothing without a number.
+    """The name that follows ``last`` in sequence and is not taken.
 
     Examples
     --------
     >>> next_name(["Box 3", "Box 4"], "Box 3"), next_name([], "Bed 2, north"), next_name([], "A")
-    ('Box 5', 'Bed 3, north', '')
+    ('Box 5', 'Bed 3, north', 'A 2')
     """
     found = re.search(r"\d{1,6}(?=\D*$)", last)
     if found is None:
-        return ""
+        return next_name(names, f"{last} 1") if last else ""
     first, end = int(found[0]) + 1, found.end()
     following = (f"{last[: found.start()]}{n}{last[end:]}" for n in range(first, first + 200))
     return next((name for name in following if name not in names), "")
@@ -181,8 +181,12 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
     log, entry_id = joblog(), entry_id_of_form()
     if log.job(job) is None:
         abort(404)
+    like = log.joint(request.form.get("like", ""), job)
+    begins = request.form.get("begin") == "1"  # one tap: named after the last, and begun
     try:
         name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+        if not name and like is not None and begins:
+            name = next_name([one.name for one in log.joints(job)], like.name)[:80]
         if not name:
             raise Problem(
                 "name",
@@ -192,7 +196,6 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
             )
     except Problem as problem:
         return job_page(job, problem), 422
-    like = log.joint(request.form.get("like", ""), job)
     added = keep_once(
         log,
         Entry(
@@ -207,7 +210,11 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
             who=signature_of_asker(),
         ),
     )
-    return redirect(url_for("joints.show", joint=added.id), 303)
+    made = log.joint(added.id)
+    stage = next_of(standing(made.facts)) if made is not None and begins else None
+    if stage is None:
+        return redirect(url_for("joints.show", joint=added.id), 303)
+    return redirect(url_for("steps.begin", joint=added.id, flow=stage.stage.flow), 303)
 
 
 @pages.post("/job/<job>/close")

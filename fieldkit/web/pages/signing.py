@@ -51,6 +51,11 @@ class JointToSign:
         """What is done."""
         return [one for one in self.points if one.met]
 
+    @property
+    def box_of_all(self) -> str:
+        """The form's name for one reason to sign without all that is missing here."""
+        return f"waive-all-{self.joint.id}"
+
     def box(self, point: Point) -> str:
         """The form's name for the reason to sign without this point."""
         return f"waive-{self.joint.id}-{point.id}"
@@ -151,7 +156,8 @@ def signature(job: str, entry_id: str, now: str, tell: beside.Tell) -> Entry:
     for line in lines:
         for point in line.missing:
             box = line.box(point)
-            reason = answers.read_text(request.form.get(box, ""), field=box, limit=500)
+            own, whole = (request.form.get(one, "") for one in (box, line.box_of_all))
+            reason = answers.read_text(own.strip() or whole, field=box, limit=500)
             if not reason:
                 raise Problem(
                     box,

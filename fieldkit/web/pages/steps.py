@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import Blueprint, abort, redirect, render_template, request, url_for
@@ -33,6 +33,14 @@ pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
 
 #: Form keys that are not part of an answer.
 FRAME_KEYS = frozenset({"csrf_token", "entry", "units"})
+
+#: Said of a page whose token is too old.
+OLD = Problem(
+    "",
+    "",
+    say("This page was open too long."),
+    say("What you typed is still here. Press the button once more."),
+)
 
 
 def passage_or_404(joint: str, flow: str, run: str) -> Passage:
@@ -96,18 +104,16 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         form["value"] = form.pop("common")
     # The page says in which units it was made: they may have been changed since, elsewhere.
     metric = request.form.get("units") == "metric"
+    end = passage.flow.step(asked.kind.closed_by) if isinstance(asked.kind, Series) else None
+    if end is not None and end.id in form:
+        return end_series(passage, asked, end, form, metric)
     sent = [Sent(one, part, metric) for one, part in forms_of(passage, asked, form)]
     answers: list[Given] = []
     wrong: dict[str, Problem] = {}
     try:
         check_token()
     except CSRFError:
-        wrong[step] = Problem(
-            "",
-            "",
-            say("This page was open too long."),
-            say("What you typed is still here. Press the button once more."),
-        )
+        wrong[step] = OLD
     if not wrong:
         alone = len(sent) == 1
         for one in sent:
@@ -134,6 +140,37 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     return here(after, after.next_step)
 
 
+def end_series(
+    passage: Passage, asked: Step, end: Step, form: Form, metric: bool
+) -> tuple[str, int] | Response:
+    """The last reading of a series, and the choice that closes it: sent with one button."""
+    entry_id = entry_id_of_form()
+    said: Form = {"value": form[end.id]}
+    read = {key: typed for key, typed in form.items() if key != end.id}
+    sent = Sent(asked, with_points(asked, read) if decimal_comma() else read, metric)
+    try:
+        check_token()
+        closes = None if said["value"] == ["cant-tell"] else read_answer(end, said)
+        if not sent.empty:
+            keep_once(joblog(), reading_entry(passage, sent, entry_id))
+            passage = open_again(passage)
+        readings = understood(replace(sent, form={"answer": ["finish"]}), passage, skips=False)
+    except CSRFError:
+        return question_page(passage, asked, typed={asked.id: read}, problems={asked.id: OLD}), 422
+    except Problem as problem:
+        typed = {asked.id: again(asked, read, metric)}
+        return question_page(passage, asked, typed=typed, problems={asked.id: problem}), 422
+    answers = [
+        Given(asked.id, {"answer": ["finish"]}, readings),
+        Given(end.id, said, closes),
+    ]
+    ended = following_id(entry_id, "end", 1)
+    after = save_answers(joblog(), passage, answers, entry_id=ended, who=signature_of_asker())
+    if after.trouble is not None:
+        return here(after, after.step(after.trouble.field))
+    return straight_on(after) if after.next_step is None else here(after, after.next_step)
+
+
 def straight_on(passage: Passage) -> Response:
     """To the answer of a passage that is over, or past answers that the strip tells whole.
 
@@ -143,8 +180,13 @@ def straight_on(passage: Passage) -> Response:
     for _ in range(len(flows())):  # a chain that came back to itself would never end
         kept = open_again(passage).run
         result = kept.result if kept else None
-        follows = passage.flow.straight_on
-        then = follows(result.result or {}) if follows and result else ""
+        flow, worked = passage.flow, (result.result or {}) if result else {}
+        then = flow.straight_on(worked) if flow.straight_on and result else ""
+        if not then and flow.unasked and result and not passage.given:
+            then = flow.unasked(worked)
+        if then == "next":
+            following = next_stage(open_again(passage))
+            then = following.flow if following else ""
         run = following_id(passage.run_id, then)
         opened = open_passage(joblog(), then, passage.joint.id, run, passage.now) if then else None
         if opened is None:
@@ -195,11 +237,13 @@ class Sent:
 def forms_of(passage: Passage, asked: Step, form: Form) -> Iterator[tuple[Step, Form]]:
     """Each step that the page asked, with its part of the form.
 
-    Where several steps share a page, a box is named ``STEP.value``. A form that answers the step
-    of the address alone is taken as it is.
+    Where several steps share a page, a box is named ``STEP.value``, and ``asked`` names the steps:
+    what shares a page may be another choice by now. A form that answers the step of the address
+    alone is taken as it is.
     """
-    shown = passage.page(asked)
-    own = {key: given for key, given in form.items() if "." not in key}
+    named = [passage.step(one) for one in (form.get("asked") or [""])[0].split()]
+    shown = tuple(one for one in named if one is not None) or passage.page(asked)
+    own = {key: given for key, given in form.items() if "." not in key and key != "asked"}
     if len(shown) == 1 or any(given != [""] for key, given in own.items() if key != "answer"):
         yield asked, with_points(asked, own) if decimal_comma() else own
         return
@@ -341,6 +385,11 @@ def onward(passage: Passage, answer: Known) -> Onward | None:
     found = passage.flow.leads_to(answer, passage.facts)
     if found is not None:
         return found
+    return next_stage(passage)
+
+
+def next_stage(passage: Passage) -> Onward | None:
+    """The stage to do next once this flow is done."""
     stage = next_after(passage.flow.id, passage.flow.then, standing(passage.facts))
     if stage is None:
         return None
@@ -406,8 +455,10 @@ def pick(joint: str, flow: str, run: str) -> Response:
         entry_id, "pick", understood=chosen, facts=to_json(learned), who=signature_of_asker()
     )
     keep_once(joblog(), entry, passage.run.pick if passage.run else None)
-    told = tellable(kept.result)
-    following = passage.flow.leads_to(told, passage.facts) if learned else None
+    after = open_again(passage)
+    following = onward(after, tellable(kept.result)) if learned else None
+    if following is not None and following.flow == "card":  # stands on the page that was left
+        following = next_stage(after)
     if following is None:
         return redirect(url_for("joints.show", joint=passage.joint.id), 303)
     return redirect(url_for("steps.begin", joint=passage.joint.id, flow=following.flow), 303)

@@ -13,7 +13,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_of, standing
 from fieldkit.flows.diagnosing.questions import FLOWS, PLACE, outcomes
 from fieldkit.flows.diagnosing.request import from_facts
-from fieldkit.flows.question import Choice, Quantity
+from fieldkit.flows.question import Choice, Group, Quantity
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.diagnosis import causes, questions
 from fieldkit.tables.fittings import fit_windows
@@ -126,7 +126,7 @@ def test_every_question_has_a_way_out_and_plain_options(flow):
         if isinstance(step.kind, Choice):
             assert all(option.label for option in step.kind.options)
         else:
-            assert isinstance(step.kind, Quantity)
+            assert isinstance(step.kind, Quantity | Group)
 
 
 def test_a_homeowner_with_a_popped_ring_is_told_of_the_size():

@@ -20,6 +20,7 @@ from fieldkit.tables.pipes import pipes
 
 ANSWERS = {
     "tool": ["caliper", "strip", "none", CANT_TELL, "screen"],
+    "print": ["PE DRIP 0.700", CANT_TELL],
     "zero": [0.001, CANT_TELL, 0.0],
     "readings": [[0.700, 0.702, 0.699, 0.701], [0.70, 0.71], CANT_TELL],
     "strips": [[2.21], [2.21, 2.22, 2.2], CANT_TELL],

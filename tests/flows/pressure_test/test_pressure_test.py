@@ -378,17 +378,20 @@ def test_every_step_has_a_way_out_and_known_sources(flow):
 
 def test_the_log_s_facts_are_not_asked_again():
     asked = next(paths(PLAN, FULL | {"weld.ready_at": NOW}))
-    assert set(asked) == {"gauge_height", "length", "restraint", "division", "water"}
+    assert set(asked) == {"gauge_height", "length", "restraint", "tubing", "division", "water"}
     read = {"test.length_ft": 60.0, "test.restraint": "free", "test.gauge_division_psi": 1.0,
-            "test.thermometer": "fine"}  # fmt: skip
+            "test.thermometer": "fine", "test.tubing": "no"}  # fmt: skip
     asked = next(paths(PLAN, FULL | read | {"weld.ready_at": NOW}))
     assert set(asked) == {"gauge_height"}
+    read.pop("test.gauge_division_psi")  # it only sharpens the plan: it is not asked alone
+    read["test.gauge_height_ft"] = 1.0
+    assert next(paths(PLAN, FULL | read | {"weld.ready_at": NOW})) == {}
 
 
 def test_fresh_cement_asks_for_a_reason_and_waits_without_one():
     facts = FULL | {"weld.ready_at": "2026-05-01T15:35:00.000Z"}
     given = {"gauge_height": 0.0, "length": 60.0, "restraint": None, "division": None,
-             "water": "yes"}  # fmt: skip
+             "tubing": "no", "water": "yes"}  # fmt: skip
     assert PLAN.next_step(given, facts).id == "override"
     waiting = PLAN.work_out(given | {"override": None}, facts)
     assert (waiting.verdict, waiting.minutes_left) == ("wait", 95.0)
