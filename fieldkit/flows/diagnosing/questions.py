@@ -136,9 +136,9 @@ SIZE = Step(
 def _kind(question: Question) -> Choice | Quantity | Group:
     if question.id in GAPS:  # the person reads two sizes; taking one from the other is ours
         tube = (
-            say("Outside of the tubing") if GAPS[question.id] == "OD" else say("Its hole, across")
+            say("Outside of the tubing") if GAPS[question.id] == "OD" else say("Hole of the tubing")
         )
-        sizes = (("tube", tube, question.unit), ("fitting", SIZE.ask, question.unit))
+        sizes = (("tube", tube, question.unit), ("fitting", SIZE.short, question.unit))
         return Group(sizes, at_least=len(sizes))
     if question.kind == "number":
         low, high = _BOUNDS[question.id]
