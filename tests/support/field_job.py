@@ -27,12 +27,12 @@ WHOLE_JOINT = (
     {
         "flow": "measure-pipe",
         "answers": {
+            "print": "PVC 1120 SCH 40 ASTM D1785",
             "readings": ["0.841", "0.840", "0.840", "0.842"],
             "temperature": "72 F",
             "wall": "0.111",
         },
     },
-    {"flow": "identify-pipe", "answers": {"print_line": "PVC 1120 SCH 40 ASTM D1785"}},
     {
         "flow": "choose",
         "answers": {

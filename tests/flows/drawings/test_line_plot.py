@@ -46,7 +46,7 @@ def test_a_long_line_is_thinned_but_keeps_its_end():
 
 
 # NIST SP 811: 1 psi is 0.0689476 bar.
-@pytest.mark.parametrize(("teller", "factor"), [(str, 1.0), (Metric(), 0.0689476)])
+@pytest.mark.parametrize(("localizer", "factor"), [(str, 1.0), (Metric(), 0.0689476)])
 def test_the_line_and_the_limit_are_read_off_as_they_were_put_in(localizer, factor):
     panel = Panel(say("Pressure"), "psi", (25.0, 22.0, 20.0), (Limit(15.0, say("lowest")),))
     with localizing(localizer):

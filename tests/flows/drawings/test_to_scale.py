@@ -54,7 +54,7 @@ TELLERS = {"as made": str, "a quarter longer": longer} | {
 }
 
 
-@pytest.mark.parametrize("teller", TELLERS.values(), ids=TELLERS)
+@pytest.mark.parametrize("localizer", TELLERS.values(), ids=TELLERS)
 @pytest.mark.parametrize("name", EVERY)
 def test_no_words_lie_on_others_or_leave_the_sheet(name, localizer):
     with localizing(localizer):
@@ -73,7 +73,7 @@ def test_no_words_lie_on_others_or_leave_the_sheet(name, localizer):
 AMOUNT = re.compile(r"\d[\d.]* (?:in|mm|psi|bar|°F|°C|min|h)\\b")
 
 
-@pytest.mark.parametrize("teller", [str, Metric()], ids=["inch", "metric"])
+@pytest.mark.parametrize("localizer", [str, Metric()], ids=["inch", "metric"])
 @pytest.mark.parametrize("name", EVERY)
 def test_the_words_beside_a_drawing_say_every_amount_that_stands_in_it(name, localizer):
     with localizing(localizer):
@@ -204,7 +204,7 @@ def test_every_place_of_a_leak_can_be_touched_and_none_lies_on_another():
     assert all(27 <= spot.x <= 360 - 27 for spot in spots)
 
 
-@pytest.mark.parametrize("teller", TELLERS.values(), ids=TELLERS)
+@pytest.mark.parametrize("localizer", TELLERS.values(), ids=TELLERS)
 def test_the_names_of_the_ends_stand_between_the_numbers_above_and_the_parts_below(localizer):
     with localizing(localizer):
         seen = Seen(leak_places())
