@@ -30,10 +30,15 @@ class Fingers:
         if len(asked) == 1:
             self.give(answers[asked[0]])
             return asked
+        ends = self.page.locator(".act__asks[data-question]")
+        last = asked.pop() if ends.count() else ""  # answered by the buttons at the edge
         for step in asked:
             if (value := answers[step]) not in (None, True):
                 self.put(value, f"{step}.")
-        self.go_on()
+        if last:
+            self.choose(f'.act__asks button[value="{answers[last]}"]')
+        else:
+            self.go_on()
         return asked
 
     def put(self, value: Any, at: str = "") -> None:
@@ -67,6 +72,10 @@ class Fingers:
         """Send what was put."""
         raise NotImplementedError
 
+    def choose(self, button: str) -> None:
+        """Press the button that answers and sends."""
+        raise NotImplementedError
+
 
 class Touch(Fingers):
     """Taps what it sees; works with scripts off, too."""
@@ -95,8 +104,11 @@ class Touch(Fingers):
         self.tap(self.page.get_by_role("button", name=button))
 
     def pick(self, option: str) -> None:
-        """Tap the row of an option."""
-        self.page.locator(f"{option} + label").tap()
+        """Tap the row of an option, unfolding it first where it is folded away."""
+        label = self.page.locator(f"{option} + label")
+        if not label.is_visible():
+            label.locator("xpath=ancestor::details[not(@open)]/summary").tap()
+        label.tap()
 
     def write(self, box: str, text: str) -> None:
         """Fill a box."""
@@ -109,16 +121,21 @@ class Touch(Fingers):
         """Tap the main action."""
         self.tap(self.page.locator(".act .main"))
 
+    def choose(self, button: str) -> None:
+        """Tap the button that answers and sends."""
+        self.tap(self.page.locator(button))
+
     def give(self, value: Any) -> None:
         """Answer the question on the page."""
         page = self.page
         if value is None:
             return self.tap(page.locator('button[value="cant-tell"]'))
         if isinstance(value, list) and value and isinstance(value[0], dict):
-            for reading in value:
+            for reading in value[:-1]:
                 self.put(reading)
-                self.tap(page.locator('.act button[value="add"]'))
-            return self.tap(page.locator('.act button[value="finish"]'))
+                self.tap(page.locator('button[value="add"]:not(.unseen)'))
+            self.put({key: one for key, one in value[-1].items() if key != "seen"})
+            return self.choose(f'button[name="seen"][value="{value[-1]["seen"]}"]')
         if page.locator("button.tile").count():
             return self.tap(page.locator(f'button.tile[value="{value}"]'))
         if value is not True:
@@ -166,6 +183,7 @@ class Keys(Fingers):
 
     def pick(self, option: str) -> None:
         """Space for a box to tick, arrows within a group of which one is chosen."""
+        self.unfold(self.page.locator(option))
         name = option.split("[value=", 1)[0]
         if self.page.locator(option).get_attribute("type") == "checkbox":
             self.focus(option)
@@ -180,14 +198,24 @@ class Keys(Fingers):
 
     def write(self, box: str, text: str) -> None:
         """Type into a box."""
-        target = self.page.locator(box)
-        if not target.is_visible():
-            summary = target.locator("xpath=ancestor::details[not(@open)]/summary")
+        self.unfold(self.page.locator(box))
+        self.focus(box)
+        self.page.keyboard.type(text)
+
+    def unfold(self, target: Any) -> None:
+        """Open what the thing is folded into, if it is."""
+        summary = target.locator("xpath=ancestor::details[not(@open)]/summary")
+        if summary.count():
+            mark = "() => document.querySelector('[data-fold]')?.removeAttribute('data-fold')"
+            self.page.evaluate(mark)
             summary.evaluate("one => one.setAttribute('data-fold', '')")
             self.focus("[data-fold]")
             self.page.keyboard.press("Enter")
-        self.focus(box)
-        self.page.keyboard.type(text)
+
+    def choose(self, button: str) -> None:
+        """The button that answers and sends, and Enter."""
+        self.focus(button)
+        self.enter()
 
     def go_on(self) -> None:
         """The main action, and Enter."""
@@ -200,10 +228,11 @@ class Keys(Fingers):
         if value is None:
             self.focus('button[value="cant-tell"]')
         elif isinstance(value, list) and value and isinstance(value[0], dict):
-            for reading in value:
+            for reading in value[:-1]:
                 self.put(reading)
                 self.enter()
-            self.focus('.act button[value="finish"]')
+            self.put({key: one for key, one in value[-1].items() if key != "seen"})
+            self.focus(f'button[name="seen"][value="{value[-1]["seen"]}"]')
         elif page.locator("button.tile").count():
             self.focus(f'button.tile[value="{value}"]')
         elif value is True:

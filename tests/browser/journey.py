@@ -12,6 +12,7 @@ from browser.fingers import Fingers
 JOB: dict[str, dict[str, Any]] = {
     "measure-pipe": {
         "tool": "caliper",
+        "print": "1/2 IN PVC 1120 SCH 40 ASTM D1785",
         "zero": "0.000 in",
         "readings": ["0.840", "0.841", "0.839", "0.841"],
         "temperature": "68 F",
@@ -25,6 +26,7 @@ JOB: dict[str, dict[str, Any]] = {
     },
     "measure-tube": {
         "tool": "caliper",
+        "print": None,
         "readings": ["0.701", "0.699", "0.700", "0.700"],
         "temperature": "70 F",
         "bore": {"bore": "0.600"},
@@ -68,7 +70,7 @@ JOB: dict[str, dict[str, Any]] = {
         "sealant": "tape",
         "wrap": True,
         "hand": True,
-        "turns": "1.5",
+        "turns": "1.5 turns",
     },
     "join-tube": {
         "tube": "thin",
@@ -87,6 +89,7 @@ JOB: dict[str, dict[str, Any]] = {
         "gauge_height": "1 ft",
         "length": "40 ft",
         "restraint": "buried",
+        "tubing": "no",
         "division": "0.5 psi",
         "water": "no",
         "cured": "long",
@@ -94,8 +97,7 @@ JOB: dict[str, dict[str, Any]] = {
     "prove": {
         "tubing": "no",
         "water": "no",
-        "gauge_readings": [{"pressure": "30.5"}, {"pressure": "30"}],
-        "seen": "yes",
+        "gauge_readings": [{"pressure": "30.5"}, {"pressure": "30", "seen": "yes"}],
     },
 }
 

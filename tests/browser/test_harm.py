@@ -64,7 +64,7 @@ def test_a_double_tap_saves_once(asked, small_phone, server):
     page.locator('[name="readings.value-0"]').wait_for()
     page.wait_for_load_state("networkidle")
     assert answers_kept(server, "tool") == 1
-    assert step_of(page.url) == "readings"
+    assert step_of(page.url) == "print"
 
 
 def test_two_tabs_of_one_question(asked, small_phone, server):

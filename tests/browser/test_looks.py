@@ -83,6 +83,35 @@ def test_nothing_is_cut_off_at_twice_the_size(small_phone, every_screen, languag
     assert not faults, together(faults)
 
 
+#: What of an answer is not on its first screen, and what of it is too much.
+FIRST_SCREEN = """stop => {
+  const faults = [], bar = document.querySelector('.act--edge');
+  const edge = bar.getBoundingClientRect();
+  if (edge.bottom > innerHeight + 1) faults.push('what leads on is below the first screen');
+  for (const one of document.querySelectorAll('.band__word, .band__say, .do'))
+    if (one.getBoundingClientRect().bottom > edge.top + 1)
+      faults.push(`${one.className} is below the first screen`);
+  const open = [...document.querySelectorAll('.care')].filter((one) => one.checkVisibility());
+  if (open.length > 2 && !stop) faults.push(`${open.length} cautions stand open`);
+  return faults;
+}"""
+
+
+def test_every_answer_decides_on_its_first_screen(small_phone, every_screen):
+    """At 390 × 844, with twice the type, too; all of it is two and a half screens at the most."""
+    page, faults = small_phone.page, []
+    page.set_viewport_size({"width": 390, "height": 844})
+    for screen in (one for one in every_screen if one.group == "answers"):
+        page.goto(small_phone.address + screen.path)
+        faults += [(screen.name, one) for one in page.evaluate(FIRST_SCREEN, False)]
+        high = page.evaluate("document.documentElement.scrollHeight") / 844
+        if high > 2.5:
+            faults.append((screen.name, f"{high:.1f} screens high"))
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        faults += [(screen.name, f"twice: {one}") for one in page.evaluate(FIRST_SCREEN, False)]
+    assert not faults, together(faults)
+
+
 def test_the_light_is_chosen_and_kept(small_phone):
     """Bright sun by one tap on any page; dark, or as the phone says, among the choices."""
     page = small_phone.page

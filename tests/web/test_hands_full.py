@@ -14,6 +14,7 @@ TODAY = {
     "humidity.value": "60 %",
     "pressure.value": "60 psi",
     "one_step.value": "two",
+    "dry_fit.value": "snug",
 }
 
 
@@ -28,9 +29,8 @@ def new_joint(hand):
 
 def test_the_acts_of_cementing_stand_as_a_list_and_know_their_seconds(hand):
     page = hand.read(f"/joint/{new_joint(hand)}/join-cement")
-    page = hand.send(page, answer="give", **TODAY)
     assert "talk.js" not in page.html  # getting the ends ready needs no haste
-    page = hand.send(page, answer="give", **{"dry_fit.value": "snug"})
+    page = hand.send(page, answer="give", **TODAY)
     acts = re.findall(r'act__one" data-question="join-cement.(\w+)"([^>]*)>', page.html)
     # Within 20 s: what the page itself says of the push; nothing else is hurried.
     assert acts == [("prime", ""), ("cement", ""), ("push", ' data-within="20"')]
@@ -38,7 +38,7 @@ def test_the_acts_of_cementing_stand_as_a_list_and_know_their_seconds(hand):
     assert re.search(r'talk__start" type="button" hidden>Talk me through it', page.html)
     assert '<dialog class="talk"' in page.html
     page = hand.send(page, answer="give")
-    assert re.search(r'act__one" data-question="join-cement.hold" data-waits', page.html)
+    assert re.search(r'act__one" data-question="join-cement.hold" data-waits="60"', page.html)
     assert re.search(r'class="timer" data-until="20', page.html)
 
 

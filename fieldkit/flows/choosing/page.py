@@ -28,7 +28,7 @@ NO_STUDY = (
 def show(answer: Known) -> tuple[Block, ...]:
     """Cards to pick from, the parts to buy, from how many on another way pays, and why not."""
     found = answer["assemblies"]
-    blocks: list[Block] = [_lead(found)]
+    blocks: list[Block] = [_lead(answer)]
     cards = tuple(_card(one, first=one is found[0]) for one in found)
     picture = assembly_drawing(found[0]) if found else None
     if picture is not None:
@@ -55,22 +55,23 @@ def show(answer: Known) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _lead(found: list[Known]) -> Lead:
+def _lead(answer: Known) -> Lead:
+    found = answer["assemblies"]
     if not found:
         return Lead(do=say("Change what stands in the way, below."))
-    return Lead(
-        say("holds {pressure}", pressure=rating(found[0]["holds_psi"])),
-        say("Pick the way that you will make."),
-    )
+    holds = say("holds {pressure}", pressure=rating(found[0]["holds_psi"]))
+    # Where all are too close the headline says what to do.
+    close = answer.get("verdict") == "marginal"
+    return Lead(holds, "" if close else say("Pick the way that you will make."))
 
 
 def _card(one: Known, *, first: bool) -> Card:
     wait = span(one["wait_minutes"]) if one["wait_minutes"] else say("none")
     lines = (
         (say("Parts cost"), dollars(one["cost"])),
+        (say("Holds"), rating(one["holds_psi"])),
         (say("Work"), amount(one["minutes"], "min")),
         (say("Cement must cure"), wait),
-        (say("Holds"), rating(one["holds_psi"])),
         (say("Used again"), say("yes") if one["reusable"] else say("no")),
         (say("Hands"), HANDS[one["hand_strength"]]),
         (say("In the trade"), join((part["trade_name"] for part in one["parts"]), "; ")),
