@@ -179,7 +179,7 @@ class Player:
         """Take the card whose title begins so."""
         self.now_ms += PAGE_MS
         found = re.search(
-            r'name="pick" value="([^"]+)">[^<]*<span class="unseen">: ' + re.escape(title),
+            r'name="pick" value="([^"]+)">(?:[^<]*<span class="unseen">: |<b>)' + re.escape(title),
             page.html,
         )
         assert found, f"{self.name}: no card “{title}” in {page.words}"
