@@ -58,7 +58,7 @@ def test_the_zero_is_asked_once_for_all_joints_of_a_job(hand):
 
     def readings(flow):
         page = hand.read(f"/joint/{first}/{flow}")
-        return page if page.path.endswith("/readings") else hand.answer(page, "caliper")
+        return page if page.path.endswith("/print") else hand.answer(page, "caliper")
 
     page = readings("measure-tube")
     assert "Jaws closed" in page.words
@@ -68,6 +68,6 @@ def test_the_zero_is_asked_once_for_all_joints_of_a_job(hand):
         "zero.value": "0.002 in",
         "temperature.value": "73 F",
     }
-    hand.send(page, "/readings", answer="give", **told)
+    hand.send(page, "/print", answer="give", **told)
     assert "0.698 in" in hand.read(f"/joint/{first}").words
     assert "Jaws closed" not in readings("measure-pipe").words
