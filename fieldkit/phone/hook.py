@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Flask
+from flask import Flask, url_for
 
+from fieldkit.phone.icons import TOUCH_SIZE
 from fieldkit.web.look import address
 
 
@@ -17,6 +18,7 @@ def attach(app: Flask) -> None:
         return {
             "phone": {
                 "script": address("static", "phone/page.js"),
+                "icon": url_for("phone.icon", size=TOUCH_SIZE),
                 "manifest": address("phone.manifest"),
                 "page": address("phone.show"),
             }

@@ -9,7 +9,11 @@ import struct
 import zlib
 from functools import cache
 
+#: For the manifest.
 SIZES = (192, 512)
+
+#: For the home screen of a phone that reads no manifest for it.
+TOUCH_SIZE = 180
 
 GROUND = bytes.fromhex("FFD21A")
 INK = bytes.fromhex("0F1418")

@@ -23,7 +23,7 @@ from flask import Flask
 from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.compiled import compiled
-from fieldkit.phone.icons import SIZES
+from fieldkit.phone.icons import SIZES, TOUCH_SIZE
 from fieldkit.phone.pack import build_pack, library
 from fieldkit.phone.pages import phone_app
 from fieldkit.phone.runtime import Packed, packed_once
@@ -176,7 +176,7 @@ class Kit:
                 kind = guess_type(file.name)[0] or "application/octet-stream"
                 yield place, kind, file.read_bytes()
         words = [f"/phone/words/{language}.json" for language in LANGUAGES]
-        pictures = [f"/phone/icon-{size}.png" for size in SIZES]
+        pictures = [f"/phone/icon-{size}.png" for size in (*SIZES, TOUCH_SIZE)]
         faces = [f"/face/{weight}.woff" for weight in WEIGHTS]
         for path in (*plain_paths(), *words, "/manifest.webmanifest", *pictures, *faces):
             kind, body = self.page(path)

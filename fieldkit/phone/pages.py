@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from fieldkit.engine.words import say
 from fieldkit.flows.localize import localize
 from fieldkit.phone import hook
-from fieldkit.phone.icons import SIZES, icon_png
+from fieldkit.phone.icons import SIZES, TOUCH_SIZE, icon_png
 from fieldkit.phone.photos import PhonePhotos
 from fieldkit.phone.words import words_in
 from fieldkit.web.create import Settings, create_app, shared_folder
@@ -72,7 +72,7 @@ def last() -> AnyResponse:
 @pages.get("/phone/icon-<int:size>.png")
 def icon(size: int) -> AnyResponse:
     """Our mark as a picture for the home screen."""
-    if size not in SIZES:
+    if size not in {*SIZES, TOUCH_SIZE}:
         return Response(status=404)
     return Response(icon_png(size), mimetype="image/png")
 

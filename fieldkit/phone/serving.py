@@ -59,9 +59,7 @@ def worker() -> AnyResponse:
 
 @pages.get("/phone/about.json")
 def about() -> Response:
-    """What the kit is made of, and which log and person it is for."""
-    if not kit().ready:
-        return jsonify(kit().about())
+    """What the kit is made of, once it is, and which log and person it is for."""
     return jsonify(
         {
             **kit().about(),

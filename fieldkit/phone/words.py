@@ -14,6 +14,10 @@ from fieldkit.web.localize import ReaderLocalizer
 WORDS: dict[str, Text] = {
     # Taking it to the field
     "old_browser": say("This browser cannot keep the tool. It needs https, or a newer browser."),
+    "not_secure": say(
+        "At this address the browser keeps nothing for later, as the address begins with http://."
+    ),
+    "too_old": say("this browser is too old; bring it up to date, then come back"),
     "no_signal_now": say("There is no signal now. Come back to this page where there is."),
     "server_not_ready": say(
         "This server has not fetched what phones need yet. Try again in a minute."
@@ -31,14 +35,20 @@ WORDS: dict[str, Text] = {
     "broke_off": say("It broke off: {why}. What was fetched stays here."),
     "answered": say("the server answered {status}"),
     "damaged": say("a part came damaged"),
+    "silence": say("the network went silent"),
     "ready": say("Ready to work without signal."),
     "no_start": say(
         "The engine does not start on this phone: {why} "
         "The tables work without signal all the same."
     ),
+    "may_ask": say("The browser may ask whether it may keep this for good. Say yes."),
     "promised": say("The phone promised to keep it."),
     "not_promised": say(
         "The phone may clear it when it runs out of room. Send what you saved when there is signal."
+    ),
+    "seven_days": say(
+        "After seven days of use without a look at this tool, the browser clears what it keeps for "
+        "it. Days without any use do not count."
     ),
     "not_updated": say("The newer version was not fetched: {why}. The one here goes on working."),
     # What is kept
@@ -46,6 +56,7 @@ WORDS: dict[str, Text] = {
     "to_send": say("{n} to send."),
     "refused_here": say("{n} refused by the server; they stay here:"),
     "refused_one": say("{kind} of {at}: {why}"),
+    "while_open": say("This browser sends only while a page of this tool is open."),
     "sending": say("Sending …"),
     "not_sent": say("There is no signal now."),
     "not_taken": say("The server did not take it: {why}."),
@@ -81,7 +92,12 @@ WORDS: dict[str, Text] = {
     ),
     "log_look": say("Look at it"),
     "log_heads": say("Seen before: {seen}. Now: {now}."),
-    "server_refused": say("The server did not take it. It stays here."),
+    "server_trouble": say("The server does not answer as it should. What is here stays here."),
+    "another_answers": say(
+        "Something else answers at the server’s address, perhaps the sign-in page of a network. "
+        "What is here stays here."
+    ),
+    "no_room_to_note": say("This phone has no room left to note what was sent."),
     "refused_why": say("{n} refused: see why"),
     "newer": say("A newer version can be fetched"),
     # When a page cannot be made
@@ -93,6 +109,14 @@ WORDS: dict[str, Text] = {
     "not_saved": say("Not saved: this phone has no room left."),
     "still_here": say(
         "What you typed is still here. Clear some space on the phone, then press the button again."
+    ),
+    "not_saved_silent": say("Not saved: the browser’s store does not answer."),
+    "still_here_silent": say(
+        "What you typed is still here. Close other tabs of this tool, then press the button again."
+    ),
+    "silent_store": say(
+        "The browser’s store does not answer, so this was not saved. Close other tabs of this "
+        "tool, go back, and send it again."
     ),
     "held": say("This phone has no room left. What you sent is kept: clear some space."),
     "engine_stopped": say("The engine on this phone stopped. {why}"),

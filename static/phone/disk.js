@@ -1,5 +1,26 @@
 // A database of the browser, and transactions that tell when all of it is kept.
 
+// A page that was put by in the middle of writing keeps every other page waiting: none begins to
+// write while it goes, and none waits for ever.
+const SILENT_MS = 30_000;
+
+let going = false;
+self.addEventListener("pagehide", () => (going = true));
+
+export class Silent extends Error {
+  name = "Silent";
+}
+
+function within(promise, undo = () => {}) {
+  return new Promise((resolve, reject) => {
+    const timer = setTimeout(() => {
+      reject(new Silent("the browser’s store does not answer"));
+      undo();
+    }, SILENT_MS);
+    promise.then(resolve, reject).finally(() => clearTimeout(timer));
+  });
+}
+
 export class Disk {
   #opened;
   #name;
@@ -25,14 +46,16 @@ export class Disk {
       };
       request.onerror = () => reject(request.error);
     });
+    this.#opened.catch(() => (this.#opened = undefined));
     return this.#opened;
   }
 
   // Run `work` in one transaction; resolves when all of it is kept, with what `work` returned.
   async transact(stores, mode, work, durability = "relaxed") {
-    const db = await this.#database();
-    return new Promise((resolve, reject) => {
-      const transaction = db.transaction(stores, mode, { durability });
+    if (going && mode === "readwrite") throw new Silent("this page is going");
+    const db = await within(this.#database());
+    const transaction = db.transaction(stores, mode, { durability });
+    const done = new Promise((resolve, reject) => {
       let result;
       transaction.oncomplete = () => resolve(result);
       transaction.onabort = () => reject(transaction.error ?? new Error("the phone stopped saving"));
@@ -48,6 +71,7 @@ export class Disk {
         },
       );
     });
+    return within(done, () => transaction.abort());
   }
 
   async wipe() {

@@ -129,14 +129,14 @@ async function startFromMemory() {
   try {
     const asm = await import(placeOf(about, "phone/runtime/", "/pyodide.asm.mjs"));
     await load({
-      _loadSnapshot: kept.head(),
+      _loadSnapshot: await kept.head(),
       createPyodideModule: async (settings) => {
         const module = await asm.default(settings);
         // It must have grown before it is filled, and no further than needed.
         for (let more = 1 << 22; module.HEAPU8.length < kept.size; more += 1 << 22) {
           module._free(module._malloc(more));
         }
-        kept.fill(module.HEAPU8);
+        await kept.fill(module.HEAPU8);
         return module;
       },
     });
@@ -260,7 +260,8 @@ async function answer({ method, path, headers, body }, port) {
       console.warn("not saved:", error);
       await photos.discard(added).catch((also) => console.warn(also));
       await openLog(); // without what could not be kept
-      port.postMessage({ status: 507, headers: [["Content-Type", "text/plain"]], body: "no room" });
+      const why = error.name === "Silent" ? "silent_store" : "no_room"; // a key of the words
+      port.postMessage({ status: 507, headers: [["Content-Type", "text/plain"]], body: why });
       return;
     }
     news.postMessage({ type: "saved" });

@@ -25,7 +25,8 @@ export const news = new BroadcastChannel("fieldkit");
 // Returns {at} when all was sent, {why} when not; null when it is not this one's turn. `why` is
 // "none": a copy without a server; "signal"; "login": the session there has ended; "person":
 // somebody else is logged in; "company": another company's log answers; "room": what was sent could
-// not be marked as sent, for want of room; "server": anything else.
+// not be marked as sent, for want of room; "garbled": what answers there is not our server;
+// "server": it does not answer as it should.
 export function exchange() {
   return navigator.locks.request("fieldkit-exchange", { ifAvailable: true }, async (lock) => {
     // A phone that was cleared a moment ago keeps nothing and asks for nothing.
@@ -34,9 +35,9 @@ export function exchange() {
     if (!mine.exchange) return { why: "none" }; // a copy without a server
     let at;
     try {
-      const about = await ask("phone/about.json");
+      const about = await askAbout();
       sameOwner(mine, about);
-      await store.note({ newest: about.version });
+      if (about.ready) await store.note({ newest: about.version });
       const ahead = Date.now() - about.now;
       await store.note({ ahead: Math.abs(ahead) > RIGHT_MS ? ahead : 0 });
       await store.retryRefused(about.now);
@@ -48,8 +49,8 @@ export function exchange() {
       at = Date.now();
       await store.note({ sentAt: at, why: "" });
     } catch (error) {
-      const room = error.name === "QuotaExceededError" ? "room" : "signal";
-      const why = error instanceof Refusal ? error.why : room;
+      console.warn("not exchanged:", error);
+      const why = error instanceof Refusal ? error.why : (STORE_FAULTS[error.name] ?? "garbled");
       await store.note({ why });
       return { why, say: String(error.message) };
     } finally {
@@ -61,6 +62,9 @@ export function exchange() {
   });
 }
 
+// What the browser's store says when it is full, or silent.
+const STORE_FAULTS = { QuotaExceededError: "room", Silent: "room" };
+
 class Refusal extends Error {
   constructor(message, why = "server") {
     super(message);
@@ -68,22 +72,42 @@ class Refusal extends Error {
   }
 }
 
+const noSignal = ({ message }) => {
+  throw new Refusal(message, "signal");
+};
+
 function reach(path, options = {}) {
   return fetch(BASE + path, {
     cache: "no-store",
     signal: AbortSignal.timeout(options.body ? WAIT_SENDING_MS : WAIT_MS),
     ...options,
-  });
+  }).catch(noSignal);
 }
 
 async function ask(path, options) {
   const response = await reach(path, options);
   if (!response.ok) throw refusalOf(path, response);
-  return response.json();
+  return read(response);
+}
+
+// What cannot be read came from something else: the page where a network wants to be paid, perhaps.
+async function read(response) {
+  const text = await response.text().catch(noSignal);
+  try {
+    return JSON.parse(text);
+  } catch {
+    throw new Refusal("it could not be read", "garbled");
+  }
 }
 
 function refusalOf(path, { status }) {
   return new Refusal(`${path.split("?")[0]} answered ${status}`, status === 401 ? "login" : "server");
+}
+
+export async function askAbout() {
+  const about = await ask("phone/about.json");
+  if (typeof about?.ready !== "boolean") throw new Refusal("it says nothing of itself", "garbled");
+  return about;
 }
 
 // What is on this phone belongs to who took it along, and to the log it was taken from.
@@ -135,7 +159,7 @@ async function push({ company, post }) {
       `{"company":${JSON.stringify(company ?? "")},"entries":[${entries}]}`,
     );
     if (!response.ok) throw refusalOf("phone/send", response);
-    const said = await response.json();
+    const said = await read(response);
     const until = new Map(page.map((one) => [one.id, Date.parse(JSON.parse(one.text).at) - EARLY_MS]));
     const refused = said.refused.map(({ id, problem }) => ({
       id,
@@ -192,11 +216,11 @@ async function pushPhoto({ post }, digest) {
   for (let have = 0, part = new ArrayBuffer(0); ; part = body.slice(have, have + PHOTO_PART)) {
     const response = await post(`phone/photo/${digest}?from=${have}`, "application/octet-stream", part);
     if (response.status === 422) {
-      const { problem } = await response.json();
+      const { problem } = await read(response);
       return photos.settle(digest, `${problem.wrong} ${problem.instead}`);
     }
     if (!response.ok) throw refusalOf("phone/photo", response);
-    const said = await response.json();
+    const said = await read(response);
     if (said.whole) return photos.settle(digest);
     if (part.byteLength && said.have <= have) throw new Refusal("the server kept nothing of a photo");
     have = said.have;
@@ -254,7 +278,7 @@ export async function leave() {
   const allowed = await reach("phone/token");
   if (allowed.status === 401) return;
   if (!allowed.ok) throw refusalOf("phone/token", allowed);
-  const { token } = await allowed.json();
+  const { token } = await read(allowed);
   const response = await reach("leave", {
     method: "POST",
     headers: { "Content-Type": "application/x-www-form-urlencoded", "X-CSRFToken": token },

@@ -6,8 +6,16 @@ import { BASE, cacheOf } from "./state.js";
 import * as store from "./store.js";
 
 const KEEP_EVERY = 1_000_000;
+const SILENT_MS = 30_000;
 
 const stopping = new AbortController();
+let silence;
+
+// A network that has gone silent does not say so: what brings nothing for so long has broken off.
+function listen() {
+  clearTimeout(silence);
+  silence = setTimeout(() => stopping.abort(Object.assign(new Error(), { name: "silent" })), SILENT_MS);
+}
 
 self.onmessage = async ({ data: { about, older, stop } }) => {
   if (stop) {
@@ -44,6 +52,7 @@ async function fetchPart(part, fetched) {
   let have = chunks.reduce((sum, one) => sum + one.byteLength, 0);
   if (have >= part.size) return chunks;
   const headers = have ? { Range: `bytes=${have}-` } : {};
+  listen();
   const response = await fetch(`${BASE}${part.place}.gz`, { headers, signal: stopping.signal });
   if (!response.ok) throw Object.assign(new Error(), { name: "answered", status: response.status });
   if (response.status !== 206) [chunks, have] = [[], 0]; // it sends from the beginning
@@ -55,6 +64,7 @@ async function fetchPart(part, fetched) {
       if (done) return chunks;
       chunks.push(value);
       have += value.byteLength;
+      listen();
       fetched(have);
       if (have - kept > KEEP_EVERY) {
         kept = have;
@@ -64,6 +74,8 @@ async function fetchPart(part, fetched) {
   } catch (error) {
     await store.keep({ [key]: chunks });
     throw error;
+  } finally {
+    clearTimeout(silence);
   }
 }
 

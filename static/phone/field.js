@@ -105,9 +105,9 @@ async function fillShell() {
 async function sendHeld(held) {
   const headers = { "Content-Type": held.type, Accept: "text/html" };
   const response = await fetch(held.url, { method: "POST", headers, body: held.body });
-  if (response.status === 507) return stuck(tell("held"));
+  if (response.status === 507) return stuck(tell((await response.text()) === "no_room" ? "held" : "silent_store"));
   await held.done();
-  if (response.redirected) return window.Turbo.visit(response.url, { action: "replace" });
+  if (response.url !== held.url) return window.Turbo.visit(response.url, { action: "replace" });
   history.replaceState(null, "", held.url);
   return showPage(await response.text());
 }
@@ -147,6 +147,7 @@ async function startTurbo() {
     early = event;
   };
   document.addEventListener("submit", hold, true);
+  window.fetch = tellingRedirects(window.fetch);
   // Its progress bar would bring a style of its own, which our policy does not allow.
   const { head } = document;
   head.insertBefore = (node, before) =>
@@ -157,6 +158,18 @@ async function startTurbo() {
   Turbo.config.drive.progressBarDelay = 2 ** 30;
   document.removeEventListener("submit", hold, true);
   early?.target.requestSubmit(early.submitter);
+}
+
+// WebKit does not say "redirected" where the service worker answered both the request and what it
+// was sent on to. The address tells it.
+function tellingRedirects(fetch) {
+  return async (asked, options) => {
+    const response = await fetch(asked, options);
+    const from = new URL(asked.url ?? asked, location.href);
+    from.hash = "";
+    const redirected = response.redirected || Boolean(response.url && response.url !== from.href);
+    return Object.defineProperty(response, "redirected", { value: redirected });
+  };
 }
 
 // Light, language and the shell's mark stand on the root, which is not exchanged with the page.
@@ -183,21 +196,21 @@ document.addEventListener("turbo:before-fetch-response", async (event) => {
   const form = event.target instanceof HTMLFormElement && event.target;
   if (answer.statusCode === 507) {
     event.preventDefault(); // the page stays, with what was typed
-    noRoom(form || document.querySelector("main form"));
+    noRoom(form || document.querySelector("main form"), await answer.responseText);
   } else if (form && form.method === "post" && answer.statusCode === 200 && !answer.redirected) {
     event.preventDefault(); // a page that answers a form without an address of its own
     showPage(await answer.responseHTML);
   }
 });
 
-function noRoom(form) {
+function noRoom(form, why) {
   document.getElementById("no-room")?.remove();
   const said = document.createElement("div");
   Object.assign(said, { id: "no-room", className: "fix", tabIndex: -1 });
   said.setAttribute("role", "alert");
   const [lead_, more] = [document.createElement("p"), document.createElement("p")];
-  lead_.textContent = tell("not_saved");
-  more.textContent = tell("still_here");
+  lead_.textContent = tell(why === "no_room" ? "not_saved" : "not_saved_silent");
+  more.textContent = tell(why === "no_room" ? "still_here" : "still_here_silent");
   said.append(lead_, more);
   form.before(said);
   said.focus();

@@ -5,9 +5,11 @@ import { BASE } from "./state.js";
 import { tell } from "./words.js";
 
 const ALIVE_MS = 3000;
+const AGAIN_MS = 1000;
 
 let worker;
-let leading = false; // this tab holds the lock, also when its engine has failed
+let asked = 0; // how often this tab asked for the lock
+let leading = 0; // by which of its requests it holds the lock, also when its engine has failed
 let about;
 let standing = "waiting"; // "starting", "ready", "failed"
 let listeners = [];
@@ -70,20 +72,39 @@ news.addEventListener("message", ({ data }) => {
 });
 
 function queue(how) {
+  if (going) return;
+  const mine = ++asked;
   navigator.locks
     .request("fieldkit-engine", how, () => {
-      leading = true;
+      if (going) return undefined;
+      leading = mine;
       startWorker(false);
-      return new Promise(() => {}); // held until this page goes
+      return new Promise((resolve) => (letGo = resolve)); // held until this page goes
     })
     .catch(() => {
+      // On a slow phone a tab can take the lock from itself, and then leads by its later request.
+      if (leading && leading !== mine) return;
       // Another tab took the lead from this one while it was frozen.
-      leading = false;
+      leading = 0;
       stopLead();
       stand("waiting");
-      queue({});
+      setTimeout(() => leading || queue({}), AGAIN_MS);
     });
 }
+
+// A page that is put by is frozen in the middle of whatever it does, and WebKit refuses at once
+// every lock that it asks for. So it ends its engine, asks for nothing more, and begins anew if it
+// is brought back.
+let going = false;
+let letGo = () => {};
+
+addEventListener("pagehide", () => {
+  going = true;
+  leading = 0;
+  stopLead();
+  letGo();
+});
+addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
 
 function startWorker(plain) {
   worker?.terminate();
@@ -123,13 +144,13 @@ function stand(how) {
 }
 
 // The service worker asks for a page: the engine answers it straight.
-navigator.serviceWorker.addEventListener("message", ({ data, ports }) => {
+navigator.serviceWorker?.addEventListener("message", ({ data, ports }) => {
   if (data.type === "take-over") takeOverIfSilent();
-  if (data.type === "leads") ports[0].postMessage({ leads: leading });
+  if (data.type === "leads") ports[0].postMessage({ leads: Boolean(leading) });
   if (data.type !== "page") return;
   const [port] = ports;
   if (standing === "failed") port.postMessage({ failed: "engine_stopped", why: lead.why });
   else if (!worker || (standing !== "ready" && data.navigates)) port.postMessage({ booting: true });
   else askEngine(data, port);
 });
-navigator.serviceWorker.startMessages();
+navigator.serviceWorker?.startMessages();

@@ -10,15 +10,18 @@ export async function showLine(state) {
   const notTaken = entries.notTaken + pictures.notTaken;
   const why = await store.kept("why"); // of the last exchange, by whichever tab
   const silent = !navigator.onLine || why === "signal";
+  const hindered = silent || why === "server" || why === "garbled";
   const sentAt = await store.kept("sentAt");
   const newest = await store.kept("newest");
   const said = [];
   if (!state.about.exchange) said.push(tell("here_only"));
   else if (entries.toSend || pictures.toSend) {
     said.push(silent ? tell("silent") : "", tell("saved_to_send", { n: toSendWords(entries.toSend, pictures.toSend) }));
-  } else if (silent) said.push(tell("silent"), sentAt ? tell("all_was_sent", { time: clock(sentAt) }) : "");
+  } else if (hindered) said.push(silent ? tell("silent") : "", sentAt ? tell("all_was_sent", { time: clock(sentAt) }) : "");
   else if (sentAt) said.push(tell("all_sent", { time: clock(sentAt) }));
-  if (why === "server") said.push(tell("server_refused"));
+  if (why === "server" && !silent) said.push(tell("server_trouble"));
+  if (why === "garbled" && !silent) said.push(tell("another_answers"));
+  if (why === "room") said.push(tell("no_room_to_note"));
   if (why === "person") said.push(tell("another_person", { who: state.about.who }));
   if (why === "company") said.push(tell("another_company"));
   const rewritten = await store.kept("rewritten");

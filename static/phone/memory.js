@@ -1,32 +1,32 @@
-// The engine's memory, kept in a file by one start for the next. It is written from where it lies and
-// read back into place, so that it is never held twice.
+// The engine's memory, kept by one start for the next. It is written from where it lies and read back
+// into place, piece by piece, so that it is never held twice.
 //
-// The file: how long its head is and how long the memory, then both. The lengths are written last,
-// so a file that was cut short has none.
+// It lies in a file of the browser's. Where there is none to be had, as in a private window, it lies
+// in a cache. Either holds a head and the memory; how long both are is written last, so one that was
+// cut short has no lengths.
 
 const BEGINNING = "fieldkit-memory-";
+const CACHE = "memory-of-fieldkit-"; // not cleared with the version that went before
 const LENGTHS = 8;
-
-const nameFor = (about) => BEGINNING + about.version;
+const PIECE = 1 << 22;
 
 const folder = () => navigator.storage.getDirectory();
 
 // Keep the memory of an engine that nothing of anybody is in yet.
 export async function keepMemory(about, python) {
   await clearMemory(); // what an older version left
+  const [head, memory] = [headOf(python), python._module.HEAPU8];
   try {
-    await writeMemory(about, python);
+    const file = await openFile(about, { create: true });
+    await (file ? writeFile(file, head, memory) : writeCache(about, head, memory));
   } catch (error) {
     await clearMemory(); // what there was no room for must not take any
     throw error;
   }
 }
 
-async function writeMemory(about, python) {
-  const file = await (await (await folder()).getFileHandle(nameFor(about), { create: true })).createSyncAccessHandle();
+function writeFile(file, head, memory) {
   try {
-    const head = headOf(python);
-    const memory = python._module.HEAPU8;
     write(file, head, LENGTHS);
     write(file, memory, LENGTHS + head.length);
     file.flush();
@@ -36,6 +36,20 @@ async function writeMemory(about, python) {
     file.close();
   }
 }
+
+function write(file, bytes, at) {
+  if (file.write(bytes, { at }) !== bytes.byteLength) throw new Error("the copy was not written to its end");
+}
+
+async function writeCache(about, head, memory) {
+  const cache = await caches.open(CACHE + about.version);
+  const put = (name, bytes) => cache.put(placeIn(name), new Response(bytes));
+  await put("head", head);
+  for (let at = 0; at < memory.length; at += PIECE) await put(at, memory.slice(at, at + PIECE));
+  await put("size", `${memory.length}`);
+}
+
+const placeIn = (name) => new URL(`phone/memory/${name}`, self.location.origin).href;
 
 // The runtime puts head and memory together in one large copy; without a memory it gives the head.
 function headOf(python) {
@@ -50,14 +64,13 @@ function headOf(python) {
   }
 }
 
-function write(file, bytes, at) {
-  if (file.write(bytes, { at }) !== bytes.byteLength) throw new Error("the copy was not written to its end");
-}
-
 // The kept memory, open to be read, or null: none is kept, or not all of it.
 export async function openMemory(about) {
-  const file = await fileOf(about);
-  if (!file) return null;
+  const file = await openFile(about).catch(() => null);
+  return file ? inFile(file) : inCache(about);
+}
+
+function inFile(file) {
   const lengths = new Uint32Array(2);
   file.read(lengths, { at: 0 });
   const [head, size] = lengths;
@@ -79,17 +92,34 @@ export async function openMemory(about) {
   };
 }
 
-async function fileOf(about) {
-  try {
-    return await (await (await folder()).getFileHandle(nameFor(about))).createSyncAccessHandle();
-  } catch {
-    return null; // there is none, or no such files
-  }
+async function inCache(about) {
+  const cacheName = CACHE + about.version;
+  const found = await caches.match(placeIn("size"), { cacheName });
+  if (!found) return null;
+  const size = Number(await found.text());
+  const get = async (name) => new Uint8Array(await (await caches.match(placeIn(name), { cacheName })).arrayBuffer());
+  return {
+    size,
+    head: () => get("head"),
+    async fill(memory) {
+      for (let at = 0; at < size; at += PIECE) memory.set(await get(at), at);
+    },
+    close() {},
+  };
+}
+
+// A file that can be read and written at once, or null where the browser has no such files. One
+// that is not there, or that another tab holds, is an error.
+async function openFile(about, how) {
+  const all = self.FileSystemFileHandle?.prototype.createSyncAccessHandle && (await folder().catch(() => null));
+  return all ? (await all.getFileHandle(BEGINNING + about.version, how)).createSyncAccessHandle() : null;
 }
 
 export async function clearMemory() {
+  for (const name of await caches.keys()) if (name.startsWith(CACHE)) await caches.delete(name);
   if (!navigator.storage?.getDirectory) return; // this browser has no such files
-  const all = await folder();
+  const all = await folder().catch(() => null); // nor has a private window
+  if (!all) return;
   for await (const name of all.keys()) {
     if (name.startsWith(BEGINNING)) await all.removeEntry(name);
   }

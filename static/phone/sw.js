@@ -28,6 +28,7 @@ self.addEventListener("install", () => {
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 self.addEventListener("message", (event) => {
   if (event.data.type === "skip-waiting") self.skipWaiting();
+  if (event.data.type === "claim") event.waitUntil(self.clients.claim());
 });
 self.addEventListener("sync", (event) => event.waitUntil(inBackground()));
 
@@ -146,7 +147,7 @@ async function takeOver(clientId) {
 
 function responseOf(answer, state, navigates) {
   if (answer.status === 507 && navigates) {
-    return sorry(state, "no_room");
+    return sorry(state, answer.body);
   }
   const bodyless = [204, 205, 304].includes(answer.status);
   return new Response(bodyless ? null : answer.body, { status: answer.status, headers: answer.headers });

@@ -1,6 +1,6 @@
 // The page that takes this phone to the field: fetch, try the engine, say what is kept, clear.
 
-import { exchange, news } from "./exchange.js";
+import { askAbout, exchange, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { countWords, photoCount, toSendWords } from "./line.js";
@@ -14,11 +14,18 @@ const byId = (id) => document.getElementById(id);
 const say = (words) => byId("take-say") && (byId("take-say").textContent = words);
 const megabytes = (bytes) => (bytes / 1e6).toFixed(1);
 
+const CONTROLLED_MS = 60_000;
+
 let fetching; // the worker that fetches, while it does
 
 async function show() {
   if (!byId("take")) return;
   await speak(document.documentElement.lang);
+  if (!self.isSecureContext) {
+    say(tell("not_secure"));
+    byId("take-insecure").hidden = false;
+    return;
+  }
   byId("take-start").onclick = () => take();
   byId("take-stop").onclick = () => fetching?.postMessage({ stop: true });
   byId("take-update").onclick = () => update();
@@ -30,6 +37,8 @@ async function show() {
     say(tell("old_browser"));
     return;
   }
+  // A word of one kind of phone: whether this page was begun from its icon.
+  byId("take-home").hidden = navigator.standalone !== false;
   const state = await readState();
   if (state && state.engine !== "untried") await showTaken(state);
   else await offer();
@@ -41,21 +50,14 @@ function show_(...ids) {
   byId("take-going").hidden = !ids.includes("take-stop");
 }
 
-async function askAbout() {
-  const response = await fetch(`${BASE}phone/about.json`, { cache: "no-store", signal: AbortSignal.timeout(10_000) });
-  return response.json();
-}
-
 async function offer() {
   let about;
   try {
     about = await askAbout();
-  } catch {
-    say(tell("no_signal_now"));
-    return;
-  }
-  if (!about.ready) {
-    say(tell("server_not_ready"));
+    if (!about.ready) throw { why: "ready" };
+  } catch ({ why }) {
+    const words = { ready: "server_not_ready", server: "server_trouble", garbled: "another_answers", login: "log_in" };
+    say(tell(words[why] ?? "no_signal_now"));
     return;
   }
   const started = await store.kept("started");
@@ -69,8 +71,11 @@ async function offer() {
 async function take() {
   try {
     const about = await askAbout();
+    if (!about.ready) throw new Error(tell("server_not_ready"));
     await store.keep({ started: true });
-    await askToKeep();
+    say(tell("fetching"));
+    askToKeep();
+    await register();
     await fetchKit(about);
     await writeState({ about, engine: "untried" });
     await controlled();
@@ -123,15 +128,27 @@ function showProgress(bytes, size) {
 }
 
 function brokenOff({ name, message, status }) {
-  const words = { damaged: () => tell("damaged"), answered: () => tell("answered", { status }) };
+  const words = { damaged: () => tell("damaged"), silent: () => tell("silence"), answered: () => tell("answered", { status }) };
   return Object.assign(new Error(words[name]?.() ?? message), { name });
 }
 
+// Before all that is fetched: an older browser takes no service worker that is a module.
+async function register() {
+  try {
+    await navigator.serviceWorker.register(`${BASE}sw.js`, { type: "module", scope: BASE, updateViaCache: "none" });
+  } catch (error) {
+    console.warn("no service worker:", error);
+    throw new Error(tell("too_old"));
+  }
+}
+
+// A busy phone may start it only to stop it again: it is asked until it answers for this page.
 async function controlled() {
-  await navigator.serviceWorker.register(`${BASE}sw.js`, { type: "module", scope: BASE, updateViaCache: "none" });
-  await navigator.serviceWorker.ready;
-  if (!navigator.serviceWorker.controller) {
-    await new Promise((resolve) => navigator.serviceWorker.addEventListener("controllerchange", resolve, { once: true }));
+  const end = Date.now() + CONTROLLED_MS;
+  while (!navigator.serviceWorker.controller) {
+    if (Date.now() > end) throw new Error(tell("no_script"));
+    (await navigator.serviceWorker.getRegistration())?.active?.postMessage({ type: "claim" });
+    await new Promise((resolve) => setTimeout(resolve, 100));
   }
 }
 
@@ -146,22 +163,34 @@ function tryEngine(about) {
   });
 }
 
+// A browser may put this to the person, who answers when they like: nothing waits for it. It is
+// asked again whenever this page is opened, as some promise only what is used often.
 async function askToKeep() {
   const storage = navigator.storage;
+  if (!(await storage?.persisted?.())) showPromise("may_ask");
   const promised = (await storage?.persisted?.()) || (await storage?.persist?.());
-  await store.keep({ promised: Boolean(promised) });
+  await store.note({ promised: Boolean(promised) });
+  showPromise(promised ? "promised" : "not_promised");
+}
+
+function showPromise(key) {
+  const words = [tell(key)];
+  // Only the browser of such a phone has this word: true where the page was begun from its icon.
+  if (key === "not_promised" && navigator.standalone !== undefined) words.push(tell("seven_days"));
+  if (!byId("take")) return;
+  byId("take-kept").hidden = false;
+  byId("take-kept").textContent = words.join(" ");
 }
 
 // ── What is kept here ───────────────────────────────────────────────────────────────────────
 
 async function showTaken(state) {
-  const promised = await store.kept("promised");
   if (!byId("take")) return;
   show_("take-open");
   if (state.engine === "ready") say(tell("ready"));
   else say(tell("no_start", { why: state.why }));
-  byId("take-kept").hidden = false;
-  byId("take-kept").textContent = tell(promised ? "promised" : "not_promised");
+  showPromise((await store.kept("promised")) ? "promised" : "not_promised");
+  askToKeep();
   byId("kept").hidden = false;
   await showKept(state);
   await offerUpdate(state);
@@ -175,6 +204,7 @@ async function showKept(state) {
   const said = [here ? tell("kept_both", { n: entries.all, photos: here }) : tell("kept", { n: entries.all })];
   if (pictures.elsewhere) said.push(tell("elsewhere", { photos: photoCount(pictures.elsewhere) }));
   if (state.about.exchange) said.push(tell("to_send", { n: toSendWords(entries.toSend, pictures.toSend) }));
+  if (state.about.exchange && !("sync" in ServiceWorkerRegistration.prototype)) said.push(tell("while_open"));
   if (refused.length) said.push(tell("refused_here", { n: refused.length }));
   byId("kept-say").textContent = said.join(" ");
   byId("kept-send").hidden = !state.about.exchange;
@@ -230,6 +260,8 @@ async function sendNow() {
   const why = {
     signal: tell("not_sent"),
     server: tell("not_taken", { why: how }),
+    garbled: tell("another_answers"),
+    room: tell("no_room_to_note"),
     login: tell("log_in"),
     person: tell("another_person", { who: state.about.who }),
     company: tell("another_company"),
