@@ -119,7 +119,7 @@ async function startFromPack(plain) {
   await load({ _makeSnapshot: !plain });
   await layOut();
   python.runPython(PREPARE);
-  if (!plain) await keepMemory(about, python).catch((error) => console.warn("no copy of the memory:", error));
+  if (!plain) await keepMemory(about, python).catch((error) => console.warn(`no copy of the memory: ${error}`));
   return "pack";
 }
 

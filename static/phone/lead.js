@@ -42,7 +42,7 @@ export function stopLead() {
 }
 
 export function saveCopy() {
-  if (standing === "ready") worker.postMessage({ type: "save" });
+  if (worker && standing === "ready") worker.postMessage({ type: "save" });
 }
 
 // The tab that leads may be frozen by the phone: when it stays silent, its lock is taken.

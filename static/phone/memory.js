@@ -66,7 +66,7 @@ function headOf(python) {
 
 // The kept memory, open to be read, or null: none is kept, or not all of it.
 export async function openMemory(about) {
-  const file = await openFile(about).catch(() => null);
+  const file = await openFile(about);
   return file ? inFile(file) : inCache(about);
 }
 
@@ -108,11 +108,14 @@ async function inCache(about) {
   };
 }
 
-// A file that can be read and written at once, or null where the browser has no such files. One
-// that is not there, or that another tab holds, is an error.
+// A file that can be read and written at once; null where there is none, or the browser has no such
+// files, or another tab holds it.
 async function openFile(about, how) {
-  const all = self.FileSystemFileHandle?.prototype.createSyncAccessHandle && (await folder().catch(() => null));
-  return all ? (await all.getFileHandle(BEGINNING + about.version, how)).createSyncAccessHandle() : null;
+  try {
+    return await (await (await folder()).getFileHandle(BEGINNING + about.version, how)).createSyncAccessHandle();
+  } catch {
+    return null;
+  }
 }
 
 export async function clearMemory() {

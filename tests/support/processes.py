@@ -1,4 +1,4 @@
-"""The processes of a Chromium, told by its profile."""
+"""The processes of a browser: a Chromium told by its profile, and what any has started."""
 
 from __future__ import annotations
 
@@ -18,20 +18,26 @@ def browser_process(profile: Path) -> int:
 
 def renderers(browser: int) -> list[int]:
     """The processes of the browser that show pages and run their workers."""
+    mine = family(browser)
+    # Such a process writes its command as one word.
+    return [
+        pid
+        for pid, words in _commands().items()
+        if pid in mine and any("--type=renderer" in word for word in words)
+    ]
+
+
+def family(first: int) -> set[int]:
+    """A process and all that come from it."""
     parents = {}
     for entry in Path("/proc").glob("[0-9]*"):
         with suppress(OSError):
             stat = (entry / "stat").read_text()
             parents[int(entry.name)] = int(stat.rpartition(")")[2].split()[1])
-    family = {browser}
-    while more := {pid for pid, parent in parents.items() if parent in family} - family:
-        family |= more
-    # Such a process writes its command as one word.
-    return [
-        pid
-        for pid, words in _commands().items()
-        if pid in family and any("--type=renderer" in word for word in words)
-    ]
+    found = {first}
+    while more := {pid for pid, parent in parents.items() if parent in found} - found:
+        found |= more
+    return found
 
 
 def _commands() -> dict[int, list[str]]:
