@@ -1,11 +1,24 @@
 // A database of the browser, and transactions that tell when all of it is kept.
 
-// A page that was put by in the middle of writing keeps every other page waiting: none begins to
-// write while it goes, and none waits for ever.
+// A page that is put by in the middle of a transaction keeps every other page waiting: it ends all
+// when it goes and begins none, and no other waits for ever.
 const SILENT_MS = 30_000;
 
 let going = false;
-self.addEventListener("pagehide", () => (going = true));
+const open = new Set();
+
+self.addEventListener("pagehide", () => {
+  going = true;
+  open.forEach(abort);
+});
+
+function abort(transaction) {
+  try {
+    transaction.abort();
+  } catch {
+    // it has ended already, and says why itself
+  }
+}
 
 export class Silent extends Error {
   name = "Silent";
@@ -52,9 +65,10 @@ export class Disk {
 
   // Run `work` in one transaction; resolves when all of it is kept, with what `work` returned.
   async transact(stores, mode, work, durability = "relaxed") {
-    if (going && mode === "readwrite") throw new Silent("this page is going");
+    if (going) throw new Silent("this page is going");
     const db = await within(this.#database());
     const transaction = db.transaction(stores, mode, { durability });
+    open.add(transaction);
     const done = new Promise((resolve, reject) => {
       let result;
       transaction.oncomplete = () => resolve(result);
@@ -62,16 +76,12 @@ export class Disk {
       Promise.resolve(work(transaction)).then(
         (value) => (result = value),
         (error) => {
-          try {
-            transaction.abort();
-          } catch {
-            // it has ended already, and says why itself
-          }
+          abort(transaction);
           reject(error);
         },
       );
     });
-    return within(done, () => transaction.abort());
+    return within(done, () => abort(transaction)).finally(() => open.delete(transaction));
   }
 
   async wipe() {

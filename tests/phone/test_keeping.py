@@ -233,15 +233,28 @@ def test_an_update_is_offered_and_takes_nothing_that_is_unsent(phone: Phone):
     phone.context.set_offline(True)
     hand = BrowserHand(phone.page, phone.base)
     hand.send(hand.read(job), "/notes", note="unsent while updating")
+    # A server in trouble takes nothing meanwhile, and the line never says two things at once.
+    phone.context.route("**/phone/send", lambda route: route.fulfill(status=500))
     phone.context.set_offline(False)
+    phone.until_line("The server does not answer as it should.")
+    assert "1 to send" in phone.line()
+    assert "sent at" not in phone.line()
     hand.read("/phone")
     phone.page.evaluate("document.documentElement.id = 'older'")
     phone.page.click("#take-update:visible")
     phone.page.wait_for_selector("html:not(#older)", state="attached", timeout=60_000)
     phone.until_engine()
     assert "unsent while updating" in BrowserHand(phone.page, phone.base).read(job).words
+    assert notes_of(phone.server) == []
+    phone.context.unroute("**/phone/send")
     send_all(phone)
     assert "newer" not in phone.line()
+    # The sign-in page of a network answers for everything.
+    phone.context.route("**/phone/about.json", lambda route: route.fulfill(body="<h1>Pay</h1>"))
+    phone.page.evaluate("window.dispatchEvent(new Event('online'))")
+    phone.until_line("All was sent at")
+    assert "Something else answers at the server’s address" in phone.line()
+    assert "No signal" not in phone.line()
     assert notes_of(phone.server) == ["unsent while updating"]
     caches = phone.page.evaluate("caches.keys()")
     assert len(caches) == 2, "the older version still takes room"

@@ -97,7 +97,7 @@ def test_a_part_can_be_fetched_from_its_middle_and_is_what_was_pinned(phone_runt
 def test_without_the_runtime_the_server_works_and_says_so(tmp_path, monkeypatch):
     monkeypatch.setenv("FIELDKIT_RUNTIME_DIR", str(tmp_path))
     client = make_app(None, testing=True).test_client()
-    assert client.get("/phone/about.json").get_json() == {"ready": False}
+    assert client.get("/phone/about.json").get_json()["ready"] is False
     assert client.get("/phone").status_code == 200
     assert client.get("/phone/pack/x.zip.gz").status_code == 404
     with pytest.raises(Problem, match="not here yet"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from support.chromium import launch_options
 
 from fieldkit.phone import runtime
 
@@ -37,6 +38,45 @@ def test_the_page_says_whether_the_browser_promised_to_keep_it(taken):
         "The phone may clear it when it runs out of room. Send what you saved when there is"
         " signal.",
     }
+
+
+def test_what_a_browser_cannot_do_is_said_before_anything_is_fetched(server, chromium):
+    """No https; the page of a phone whose icon keeps its own store; no modules for workers."""
+    options = launch_options()
+    options["args"] = [*options["args"], "--host-resolver-rules=MAP field.test 127.0.0.1"]
+    browser = chromium.launch(**options)
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    fetched: list[str] = []
+    page.on("request", lambda request: fetched.append(request.url))
+    page.goto(f"http://field.test:{server.port}/phone")
+    page.wait_for_selector("#take-insecure:visible")
+    assert "begins with http://" in page.inner_text("#take-say")
+    assert "fieldkit phone export" in page.inner_text("#take-insecure")
+    assert not page.is_visible("#take-start")
+
+    page.add_init_script(
+        "Object.defineProperty(navigator, 'standalone', { value: false });"
+        "ServiceWorkerContainer.prototype.register = () => Promise.reject(new TypeError('module'));"
+    )
+    page.goto(f"{server.address}/phone")
+    page.click("#take-start:visible")
+    assert "Choose the line with a plus in a box" in page.inner_text("#take-home:visible")
+    page.wait_for_selector("text=this browser is too old; bring it up to date, then come back")
+    assert "After seven days of use" in page.inner_text("#take-kept:visible")
+    icon = page.get_attribute("link[rel=apple-touch-icon]", "href")
+    assert page.evaluate(SIZE_OF, icon) == [180, 180]
+    assert not [url for url in fetched if url.endswith(".gz")]
+    browser.close()
+
+
+SIZE_OF = """
+async (address) => {
+  const image = new Image();
+  image.src = address;
+  await image.decode();
+  return [image.naturalWidth, image.naturalHeight];
+}
+"""
 
 
 def test_nothing_breaks_a_policy_and_no_request_leaves_the_host(taken):
