@@ -1,4 +1,4 @@
-"""Firefox and WebKit at the size of a phone, each with a profile that is kept; installed if need be."""
+"""Firefox and WebKit at the size of a phone, each with a profile that is kept."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ PACKAGES = {
 _WINDOW = Path(__file__).with_name("webkit_window.py")
 
 
-class NotHere(Exception):
+class NotHereError(Exception):
     """An engine cannot be had on this machine."""
 
 
@@ -40,7 +40,7 @@ def install(engine: str) -> None:
 
     Raises
     ------
-    NotHere
+    NotHereError
         It is not here and could not be installed.
     """
     with Path(tempfile.gettempdir(), "fieldkit-engines.lock").open("w") as lock:
@@ -50,17 +50,17 @@ def install(engine: str) -> None:
             _run(sys.executable, "-m", "pip", "install", "-q", "-e", f"{root}[engines]")
         if _lacking(engine):
             if os.geteuid() != 0 or not shutil.which("apt-get"):
-                raise NotHere(f"install {' '.join(_lacking(engine))}")
+                raise NotHereError(f"install {' '.join(_lacking(engine))}")
             _run("apt-get", "update", "-qq")
             _run("apt-get", "install", "-y", "-qq", *" ".join(_lacking(engine)).split())
         if _lacking(engine):
-            raise NotHere(f"no {' '.join(_lacking(engine))}")
+            raise NotHereError(f"no {' '.join(_lacking(engine))}")
 
 
 def _run(*command: str) -> None:
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     if done.returncode:
-        raise NotHere(f"{' '.join(command[:4])} failed: {done.stderr.strip()[-300:]}")
+        raise NotHereError(f"{' '.join(command[:4])} failed: {done.stderr.strip()[-300:]}")
 
 
 def _lacking(engine: str) -> list[str]:

@@ -1,9 +1,9 @@
-"""The engines beside Chromium: asked for by ``--engines firefox,webkit``, else nothing here runs."""
+"""The engines beside Chromium: they run where ``--engines firefox,webkit`` asks for them."""
 
 from __future__ import annotations
 
 import pytest
-from engines.browsers import NotHere, install
+from engines.browsers import NotHereError, install
 
 collect_ignore = ["webkit_window.py"]  # it runs in another Python
 
@@ -32,7 +32,7 @@ def engine(request) -> str:
     """An engine by its name; what it needs is installed."""
     try:
         install(request.param)
-    except NotHere as why:
+    except NotHereError as why:
         LACKING[request.param] = str(why)
     if request.param in LACKING:
         pytest.skip(f"no {request.param}: {LACKING[request.param]}")

@@ -11,8 +11,11 @@ FILL = r"""
 const [end, button, given, files] = arguments;
 for (const one of document.querySelectorAll("main details")) one.open = true;
 const forms = [...document.querySelectorAll("main form[method=post]")];
-const form = forms.find((one) =>
-  button !== null ? one.querySelector(`button[value="${button}"]`) : one.getAttribute("action").endsWith(end));
+const wanted = (one) =>
+  button === null
+    ? one.getAttribute("action").endsWith(end)
+    : one.querySelector(`button[value="${button}"]`);
+const form = forms.find(wanted);
 if (!form) throw new Error(`no form for ${end} ${button} on ${location}`);
 const seen = (one) => !one.classList.contains("unseen") && one.getClientRects().length;
 let pressed = null;

@@ -71,9 +71,13 @@ class Player(FieldPlayer):
 def sign(hand: SeleniumHand, job: str) -> None:
     """Sign a job, with a reason for each point that is missing."""
     page = hand.read(f"/job/{job}/sign")
-    gaps = re.findall(r'<input class="box__input box__input--text" id="([^"]+)" name="\1" maxl', page.html)
+    gaps = re.findall(
+        r'<input class="box__input box__input--text" id="([^"]+)" name="\1" maxl', page.html
+    )
     reasons = {name: "left for tomorrow" for name in gaps if name not in {"name", "note"}}
-    seen = hand.send(page, f"/job/{job}/sign", **reasons, **{"name": "Ann"} if "name" in gaps else {})
+    seen = hand.send(
+        page, f"/job/{job}/sign", **reasons, **{"name": "Ann"} if "name" in gaps else {}
+    )
     assert "Seal holds" in hand.read(f"/job/{job}/sign").words, seen.words
 
 
@@ -182,7 +186,8 @@ def test_taken_along_and_used_without_signal(server, opened, tmp_path):
         hand.driver.execute_script(UNFOLD, link)
         link.click()
         found = hand.until(
-            lambda: [one for one in browser.downloads.glob("*.json") if is_whole(one)], "no file came"
+            lambda: [one for one in browser.downloads.glob("*.json") if is_whole(one)],
+            "no file came",
         )
         held = carried_by(found[0].read_bytes())
         assert sorted(one["id"] for one in held.entries) == sorted(row["id"] for row in sent)

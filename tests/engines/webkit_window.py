@@ -17,9 +17,7 @@ def main() -> None:
     gi.require_version("WebKit2", "4.1")
     from gi.repository import GLib, Gtk, WebKit2
 
-    given = dict(
-        word[2:].split("=", 1) if "=" in word else (word[2:], "") for word in sys.argv[1:]
-    )
+    given = dict(word[2:].split("=", 1) if "=" in word else (word[2:], "") for word in sys.argv[1:])
     profile = Path(given["profile"])
     manager = WebKit2.WebsiteDataManager(
         base_data_directory=str(profile / "data"), base_cache_directory=str(profile / "cache")
