@@ -105,6 +105,7 @@ class Hand:
     chance: Random
     looks: int = 0
     given: dict[str, object] = field(default_factory=dict)
+    tried: set[str] = field(default_factory=set)
 
     def name(self, true: TruePipe) -> tuple[Identified, Identified]:
         """What the outside alone gave, and what it was named in the end."""
@@ -123,8 +124,16 @@ class Hand:
             gains.pop(look, None)
         return first, found
 
+    def take_the_rest(self, true: TruePipe) -> Identified:
+        """What it would be named after each look that was left out."""
+        for look in ("wall", "bore", "rigid", "print"):
+            if look not in self.tried:
+                self.look(look, true)
+        return identify(**self.given)
+
     def look(self, look: str, true: TruePipe) -> bool:
         """Take one look; a print line may be worn off."""
+        self.tried.add(look)
         if self.chance.random() > SUCCEEDS[look]:
             return False
         if look == "rigid":

@@ -49,21 +49,22 @@ def entropy_bits(probabilities: Sequence[float]) -> float:
     >>> entropy_bits([0.5, 0.5]), entropy_bits([1.0, 0.0])
     (1.0, 0.0)
     """
-    return -sum(p * math.log2(p) for p in probabilities if p > 0) or 0.0
+    return -sum([p * math.log2(p) for p in probabilities if p > 0]) or 0.0
+
+
+#: What a hand's slip leaves open. [bits]
+_SLIP_BITS = entropy_bits((RIGID_MISJUDGED, 1 - RIGID_MISJUDGED))
 
 
 def gain_from_rigid(rivals: Sequence[Rival]) -> float:
     """Bits that bending it by hand would bring; what is not listed may be either. [bits]"""
-    rigid = [
-        0.5
-        if one.product is None
-        else (1 - RIGID_MISJUDGED if one.product.pipe.rigid else RIGID_MISJUDGED)
-        for one in rivals
-    ]
-    shows = sum(one.probability * p for one, p in zip(rivals, rigid, strict=True))
-    noise = sum(
-        one.probability * entropy_bits((p, 1 - p)) for one, p in zip(rivals, rigid, strict=True)
-    )
+    shows = noise = 0.0
+    for product, _, p in rivals:
+        if product is None:
+            shows, noise = shows + p / 2, noise + p
+        else:
+            stiff = 1 - RIGID_MISJUDGED if product.pipe.rigid else RIGID_MISJUDGED
+            shows, noise = shows + p * stiff, noise + p * _SLIP_BITS
     return max(entropy_bits((shows, 1 - shows)) - noise, 0.0)
 
 
