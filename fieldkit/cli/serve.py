@@ -129,7 +129,8 @@ def serve_command(
         raise Stop(
             f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
         ) from error
-    note(path, "served", clock.now(), public_url)
+    if public_url:
+        note(path, "served", clock.now(), public_url)
     https = public_url.startswith("https://")
     beyond = bool(public_url) or not is_loopback(host)
     app = make_app(

@@ -48,7 +48,8 @@ def demo(home):
         load_demo(log)
         log.append([entry(1, job=log.jobs()[0].id, note="tried it out")], NOW)
     keep_photo(path.with_name("demo-photos"), b"a picture")
-    path.with_suffix(".secret").write_text("x")
+    for name in ("demo.secret", "demo.upkeep", "demo-before-make-marks.db"):
+        path.with_name(name).write_text("x")
     return path
 
 
