@@ -156,8 +156,8 @@ def signature(job: str, entry_id: str, now: str, tell: beside.Tell) -> Entry:
     for line in lines:
         for point in line.missing:
             box = line.box(point)
-            own, whole = (request.form.get(one, "") for one in (box, line.box_of_all))
-            reason = answers.read_text(own.strip() or whole, field=box, limit=500)
+            own, for_all = (request.form.get(one, "") for one in (box, line.box_of_all))
+            reason = answers.read_text(own.strip() or for_all, field=box, limit=500)
             if not reason:
                 raise Problem(
                     box,
