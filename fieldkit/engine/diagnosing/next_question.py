@@ -25,7 +25,7 @@ from fieldkit.engine.diagnosing.belief import (
     repairs,
     suspects,
 )
-from fieldkit.tables.diagnosis import Question, causes, options, questions
+from fieldkit.tables.diagnosis import Question, cause_pairs, causes, options, questions
 
 #: Never more questions than a person bears at a wet box. Trade judgement.
 MOST_QUESTIONS = 8
@@ -39,8 +39,11 @@ LEAST_BITS = 0.005
 LEAST_RISE = 0.001
 #: The case stays open while an answer is this likely to change what is to be mended.
 LEAST_CHANGE = 0.1
-#: A fault that an answer shows outright is mended too if it is this likely to be at work.
+#: A fault that an answer shows outright is mended too if it is this likely to be at work, or if
+#: the table pairs it with the likeliest: metal in a plastic thread that split.
 AT_WORK = 0.05
+#: … and is asked about for that alone where it is as common as this.
+OFTEN = 0.2
 #: Bits that a repair got right for certain is worth. Tried on drawn failures.
 BITS_A_REPAIR = 6.0
 #: What each step of effort adds to the cost of a question; a look costs 1.
@@ -211,9 +214,15 @@ def to_mend(evidence: Evidence, belief: Row) -> list[str]:
     found = [max(shares, key=shares.__getitem__)]
     for one in shown_causes(evidence):
         done = {causes()[other].repair for other in found}
-        if shares[one] >= AT_WORK and causes()[one].repair not in done:
+        at_work = shares[one] >= AT_WORK or _are_pair(one, found[0])
+        if at_work and causes()[one].repair not in done:
             found.append(one)
     return found
+
+
+def _are_pair(shown: str, leader: str) -> bool:
+    """Whether a fault that was seen brings the leader about, so that it comes back unmended."""
+    return any({shown, leader} == {pair.cause_a, pair.cause_b} for pair in cause_pairs())
 
 
 def change(question: str, evidence: Evidence, belief: Row) -> float:
@@ -246,7 +255,8 @@ def change(question: str, evidence: Evidence, belief: Row) -> float:
     >>> change("thread_parts", split, belief) > 0.2 > change("bang_on_close", split, belief)
     True
     """
-    leading, *others = (causes()[one].repair for one in to_mend(evidence, belief))
+    mended = to_mend(evidence, belief)
+    leading, *others = (causes()[one].repair for one in mended)
     by_repair = foreseen(question, belief, repairs())
     by_suspect = foreseen(question, belief, suspects())
     changed = 0.0
@@ -258,7 +268,8 @@ def change(question: str, evidence: Evidence, belief: Row) -> float:
             shown = fsum(
                 cells[at] / len(both) for both, cells in by_suspect.items() if option.shows in both
             )
-            anew = anew or shown >= AT_WORK * heard
+            back = heard >= OFTEN and _are_pair(option.shows, mended[0])
+            anew = anew or back or shown >= AT_WORK * heard
         changed += heard * anew
     return changed
 

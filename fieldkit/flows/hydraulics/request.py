@@ -413,7 +413,9 @@ def _own_sizes(request: Request, *, holds_tube: bool) -> Sizes:
     if holds_tube and request.has("between"):
         request.raw("nominal")
         return Sizes(None, None, None, None, None)
-    return read_sizes(request, side="tube" if holds_tube else "rigid")
+    side, keys = ("tube", ("tubing",)) if holds_tube else ("rigid", ("pvc", "pipe"))
+    named = next((key for key in keys if request.has(key)), None)
+    return read_sizes(request if named is None else request.child(named), side=side)
 
 
 def _known(sizes: Sizes) -> bool:

@@ -351,3 +351,23 @@ def test_numbers_are_held_against_the_joint_and_not_a_second_set_of_limits():
 def test_turns_are_held_against_what_splits_that_size(size, turns, option):
     setting = Setting("npt_thread", thread_size=size)
     assert option_for("turns_past_hand", turns, setting)[0] == option
+
+
+@pytest.mark.parametrize("left_out", [None, "leak_place", "failure_form"])
+def test_metal_in_a_split_plastic_thread_is_asked_for_whatever_else_is_sure(left_out):
+    """Makers of plastic fittings forbid a metal male in a plain plastic female: it splits again."""
+    split = {
+        "fitting_type": "npt_thread",
+        "leak_place": "fitting_body",
+        "failure_form": "visible_split",
+        "crack_seen": "lengthwise_female",
+        "turns_past_hand": 3.5,
+    }
+    split.pop(left_out, None)
+    found = diagnose(split)
+    assert found.causes[0].id == "female_thread_cracked"
+    assert found.next_question is not None
+    assert found.next_question.id == "thread_parts"
+    told = diagnose(split | {"thread_parts": "metal_male"})
+    assert [one.id for one in told.also] == ["wrong_thread_parts"]
+    assert not diagnose(split | {"thread_parts": "moulded_pair"}).also

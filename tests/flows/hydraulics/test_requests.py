@@ -282,3 +282,18 @@ def test_a_thrust_needs_only_the_diameter_of_the_seal():
             temperature=73,
         )
         assert answer["thrust_lbf"] == pytest.approx(pounds, abs=0.051)
+
+
+def test_the_pipe_of_a_joint_may_stand_in_the_joint():
+    # 220 psi is printed on 4 in. Sch 40 pipe (ASTM D1785); its sockets carry less.
+    pipe = {"nominal": "4", "class": "Sch 40"}
+    limits = {
+        asked("hold", static_pressure="50 psi", temperature="73 F", **where)["limit_psi"]
+        for where in (
+            {"joint": {"kind": "solvent_socket", "pipe": pipe}},
+            {"joint": {"kind": "solvent_socket", **pipe}},
+            {"joint": "solvent_socket", "pipe": pipe},
+        )
+    }
+    assert len(limits) == 1
+    assert limits.pop() < 220.0
