@@ -136,7 +136,7 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "mend",
         "mend",
-        say("Mend it"),
+        say("Repair it"),
         say("repair"),
         _has("leak.mended_at"),
         lambda facts: "",

@@ -291,7 +291,7 @@ def read_nominal(given: object, *, field: str) -> str:
     metric = unit is None and number.denominator == 1 and 8 < number <= 400
     raise asked.problem(
         say("“{given}” is not a trade size in our tables."),
-        say("If millimetres are meant, type {mm} mm.")
+        say("If millimeters are meant, type {mm} mm.")
         if metric
         else say("Give a size such as 1/2, 3/4, 1-1/4 or 16 mm."),
         mm=number.numerator,

@@ -223,7 +223,7 @@ def _losses(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
         told.append(say("too close to the pressure here"))
     if one.cost is not None and one.cost - min(costs) > 0.005:
         more = f"{one.cost - min(costs):.2f}"
-        told.append(say("${more} dearer than the cheapest", more=more))
+        told.append(say("${more} more expensive than the cheapest", more=more))
     if slower > 0.05:
         told.append(say("{more} min longer than the quickest", more=Figure(slower, "", 1)))
     if one.wait_minutes > min(other.wait_minutes for other in others):

@@ -137,7 +137,7 @@ def _never(kinds: frozenset[str]) -> Text:
     if "pipe" in kinds and kinds & {"npt-female", "npt-male"}:
         return say("Plain pipe has no thread, and this pipe must not be given one.")
     if "spigot" in kinds and "grip-pvc" in kinds:
-        return say("A moulded spigot is too short for a grip end: the teeth need plain pipe.")
+        return say("A molded spigot is too short for a grip end: the teeth need plain pipe.")
     return say("These two kinds of end are not made for each other.")
 
 

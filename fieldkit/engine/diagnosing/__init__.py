@@ -7,7 +7,7 @@ a cause and never buries it. Failures that were found out are added to the weigh
 information it gives and how much more often the repair is then right (`repair` in `causes.csv`:
 causes mended by the same work count as one), over its effort. What can be seen or remembered
 comes before what must be taken apart, and the case stays open while an answer may change what is
-to be mended; an answer that shows a fault outright (`shows` in `question_options.csv`) is mended
+to be repaired; an answer that shows a fault outright (`shows` in `question_options.csv`) is mended
 too. Play cases with `fieldkit diagnose score FILE`; `fieldkit diagnose simulate` gives the honest
 expectation, with plain naive Bayes on the same draws beside it, and `--past N` a company with a
 log of its own.

@@ -37,7 +37,7 @@ FEWEST_ANSWERS = 3
 LEAST_BITS = 0.005
 #: The right repair this much more often is worth one more question.
 LEAST_RISE = 0.001
-#: The case stays open while an answer is this likely to change what is to be mended.
+#: The case stays open while an answer is this likely to change what is to be repaired.
 LEAST_CHANGE = 0.1
 #: A fault that an answer shows outright is mended too if it is this likely to be at work, or if
 #: the table pairs it with the likeliest: metal in a plastic thread that split.
@@ -226,7 +226,7 @@ def _are_pair(shown: str, leader: str) -> bool:
 
 
 def change(question: str, evidence: Evidence, belief: Row) -> float:
-    """How likely the answer is to change what is to be mended.
+    """How likely the answer is to change what is to be repaired.
 
     By another repair becoming the likeliest, or by showing a fault outright that is likely to be
     at work and that the repairs so far do not put right.

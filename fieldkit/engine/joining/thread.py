@@ -330,7 +330,7 @@ def _mismatched(joint: Screwed, why: Text, male: Thread, female: Thread) -> Made
         joint,
         verdict="does_not_match",
         headline=why,
-        cautions=(say("Tape cannot mend it: undo it before water goes on."), *_care()),
+        cautions=(say("Tape cannot repair it: undo it before water goes on."), *_care()),
         working=tuple(lines),
         turns=(0.0, 0.0, 0.0),
         adapter=ADAPTERS[frozenset((male.form, female.form))],

@@ -16,12 +16,12 @@ FORMS = {
     "r": "tapered pipe thread, 55° (R)",
 }
 
-_HOSE_TO_PIPE = say("Use a moulded adapter, hose thread one side and pipe thread the other.")
+_HOSE_TO_PIPE = say("Use a molded adapter, hose thread one side and pipe thread the other.")
 
 #: The part that joins two forms, by the two forms.
 ADAPTERS: dict[frozenset[str], Text] = {
     frozenset(("npt", "hose")): say(
-        "Use a moulded hose-to-pipe adapter, or a swivel nut with washer on the male pipe thread."
+        "Use a molded hose-to-pipe adapter, or a swivel nut with washer on the male pipe thread."
     ),
     frozenset(("swivel", "hose")): _HOSE_TO_PIPE,
     frozenset(("npt", "fire hose")): say("Use an adapter made for fire hose to pipe thread."),

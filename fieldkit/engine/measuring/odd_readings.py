@@ -171,7 +171,7 @@ def refuse_slips(readings_in: tuple[float, ...], largest_in: float, field: str) 
                     given=Figure(one, "in", 3),
                     limit=Figure(largest_in, "in", 1),
                 ),
-                say("If it is millimetres, type {mm} mm.", mm=f"{one:.6g}")
+                say("If it is millimeters, type {mm} mm.", mm=f"{one:.6g}")
                 if _given_in_inches(one)
                 else say("Look where the point stands, and type it again."),
             )
@@ -183,7 +183,7 @@ def _refuse_slip(reading_in: float, middle_in: float, field: str, number: int) -
         if abs(reading_in / middle_in / factor - 1) > share:
             continue
         if factor == _MM_PER_INCH and _given_in_inches(reading_in):
-            instead = say("It looks like millimetres: type {mm} mm.", mm=f"{reading_in:.6g}")
+            instead = say("It looks like millimeters: type {mm} mm.", mm=f"{reading_in:.6g}")
         elif factor == 1 / _MM_PER_INCH:
             instead = say("Give all of them in one unit.")
         else:

@@ -461,7 +461,7 @@ def _cautions(
     if any(
         part.kind == "npt" and part.pipe and "40" in part.pipe.pipe_class for part in line.parts
     ):
-        notes.append(say("Never cut a thread on Sch 40 pipe. Use a moulded threaded part."))
+        notes.append(say("Never cut a thread on Sch 40 pipe. Use a molded threaded part."))
     always = caution("depressurise", "stand_clear", "eyes")
     caps = say("Block every cap against something solid: pressure pushes it off the pipe.")
     return (*notes, caps, *always, *caution("local_code"))

@@ -130,7 +130,7 @@ STEPS = (
     ),
     Step(
         "valve",
-        "Do you want a tap right here?",
+        "Do you want a valve right here?",
         Choice((Option("no", "No"), Option("yes", "Yes", "valve"))),
         trade="valve",
         why="A valve with a tube end saves a part.",
@@ -160,7 +160,7 @@ STEPS = (
         ),
         trade="static pressure",
         why="Each joint has a ceiling. What holds it with room for a surge stands first.",
-        hint="A gauge on a tap reads it with everything shut. A regulator prints its own.",
+        hint="A gauge on a faucet reads it with everything shut. A regulator prints its own.",
         fact="site.pressure_psi",
         short="Highest pressure",
     ),

@@ -91,7 +91,7 @@ _ANEW = (
 
 
 def cause_of(known: Known) -> Cause | None:
-    """What is to be mended: what the person says now, what it was found to be, what is likely."""
+    """What is to be repaired: what the person says now, what it was found to be, what is likely."""
     if "cause" in known:
         return causes().get(str(known["cause"]))
     really = known.get("leak.really")
@@ -136,7 +136,7 @@ def sizes_told(facts: Known) -> tuple[Text, ...]:
 
 CAUSE = Step(
     "cause",
-    "What is to be mended?",
+    "What is to be repaired?",
     Choice(tuple(Option(row.id, row.title) for row in causes().values())),
     trade="cause of the failure",
     why="Each cause has its own fix: a wrong one lets go again.",
@@ -239,7 +239,7 @@ def work_out(given: Known, facts: Known) -> Mend:
         headline = say("The old joint is off. Make it anew, then test it.")
     else:
         verdict = "mended"
-        headline = say("Mended: {cause}. Only a test shows that it holds.", cause=name)
+        headline = say("Repaired: {cause}. Only a test shows that it holds.", cause=name)
     return Mend(
         verdict=verdict,
         headline=headline,
@@ -260,7 +260,7 @@ def show(answer: Known) -> tuple[Block, ...]:
     """What keeps it mended, and when to call somebody."""
     blocks: list[Block] = []
     if answer["prevent"]:
-        blocks.append(Steps(say("So that it stays mended"), (answer["prevent"],)))
+        blocks.append(Steps(say("So that it stays repaired"), (answer["prevent"],)))
         blocks.append(
             Notes(say("When to stop and call a licensed person"), (answer["stop"],), folded=True)
         )
@@ -268,7 +268,7 @@ def show(answer: Known) -> tuple[Block, ...]:
 
 
 def learn(given: Known, answer: Known) -> dict[str, Any]:
-    """When it was mended; what no longer holds of a joint that was taken apart."""
+    """When it was repaired; what no longer holds of a joint that was taken apart."""
     learned: dict[str, Any] = {
         "leak.mended_at": answer["mended_at"],
         "leak.remake": answer["remake"] or None,
@@ -283,7 +283,7 @@ def learn(given: Known, answer: Known) -> dict[str, Any]:
 
 MEND_FLOW = Flow(
     id="mend",
-    title="Mend it",
+    title="Repair it",
     trade="repair",
     about="What you need, the steps of the fix, and the test that proves it.",
     steps=(CAUSE, *(step for group in _GROUPS for step in group)),
@@ -293,7 +293,7 @@ MEND_FLOW = Flow(
     cautions=("depressurise", "stand_clear"),
     together=tuple(tuple(step.id for step in group) for group in _GROUPS),
     pages=(
-        *(say("Mend it: {cause}", cause=row.title) for row in causes().values()),
+        *(say("Repair it: {cause}", cause=row.title) for row in causes().values()),
         say("Make it all anew"),
     ),
     aside=_aside,

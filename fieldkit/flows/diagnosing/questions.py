@@ -185,7 +185,7 @@ WAYS_IN = (
         "leak-now",
         "It is leaking",
         "active leak",
-        "Why it leaks, in eight questions or fewer, and how to mend it.",
+        "Why it leaks, in eight questions or fewer, and how to repair it.",
         {},
         asks_place=True,
     ),
@@ -342,8 +342,8 @@ def show(answer: Known) -> tuple[Block, ...]:
                 (say("If it is not that"), second["name"]),
             )
         ),
-        Steps(say("Prove it before you mend it"), tuple(answer["checks"])),
-        Steps(say("How to mend it"), tuple(first["fix"])),
+        Steps(say("Prove it before you repair it"), tuple(answer["checks"])),
+        Steps(say("How to repair it"), tuple(first["fix"])),
     ]
     also = answer.get("also", ())
     for one in also:
@@ -353,14 +353,14 @@ def show(answer: Known) -> tuple[Block, ...]:
     if answer["remake"]:
         blocks.append(Notes(say("To make this joint anew"), tuple(answer["remake"])))
     blocks += [
-        Notes(say("So that it stays mended"), (first["prevent"],)),
+        Notes(say("So that it stays repaired"), (first["prevent"],)),
         Notes(say("When to stop and call a licensed person"), (first["stop"],), folded=True),
     ]
     mended = {one["id"] for one in (first, *also)}
     for pair in answer["pairs"]:
         if not mended.issuperset(pair["causes"]):
             both = join(pair["names"], "; ")
-            title = say("Two causes may act together: mend both")
+            title = say("Two causes may act together: repair both")
             blocks.append(Notes(title, (both, pair["seen_as"])))
     blocks += _reasons(answer)
     cards = [
@@ -410,7 +410,7 @@ def pick(answer: Known, chosen: str) -> dict[str, Any]:
 
 def _onward(answer: Known, facts: Known) -> Onward | None:
     """After a cause comes the repair; after a stop nothing here."""
-    return None if answer.get("verdict") == STOPPED else Onward("mend", say("Mend it"))
+    return None if answer.get("verdict") == STOPPED else Onward("mend", say("Repair it"))
 
 
 def _to_buy(answer: Known) -> Onward | None:

@@ -106,7 +106,7 @@ def _value(name: str, facts: Facts, state: str) -> Text:
             return say("to be put right")
         if facts.get("leak.cause") and facts.get("test.verdict") != "holds":
             mended = facts.get("leak.mended_at") is not None
-            return say("mended") if mended else say("to be mended")
+            return say("repaired") if mended else say("to be repaired")
         if not facts.get("parts.assembly"):
             return say("not chosen")
         return say("made") if state == "done" else say("chosen")

@@ -84,7 +84,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         given,
         facts,
         say("Without the pressure before it, the peak is not known."),
-        say("Screw a gauge on the nearest tap and read it with everything shut."),
+        say("Screw a gauge on the nearest faucet and read it with everything shut."),
     )
     if given.get("flow") is None:
         speed = _FULL_SPEED

@@ -51,7 +51,7 @@ STATIC = Step(
     ),
     trade="static pressure",
     why="With no flow, all of it reaches every joint.",
-    hint="Screw a gauge on the nearest tap, shut everything, and read it.",
+    hint="Screw a gauge on the nearest faucet, shut everything, and read it.",
     fact="site.pressure_psi",
     short="Pressure, all shut",
 )
@@ -133,7 +133,7 @@ OUTLET_FLOW = Step(
     ),
     trade="emitter flow",
     why="All of them together must come through the tubing.",
-    hint="Printed on the emitter or on the tubing, gallons or litres an hour.",
+    hint="Printed on the emitter or on the tubing, gallons or liters an hour.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(1.0, "gph")),
     short="One emitter gives",
 )

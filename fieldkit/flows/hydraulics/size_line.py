@@ -227,7 +227,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
         given,
         facts,
         say("Without the pressure nothing can be sized."),
-        say("Screw a gauge on the nearest tap and read it with everything shut."),
+        say("Screw a gauge on the nearest faucet and read it with everything shut."),
     )
     pipe = rigid_of(given, facts, owned)
     modulus = materials()[pipe.material].dynamic_modulus_psi

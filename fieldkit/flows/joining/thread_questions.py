@@ -137,7 +137,7 @@ def _dial(known: Known) -> Drawing | None:
 
 
 _MATERIALS_IN = (
-    Option("plastic", "Plastic", "moulded plastic"),
+    Option("plastic", "Plastic", "molded plastic"),
     Option("metal", "Metal", "brass or steel"),
 )
 
@@ -149,7 +149,7 @@ STEPS = (
             (
                 Option("npt", "Narrows towards its end, no washer", "tapered pipe thread"),
                 Option("npt_swivel", "Loose nut with a washer, on a pipe thread", "swivel"),
-                Option("hose", "Hose nut with a washer, on a hose tap", "hose thread"),
+                Option("hose", "Hose nut with a washer, on a hose faucet", "hose thread"),
                 Option("r", "Marked R, Rc or Rp, no washer", "ISO 7 taper"),
                 Option("g", "Marked G, with a washer", "ISO 228 parallel"),
                 Option("mixed", "One side is a hose thread, the other a pipe thread"),
@@ -171,7 +171,7 @@ STEPS = (
         trade="nominal size",
         why="Small threads split first.",
         hint=say(
-            "It is moulded on the part. A ½ in thread measures {od} across.",
+            "It is molded on the part. A ½ in thread measures {od} across.",
             od=Figure(0.84, "in", 2),
         ),
         fact="thread.size",

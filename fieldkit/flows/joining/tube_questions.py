@@ -159,7 +159,7 @@ STEPS = (
         ),
         trade="static pressure",
         why="It says how many clamps, and whether this end suits at all.",
-        hint="With everything shut, on a gauge at the tap.",
+        hint="With everything shut, on a gauge at the faucet.",
         fact="site.pressure_psi",
         when=_pushes,
         cant_tell="I can’t tell: show the usual ceiling",

@@ -245,7 +245,7 @@ def _steps(side: str) -> tuple[Step, ...]:
             trade="circumference",
             why="The length round, over 3.1416, is the width across. An oval does not matter.",
             hint="Wrap it square and snug. Mark where it meets itself, lay it flat, "
-            "measure to the mark. Half a millimetre counts.",
+            "measure to the mark. Half a millimeter counts.",
             kind=Readings("in", ("First strip", "Second strip", "Third strip")),
             when=lambda known: _tool(known) == "strip",
             sources=("statics",),

@@ -179,7 +179,7 @@ def _plan(given: Known, facts: Known) -> LinePlan:
             "pressure",
             None,
             say("Without the pressure in use there is no test pressure."),
-            say("Screw a gauge onto a hose tap, or read the figure on the regulator."),
+            say("Screw a gauge onto a hose faucet, or read the figure on the regulator."),
         )
     temperature = told(_HEAT, given, facts)
     if temperature is None:

@@ -18,7 +18,7 @@ KNOWN = {LANGUAGE_COOKIE: tuple(LANGUAGES), UNITS_COOKIE: UNITS, LIGHT_COOKIE: L
 #: Each system by the units that people know it by.
 UNIT_WORDS = {
     "inch": say("Inches, psi, °F"),
-    "metric": say("Millimetres, bar, °C"),
+    "metric": say("Millimeters, bar, °C"),
 }
 
 
