@@ -148,7 +148,7 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "leak.joint": ("type of the joint that failed (option of fitting_type)", CODE),
     "leak.really": ("what it was found to be in the end", TEXT),
     "leak.remake": ("how the joint is made anew (join-cement, join-thread, join-tube)", CODE),
-    "leak.mended_at": ("when it was mended (ISO 8601, UTC)", Moment()),
+    "leak.mended_at": ("when it was repaired (ISO 8601, UTC)", Moment()),
 }
 
 #: Each fact in words.

@@ -248,7 +248,7 @@ T1 = Run(
     (
         Errand("why it came off", learned("leak.cause"), ("what=popped", "came off")),
         Errand("say what it was", learned("leak.really"), (PICK, "it was this", "confirm")),
-        Errand("mend it and prove it", PROVEN, ("mend it", "put the tubing on", PICK)),
+        Errand("repair it and prove it", PROVEN, ("repair it", "put the tubing on", PICK)),
     ),
     {
         **CRAFT,
@@ -351,7 +351,7 @@ T3 = Run(
         Errand(
             "make the thread anew",
             learned("thread.verdict", "ok"),
-            ("mend it", "screw the threads together", "back to this joint"),
+            ("repair it", "screw the threads together", "back to this joint"),
             follows=False,
         ),
     ),
@@ -383,7 +383,7 @@ H1 = Run(
             "why, what to do, when to call",
             lambda screen: (
                 bool(screen.facts.get("leak.cause"))
-                and screen.says(r"how to mend|what to do|do this", r"licen[sc]ed person|call a")
+                and screen.says(r"how to repair|what to do|do this", r"licen[sc]ed person|call a")
             ),
             ("what=popped", "came off"),
         ),

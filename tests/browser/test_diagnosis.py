@@ -64,7 +64,7 @@ def test_a_homeowner_with_a_popped_fitting(request, phone_kind):
     assert asked[0] == "safe"
     words = watched.page.locator("main").inner_text()
     assert "Tube OD does not match the ring" in words
-    assert "How to mend it" in words
+    assert "How to repair it" in words
     assert "When to stop and call a licensed person" in words
 
 

@@ -25,7 +25,7 @@ FRAME = """
 HOME = """
     main
     heading 1 What is in front of you?
-    button It leaks Find out why, and mend it
+    button It leaks Find out why, and repair it
     button It came off The tubing or a part let go
     button A joint to make Measure, choose the parts, join, test
     button A tube without a name Find out which size it really is
@@ -239,4 +239,4 @@ def test_a_diagnosis_is_heard_in_this_order(small_phone):
     reader.enters('button[value="cant-tell"]').enters('button[value="enough"]')
     said = outline(reader.page.locator("main"))
     assert said[0].startswith("heading 1 Not settled. Look first at:")
-    assert "link Mend it" in said
+    assert "link Repair it" in said

@@ -170,7 +170,7 @@ def test_the_cause_that_was_found_leads_to_the_mend_and_stands_on_the_joint(app,
             if "Answer now" in answer.words:
                 answer = hand.send(answer, answer="enough")
                 break
-    assert "Mend it" in answer.words
+    assert "Repair it" in answer.words
     mend = hand.send(answer, "/pick", pick=first_pick(answer))
     assert "/mend/" in mend.path
     assert "You need" in mend.words
@@ -180,7 +180,7 @@ def test_the_cause_that_was_found_leads_to_the_mend_and_stands_on_the_joint(app,
     assert f"/{known.get('leak.remake', 'answer')}" in done.path  # straight on to make it anew
     shown = hand.read(f"/joint/{joint}")
     assert "What it really was" in shown.words
-    assert "mended" in shown.words
+    assert "repaired" in shown.words
     assert "_" not in shown.words.split("Picked: ")[1].split(".")[0][:40]
 
 

@@ -403,7 +403,7 @@ def test_why_says_what_each_is_best_at_and_what_it_gives_up():
     assert "fewest parts" in by_key["ring_coupling_0500_0700"]
     assert "no cement to wait for" in by_key["grip_fipt_0500+mipt_collar_0500_0620_0710"]
     nut = by_key["female_adapter_0500_0500+mipt_collar_0500_0620_0710"]
-    assert "$1.45 dearer than the cheapest" in nut  # 3.125 less 1.675
+    assert "$1.45 more expensive than the cheapest" in nut  # 3.125 less 1.675
 
 
 def test_parts_without_a_price_leave_the_cost_open_and_are_named():
