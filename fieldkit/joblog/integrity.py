@@ -19,7 +19,7 @@ from fieldkit.joblog import arrival, fold
 from fieldkit.joblog.arrival import Compared
 from fieldkit.joblog.backup import digest_of, photo_files, photos_known
 from fieldkit.joblog.log import JobLog
-from fieldkit.joblog.signing import Checked, all_entries, check
+from fieldkit.joblog.signing import Checked, read_through
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ def seals(log: JobLog) -> Iterator[tuple[str, Checked]]:
         signed = [str(row[0]) for row in rows]
     for job in signed:
         try:
-            checked = check(all_entries(log, job))
+            checked = read_through(log, job).checked
         except (ValueError, TypeError) as error:
             raise _unreadable(job, error) from error
         yield from ((job, one) for one in checked)

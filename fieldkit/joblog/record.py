@@ -11,22 +11,21 @@ from fieldkit.engine.working import tellable
 from fieldkit.flows.block import Block, Cards, Clock, Notes, Table
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import STAGES
+from fieldkit.flows.flow import Flow
 from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.door import fitted
 from fieldkit.joblog.entry import Entry
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.marks import words_of
-from fieldkit.joblog.read import JobNow, JointNow
+from fieldkit.joblog.read import JobNow, JointNow, Stored
 from fieldkit.joblog.signing import (
     Checked,
     Point,
-    all_stored,
     brought_in,
-    check,
-    digests_of,
     last_own,
     point_label,
     points,
+    read_through,
     whole_digest,
 )
 
@@ -64,7 +63,7 @@ class Record:
 
     job: JobNow
     made_at: str
-    joints: tuple[JointRecord, ...]
+    joints: JointRecords
     notes: tuple[Entry, ...]
     signatures: tuple[Checked, ...]
     signed: bool
@@ -79,7 +78,7 @@ class Record:
 
     def name_of(self, joint: str) -> str:
         """The name of one of its joints."""
-        return next((one.joint.name for one in self.joints if one.joint.id == joint), joint)
+        return next((one.name for one in self.joints.joints if one.id == joint), joint)
 
     @staticmethod
     def label_of(point: str) -> str:
@@ -101,60 +100,90 @@ def record_of(
     job = log.job(job_id)
     if job is None:
         return None
-    whole = 3 * job.entries
-    stored = all_stored(log, job_id, lambda n: tell(n, whole))
-    entries = tuple(one.entry for one in stored)
-    there = {one.id: one for one in entries if one.kind == "result"}
-    notes = _notes(entries)
-    joints = tuple(
-        JointRecord(
-            joint=joint,
-            points=points(joint, now),
-            outcomes=tuple(_outcomes(joint, there)),
-            notes=notes.get(joint.id, ()),
-            photos=log.photos(job_id, joint.id),
-        )
-        for joint in log.joints(job_id)
-    )
+    notes: dict[str, list[Entry]] = {}
+    arrived = {}
+
+    def each(one: Stored) -> None:
+        if one.apart:
+            arrived[one.entry.id] = one.apart
+        if one.entry.kind == "note":
+            notes.setdefault(one.entry.joint, []).append(fitted(one.entry)[0])
+
+    through = read_through(log, job_id, each, lambda n: tell(n, job.entries))
+    signed, digests = through.checked, through.digests
+    joints = log.joints(job_id)
+    sources: dict[str, None] = {}
+    cautions: dict[str, None] = {}
+    for joint in joints:
+        for _, entry in _last_results(log, joint):
+            answer = tellable(entry.result or {})
+            sources |= dict.fromkeys(_sources(answer))
+            cautions |= dict.fromkeys(answer.get("cautions") or ())
+        tell(job.entries, job.entries)
     told_of: dict[str, tuple[Text, ...]] = {}
     for mark in log.marks(job=job_id):
         told_of[mark.entry] = (*told_of.get(mark.entry, ()), words_of(mark))
-    answers = [one.answer for joint in joints for one in joint.outcomes]
-    signed = check(entries, lambda n: tell(job.entries + n, whole))
-    digests = digests_of(entries, lambda n: tell(2 * job.entries + n, whole))
     own = last_own(signed, brought_in(log, job_id))
     return Record(
         job=job,
         made_at=now,
-        joints=joints,
-        notes=notes.get("", ()),
+        joints=JointRecords(log, joints, now, notes),
+        notes=tuple(notes.get("", ())),
         signatures=signed,
         signed=own is not None,
         after=own.after if own else (),
-        entries=len(entries),
+        entries=len(digests),
         digest=whole_digest(digests),
-        sources=tuple(dict.fromkeys(_sources(answers))),
+        sources=tuple(sources),
         marks=told_of,
-        cautions=tuple(
-            dict.fromkeys(one for answer in answers for one in answer.get("cautions") or ())
-        ),
+        cautions=tuple(cautions),
         head=head,
-        arrived={one.entry.id: one.apart for one in stored if one.apart},
+        arrived=arrived,
     )
 
 
-def _outcomes(joint: JointNow, there: dict[str, Entry]) -> Iterator[Outcome]:
+class JointRecords:
+    """The records of a job's joints, each made when its turn comes and not kept."""
+
+    def __init__(
+        self, log: JobLog, joints: tuple[JointNow, ...], now: str, notes: Mapping[str, list[Entry]]
+    ) -> None:
+        self._log, self._now, self._notes = log, now, notes
+        self.joints = joints
+
+    def __len__(self) -> int:
+        """How many there are."""
+        return len(self.joints)
+
+    def __iter__(self) -> Iterator[JointRecord]:
+        """One after the other, oldest first."""
+        for joint in self.joints:
+            yield JointRecord(
+                joint=joint,
+                points=points(joint, self._now),
+                outcomes=tuple(_outcomes(self._log, joint)),
+                notes=tuple(self._notes.get(joint.id, ())),
+                photos=self._log.photos(joint.job, joint.id),
+            )
+
+
+def _outcomes(log: JobLog, joint: JointNow) -> Iterator[Outcome]:
+    """What each flow came to, in the order of the work."""
+    for flow, entry in _last_results(log, joint):
+        answer = tellable(entry.result or {})
+        yield Outcome(flow.title, entry, answer, tuple(filter(_on_paper, flow.blocks(answer))))
+
+
+def _last_results(log: JobLog, joint: JointNow) -> Iterator[tuple[Flow, Entry]]:
     """The last result of each flow, in the order of the work."""
     known = flows()
     order = {stage.flow: n for n, stage in enumerate(STAGES)}
     states = sorted(joint.states.values(), key=lambda one: (order.get(one.flow, 99), one.at))
     for state in states:
-        whole, flow = there.get(state.entry), known.get(state.flow)
-        entry = None if whole is None else fitted(whole)[0]
-        if entry is None or flow is None or entry.result is None:
-            continue
-        answer = tellable(entry.result)
-        yield Outcome(flow.title, entry, answer, tuple(filter(_on_paper, flow.blocks(answer))))
+        whole, flow = log.entry(state.entry), known.get(state.flow)
+        entry = None if whole is None else fitted(whole.entry)[0]
+        if entry is not None and flow is not None and entry.result is not None:
+            yield flow, entry
 
 
 def _on_paper(block: Block) -> bool:
@@ -164,17 +193,7 @@ def _on_paper(block: Block) -> bool:
     )
 
 
-def _notes(entries: tuple[Entry, ...]) -> dict[str, tuple[Entry, ...]]:
-    """The notes on each joint, and on the job itself under no name."""
-    found: dict[str, list[Entry]] = {}
-    for one in entries:
-        if one.kind == "note":
-            found.setdefault(one.joint, []).append(fitted(one)[0])
-    return {joint: tuple(notes) for joint, notes in found.items()}
-
-
-def _sources(answers: list[dict[str, Any]]) -> Iterator[str]:
-    for answer in answers:
-        for line in answer.get("working") or ():
-            if isinstance(line, dict) and line.get("source"):
-                yield str(line["source"])
+def _sources(answer: Mapping[str, Any]) -> Iterator[str]:
+    for line in answer.get("working") or ():
+        if isinstance(line, dict) and line.get("source"):
+            yield str(line["source"])

@@ -155,20 +155,14 @@ def whole_digest(digests: Mapping[str, str]) -> str:
     return sha256(lines.encode()).hexdigest()
 
 
-def all_stored(log: JobLog, job: str, tell: Tell = lambda _: None) -> tuple[Stored, ...]:
-    """Every entry of a job with when it arrived, in order of arrival; ``tell`` of each lot."""
-    seq = 0
-    found: list[Stored] = []
-    while page := log.since(seq, _LOT, job_id=job):
-        seq = page[-1].seq
-        found.extend(page)
-        tell(len(found))
-    return tuple(found)
-
-
 def all_entries(log: JobLog, job: str) -> tuple[Entry, ...]:
     """Every entry of a job, in order of arrival."""
-    return tuple(one.entry for one in all_stored(log, job))
+    seq = 0
+    found: list[Entry] = []
+    while page := log.since(seq, _LOT, job_id=job):
+        seq = page[-1].seq
+        found.extend(one.entry for one in page)
+    return tuple(found)
 
 
 def _held(signature: Entry) -> dict[str, str]:
@@ -186,28 +180,27 @@ def signatures(entries: Iterable[Entry]) -> tuple[Entry, ...]:
 
 
 def seal(
-    signature: Entry,
-    entries: Sequence[Entry],
-    others: Collection[str] = frozenset(),
-    tell: Tell = lambda _: None,
+    signature: Entry, entries: Sequence[Entry], others: Collection[str] = frozenset()
 ) -> Entry:
-    """The signature with its seal on itself and the entries before it.
+    """The signature with its seal on itself and the entries before it: see ``seal_over``."""
+    there, digests = {one.id: one for one in entries}, digests_of(entries)
+    return seal_over(signature, Through(there, digests, _checked(there, digests)), others)
+
+
+def seal_over(signature: Entry, before: Through, others: Collection[str]) -> Entry:
+    """The signature with its seal on itself and all that was there before it.
 
     It builds on the earlier seals that hold, and lists what none of them does; ``digest`` is over
     all of it. ``others`` are signatures that a file brought in: nothing is built on these.
     """
-    digests = digests_of(entries, tell)
-    there = {one.id: one for one in entries}
     on = [
-        one.signature.id
-        for one in _checked(there, digests)
-        if one.whole and one.signature.id not in others
+        one.signature.id for one in before.checked if one.whole and one.signature.id not in others
     ]
     earlier: dict[str, str] = {}
     for one in on:
-        for base in _builds_on(there[one], there):
+        for base in _builds_on(before.there[one], before.there):
             earlier.update(_held(base))
-    new = {one: digest for one, digest in digests.items() if one not in earlier}
+    new = {one: digest for one, digest in before.digests.items() if one not in earlier}
     held = {**earlier, **new}
     sealing = {"form": FORM, "on": on, "digests": new, "entries": len(held)}
     made = replace(signature, result={**(signature.result or {}), **sealing})
@@ -256,19 +249,67 @@ class Checked:
         return not self.wrong
 
 
-def check(entries: Sequence[Entry], tell: Tell = lambda _: None) -> tuple[Checked, ...]:
+def check(entries: Sequence[Entry]) -> tuple[Checked, ...]:
     """Work out every seal of one job again, oldest first."""
-    return _checked({one.id: one for one in entries}, digests_of(entries, tell))
+    return _checked({one.id: one for one in entries}, digests_of(entries))
 
 
-def digests_of(entries: Sequence[Entry], tell: Tell = lambda _: None) -> dict[str, str]:
+def digests_of(entries: Iterable[Entry]) -> dict[str, str]:
     """The digest of each entry, by its id."""
-    found = {}
-    for n, one in enumerate(entries, start=1):
-        found[one.id] = entry_digest(one)
-        if n % _LOT == 0:
-            tell(n)
-    return found
+    return {one.id: entry_digest(one) for one in entries}
+
+
+@dataclass(frozen=True, slots=True)
+class Through:
+    """A job that was read through: its entries, signatures whole and others in short, the digest
+    of each, and what became of every seal.
+    """
+
+    there: Mapping[str, Entry]
+    digests: Mapping[str, str]
+    checked: tuple[Checked, ...]
+
+
+def read_through(
+    log: JobLog,
+    job: str,
+    each: Callable[[Stored], object] = lambda _: None,
+    tell: Tell = lambda _: None,
+) -> Through:
+    """Read a job once; ``each`` sees every entry, ``tell`` how many were read.
+
+    What was typed and worked out is not kept of any but a signature, as a job may hold more than
+    the memory does.
+    """
+    there: dict[str, Entry] = {}
+    digests: dict[str, str] = {}
+    older, seq = False, 0
+    while page := log.since(seq, _LOT, job_id=job):
+        seq = page[-1].seq
+        for one in page:
+            digests[one.entry.id] = entry_digest(one.entry)
+            there[one.entry.id] = one.entry if one.entry.kind == "signature" else _slim(one.entry)
+            older |= one.entry.kind == "signature" and not _is_ours(one.entry)
+            each(one)
+        tell(len(there))
+    # An older seal may hold an entry in a form that must be made from all of it.
+    checked = check(all_entries(log, job)) if older else _checked(there, digests)
+    return Through(there, digests, checked)
+
+
+def _slim(entry: Entry) -> Entry:
+    """What a list of what came after a signature tells of an entry."""
+    said = entry.result if isinstance(entry.result, Mapping) else {}
+    told = {name: said[name] for name in ("headline", "verdict") if name in said}
+    words = said.get("said")
+    if isinstance(words, Mapping) and told.get("headline") in words:
+        told["said"] = {told["headline"]: words[told["headline"]]}
+    return replace(entry, typed={}, facts={}, result=told or None)
+
+
+def _is_ours(signature: Entry) -> bool:
+    result = signature.result
+    return isinstance(result, Mapping) and result.get("form") == FORM
 
 
 def last_own(checked: Sequence[Checked], others: Collection[str]) -> Checked | None:

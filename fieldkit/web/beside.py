@@ -13,7 +13,7 @@ import tempfile
 import threading
 import time
 import weakref
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -62,7 +62,7 @@ Tell = Callable[[int, int], None]
 
 @dataclass
 class Work:
-    """One piece of work. ``part`` of ``whole`` is done; a file or a page is what it comes to."""
+    """One piece of work. ``part`` of ``whole`` is done; a file, or a page, is what it comes to."""
 
     title: Text
     owner: str
@@ -72,8 +72,8 @@ class Work:
     whole: int = 0
     done: bool = False
     wrong: Text | None = None
-    page: str | None = None
     file: Path | None = None
+    is_page: bool = False
     headers: dict[str, str] = field(default_factory=dict)
     give_way: Callable[[], object] = lambda: None
 
@@ -209,34 +209,35 @@ def handed_over(
         return Response(b"".join(parts), headers=headers)
 
     def write(work: Work) -> None:
-        path = current_app.extensions["beside"].folder / secrets.token_hex(16)
-        with path.open("wb") as out:
-            for one in make(work.tell):
-                out.write(one.encode() if isinstance(one, str) else one)
-        work.file, work.headers = path, headers
+        put(work, make(work.tell), headers)
 
     return begin(title, back, write)
 
 
-def page(title: Text, back: str, entries: int, make: Callable[[Tell], str]) -> str | AnyResponse:
+def put(work: Work, pieces: Iterable[str | bytes], headers: dict[str, str] | None = None) -> None:
+    """What a piece of work came to, written to the disk as it is made; a page without headers."""
+    path = current_app.extensions["beside"].folder / secrets.token_hex(16)
+    with path.open("wb") as out:
+        for one in pieces:
+            out.write(one.encode() if isinstance(one, str) else one)
+    work.file, work.headers, work.is_page = path, headers or {}, headers is None
+
+
+def page(
+    title: Text, back: str, entries: int, make: Callable[[Tell], Iterable[str]]
+) -> str | AnyResponse:
     """A page: at once where there is little on it, else made beside."""
     if not is_long(entries):
-        return make(lambda *_: None)
-
-    def write(work: Work) -> None:
-        work.page = make(work.tell)
-
-    return begin(title, back, write)
+        return "".join(make(lambda *_: None))
+    return begin(title, back, lambda work: put(work, make(work.tell)))
 
 
-def drawn(template: str, tell: Tell, whole: int, **about: object) -> str:
-    """A large page, made piece by piece; ``whole`` of its work is done by then."""
-    pieces = []
+def drawn(template: str, tell: Tell, whole: int, **about: object) -> Iterator[str]:
+    """A large page, piece by piece; ``whole`` of its work is done by then."""
     for n, piece in enumerate(stream_template(template, **about)):
-        pieces.append(piece)
+        yield piece
         if n % _PIECES == 0:
             tell(whole, whole)
-    return "".join(pieces)
 
 
 def is_long(entries: int, size: int = 0) -> bool:
@@ -254,12 +255,12 @@ def _own(key: str) -> Work:
 
 
 @pages.get("/<key>")
-def show(key: str) -> str | Response:
+def show(key: str) -> Response:
     """How far a piece of work is; asked anew by itself until it is done."""
     work = _own(key)
     done = work.done  # it may come to its end while this page is made
-    if done and work.page is not None:
-        return work.page
+    if done and work.is_page and work.file is not None and work.file.exists():
+        return send_file(work.file, mimetype="text/html")
     page = Response(render_template("beside.html", work=work, key=key, done=done))
     if not done:
         page.headers["Refresh"] = "2"

@@ -38,6 +38,8 @@ def finished(client, response):
     for _ in range(600):
         page = client.get(where)
         if "Refresh" not in page.headers:
+            page.get_data()  # a large one lies in a file
+            page.close()
             return where, page
         assert page.headers["Refresh"] == "2"
         time.sleep(0.05)

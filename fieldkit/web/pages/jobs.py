@@ -323,7 +323,7 @@ def bring_in() -> tuple[str, int] | AnyResponse:
 
     def make(work: beside.Work) -> None:
         with still_open:
-            work.page = brought_in(carried_here(file), work.tell)
+            beside.put(work, [brought_in(carried_here(file), work.tell)])
 
     return beside.begin(say("Bring in a job from a file"), url_for("jobs.listing"), make)
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime
 from functools import cache
 from importlib.util import find_spec
 from typing import get_args
 
-from flask import Blueprint, abort, current_app, render_template, url_for
+from flask import Blueprint, abort, current_app, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.words import say
@@ -62,7 +62,7 @@ def in_words(at: str) -> str:
 
 
 def as_file(
-    job: str, mimetype: str, ending: str, make: Callable[[beside.Tell], str | bytes]
+    job: str, mimetype: str, ending: str, make: Callable[[beside.Tell], Iterable[str | bytes]]
 ) -> AnyResponse:
     """The record as a file to keep; that of a large job is made beside."""
     found = job_or_404(job)
@@ -73,9 +73,7 @@ def as_file(
         "Cache-Control": "no-store",
     }
     title, back = say("The record"), url_for("jobs.show", job=job)
-    return beside.handed_over(
-        title, back, headers, found.entries, lambda progress: [make(progress)]
-    )
+    return beside.handed_over(title, back, headers, found.entries, make)
 
 
 @pages.get("/record")
@@ -85,12 +83,12 @@ def show(job: str) -> str | AnyResponse:
     def address(joint: str, digest: str) -> str:
         return url_for("photos.image", joint=joint, photo=digest) if photos().has(digest) else ""
 
-    def make(progress: beside.Tell) -> str:
+    def make(progress: beside.Tell) -> Iterator[str]:
         record = record_or_404(job, progress)
         return beside.drawn(
             "record.html",
             progress,
-            3 * record.entries,
+            record.entries,
             record=record,
             photo=address,
             titles=source_titles(),
@@ -108,9 +106,10 @@ def pdf(job: str, paper: str) -> AnyResponse:
     if known is None or not can_make("fpdf"):
         abort(404)
 
-    def make(progress: beside.Tell) -> bytes:
+    def make(progress: beside.Tell) -> list[bytes]:
         record = record_or_404(job, progress)
-        return record_pdf(record, known, photos().read, in_words, language(), tell_how_far=progress)
+        read, told_in = photos().read, language()
+        return [record_pdf(record, known, read, in_words, told_in, tell_how_far=progress)]
 
     return as_file(job, "application/pdf", "pdf", make)
 
@@ -125,12 +124,12 @@ def whole(job: str) -> AnyResponse:
         data = photos().read(digest)
         return f"data:image/jpeg;base64,{b64encode(data).decode()}" if data else ""
 
-    def make(progress: beside.Tell) -> str:
+    def make(progress: beside.Tell) -> Iterator[str]:
         record = record_or_404(job, progress)
         return beside.drawn(
             "record_file.html",
             progress,
-            3 * record.entries,
+            record.entries,
             record=record,
             photo=inside,
             titles=source_titles(),
@@ -147,13 +146,13 @@ def labels(job: str) -> str | AnyResponse:
     if not can_make("segno"):
         abort(404)
 
-    def make(progress: beside.Tell) -> str:
+    def make(progress: beside.Tell) -> Iterator[str]:
         made = []
         for n, joint in enumerate(joblog().joints(job), start=1):
             address = url_for("joints.show", joint=joint.id, _external=True)
             made.append((joint, qr_svg(address, joint.name)))
             progress(n, found.joints)
-        return render_template("labels.html", job=found, labels=made)
+        return beside.drawn("labels.html", progress, found.joints, job=found, labels=made)
 
     # Drawing a code takes as long as reading some fifty entries.
     return beside.page(say("Labels"), url_for("jobs.show", job=job), 50 * found.joints, make)

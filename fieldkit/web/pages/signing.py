@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flask import Blueprint, redirect, request, url_for
@@ -10,15 +11,15 @@ from werkzeug.wrappers import Response
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Quote, say
 from fieldkit.joblog import Entry, JobNow, JointNow
+from fieldkit.joblog.read import Stored
 from fieldkit.joblog.signing import (
     Point,
-    all_stored,
     brought_in,
-    check,
     last_own,
     point_label,
     points,
-    seal,
+    read_through,
+    seal_over,
 )
 from fieldkit.typed import answers
 from fieldkit.web import beside, clock
@@ -66,18 +67,23 @@ def lines_of(job: str, now: str) -> list[JointToSign]:
     return [JointToSign(joint, points(joint, now)) for joint in joblog().joints(job)]
 
 
-def sign_page(job: JobNow, tell: beside.Tell, problem: Problem | None = None) -> str:
+def sign_page(job: JobNow, tell: beside.Tell, problem: Problem | None = None) -> Iterator[str]:
     """What is complete and what is missing; reasons that were typed stay."""
-    log, whole = joblog(), 2 * job.entries
-    stored = all_stored(log, job.id, lambda n: tell(n, whole))
-    checked = check([one.entry for one in stored], lambda n: tell(job.entries + n, whole))
+    log, arrived = joblog(), {}
+
+    def each(one: Stored) -> None:
+        if one.apart:
+            arrived[one.entry.id] = one.apart
+
+    through = read_through(log, job.id, each, lambda n: tell(n, job.entries))
+    checked = through.checked
     own = last_own(checked, brought_in(log, job.id))
     lines = lines_of(job.id, clock.now())
     after = own.after if own else ()
     return beside.drawn(
         "sign.html",
         tell,
-        whole,
+        job.entries,
         job=job,
         lines=lines,
         lacking=sum(len(line.missing) for line in lines),
@@ -87,8 +93,8 @@ def sign_page(job: JobNow, tell: beside.Tell, problem: Problem | None = None) ->
         after=after,
         last_after=after[-MOST_SHOWN:],
         names={line.joint.id: line.joint.name for line in lines},
-        seen=len(stored),
-        arrived={one.entry.id: one.apart for one in stored if one.apart},
+        seen=len(through.digests),
+        arrived=arrived,
         name=signature_of_asker(),
         typed=request.form,
         problem=problem,
@@ -114,12 +120,12 @@ def sign(job: str) -> tuple[str, int] | Response:
 
         def make(work: beside.Work) -> None:
             problem = signed(job, entry_id, work.tell)
-            work.page = sign_page(found, work.tell, problem)
+            beside.put(work, sign_page(found, work.tell, problem))
 
         return beside.begin(say("Sign this job"), url_for("jobs.show", job=job), make)
     problem = signed(job, entry_id, lambda *_: None)
     if problem is not None:
-        return sign_page(found, lambda *_: None, problem), 422
+        return "".join(sign_page(found, lambda *_: None, problem)), 422
     return redirect(url_for("signing.show", job=job), 303)
 
 
@@ -142,8 +148,7 @@ def signature(job: str, entry_id: str, now: str, tell: beside.Tell) -> Entry:
     Problem
         A point is missing without a reason, nobody is named, or the job changed meanwhile.
     """
-    entries = [one.entry for one in all_stored(joblog(), job)]
-    whole = len(entries)
+    before = read_through(joblog(), job, tell=lambda n: tell(n, n))
     lines = lines_of(job, now)
     if not lines:
         raise Problem(
@@ -169,7 +174,7 @@ def signature(job: str, entry_id: str, now: str, tell: beside.Tell) -> Entry:
             waived.append({"joint": line.joint.id, "point": point.id, "reason": reason})
     if not name:
         raise Problem("name", "", say("Nobody is named."), say("Write who signs."))
-    if request.form.get("seen") != str(len(entries)):
+    if request.form.get("seen") != str(len(before.digests)):
         raise Problem(
             "", "", say("Something was added to this job meanwhile."), say("Look, then sign again.")
         )
@@ -184,4 +189,4 @@ def signature(job: str, entry_id: str, now: str, tell: beside.Tell) -> Entry:
         who=signature_of_asker() or name,
         note=answers.read_text(request.form.get("note", ""), field="note", limit=500),
     )
-    return seal(made, entries, brought_in(joblog(), job), lambda n: tell(n, whole))
+    return seal_over(made, before, brought_in(joblog(), job))
