@@ -14,6 +14,7 @@ settings.load_profile("calm")
 def pytest_addoption(parser):
     """``--fuzz 20000`` for all of it; the default is what a daily run can afford."""
     parser.addoption("--engines", default="", help="firefox,webkit: tests in other browsers")
+    parser.addoption("--chaos", type=int, default=90, help="turns on a bad line")
     parser.addoption("--fuzz", type=int, default=1000, help="requests of junk in all")
 
 
