@@ -28,7 +28,11 @@ PLAIN = {
     },
     "paper": {"/paper": "why it leaks", "/ruler": "ruler", "/gauge": "gauge"},
     "without signal": {"/phone": "take it along", "/phone/shell": "one moment"},
-    "people": {"/people": "people", "/choices": "language, units, light"},
+    "people": {
+        "/people": "people",
+        "/choices": "language, units, light",
+        "/backup": "backup",
+    },
 }
 
 
