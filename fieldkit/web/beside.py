@@ -49,6 +49,8 @@ LONG_BYTES = 1_000_000
 KEPT_S = 3600.0
 #: Pieces of work that wait or are kept at once, of everybody.
 MOST = 40
+#: Of one person, unfinished ones: nobody else waits for more than these.
+MOST_OF_ONE = 3
 
 #: How long work gives way at once; so it gets on where requests never cease. [s]
 WAY_S = 0.1
@@ -131,6 +133,15 @@ class Beside:
             now = time.monotonic()
             for key in [key for key, one in self._works.items() if now - one.began > KEPT_S]:
                 self._throw_away(key)
+            person = work.owner.partition(" ")[0]
+            own = [one for one in self._works.values() if one.owner.partition(" ")[0] == person]
+            if sum(not one.done for one in own) >= MOST_OF_ONE:
+                raise Problem(
+                    "work",
+                    None,
+                    say("{n} pieces of long work of yours wait here already.", n=MOST_OF_ONE),
+                    say("Try again when one of them is done."),
+                )
             if len(self._works) >= MOST:
                 old = next((key for key, one in self._works.items() if one.done), None)
                 if old is None:

@@ -168,3 +168,16 @@ def test_work_gives_way_while_a_request_is_answered(app, log):
     work = beside.Work(jobs.say("x"), "", "/", give_way=lambda: gave.append(1))
     work.tell(1, 2)
     assert (work.part, work.whole, gave) == (1, 2, [1])
+
+
+def test_one_person_does_not_fill_the_queue(app, log, monkeypatch):
+    held = threading.Event()
+    monkeypatch.setattr(jobs, "counted", lambda entries, *_: held.wait(20) and entries)
+    client = app.test_client()
+    begun = [client.get("/job/job-1/export.json") for _ in range(beside.MOST_OF_ONE + 1)]
+    assert [one.status_code for one in begun] == [303, 303, 303, 422]
+    assert "of yours wait here already" in begun[-1].get_data(as_text=True)
+    held.set()
+    for one in begun[:-1]:
+        finished(client, one)
+    assert client.get("/job/job-1/export.json").status_code == 303
