@@ -182,7 +182,7 @@ def _looked_through(file: IO[bytes], text: io.TextIOWrapper) -> Carried:
     for name, n, value in members(text.read):
         if name == "photos" and n > 0:
             _photo_of(value)
-        if n == -1 or name in {"entries", "photos"}:
+        if name in {"format", "company", "entries", "photos"}:
             found[name] = range(n) if n >= 0 else value
     if found.get("format") != FORMAT:
         raise _unreadable(say("This file does not say that it holds fieldkit entries."))
