@@ -260,13 +260,15 @@ def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
     return tuple(map(_joint, rows))
 
 
-def curing(conn: sqlite3.Connection, job_id: str, after: str) -> tuple[JointNow, ...]:
-    """The joints of a job whose cement is ready after a time, the last first; twenty at most."""
+def curing(
+    conn: sqlite3.Connection, job_id: str, after: str, limit: int = 20
+) -> tuple[JointNow, ...]:
+    """The joints of a job whose cement is ready after a time, the last first."""
     value = schema.fact_value("weld.ready_at")
     rows = conn.execute(
         f"SELECT * FROM joints WHERE job = ? AND {value} > ?"  # noqa: S608
-        f" ORDER BY {value} DESC LIMIT 20",
-        (job_id, after),
+        f" ORDER BY {value} DESC LIMIT ?",
+        (job_id, after, limit),
     )
     return tuple(map(_joint, rows))
 
