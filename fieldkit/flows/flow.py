@@ -218,6 +218,9 @@ class Flow(Spoken):
         """What the page with these steps is called."""
         if self.choose_together is not None and len(steps) > 1:
             return self.pages[0]
+        ids = {one.id for one in steps}
+        if len(ids) > 1 and not any(ids.issubset(group) for group in self.together):
+            return self.title
         for group, title in zip(self.together, self.pages, strict=False):
             if steps[0].id in group:
                 return title

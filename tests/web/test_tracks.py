@@ -190,3 +190,21 @@ def test_a_result_stands_after_all_answers_of_its_page():
     for n in range(50):
         another = following_id(first, f"step {n}", n + 1)
         assert first < another < following_id(another, "result")
+
+
+def test_a_test_that_must_not_be_made_and_a_joint_that_lets_go_offer_a_regulator():
+    """One tap each; after it, the flow itself says that it works."""
+    pipe = {"pipe.nominal": "1/2", "pipe.class": "Sch 40"}
+    for flow_id, facts, given, good in (
+        ("plan-test", pipe | {"parts.joints": ["collar"]}, {"pressure": 60.0}, {"ready", "wait"}),
+        ("hold", {}, {"joints": ["collar"], "pressure": 60.0, "temperature": 110.0}, {"holds"}),
+    ):
+        flow = flows()[flow_id]
+        answer = flow.work_out(given, facts)
+        assert answer.verdict not in good
+        (change,) = flow.offers(answer.as_json(), given, facts)
+        assert "regulator" in change.label
+        ((step, typed),) = change.typed
+        value = read_answer(flow.step(step), {"value": list(typed)})
+        assert value < given["pressure"]
+        assert flow.work_out({**given, step: value}, facts).verdict in good

@@ -22,7 +22,7 @@ from fieldkit.flows.flow import Change, Flow
 from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
-from fieldkit.tables.hydraulics import figure
+from fieldkit.flows.regulator import behind_a_regulator, named
 from fieldkit.tables.pipes import pipes
 
 __all__ = ["FLOWS", "ask_transition"]
@@ -203,10 +203,6 @@ STEPS = (
     ),
 )
 
-#: Regulators as they are sold for drip, the highest first: from the lowest usual setting to the
-#: highest, in steps of 5 (common practice, no source).
-_REGULATORS = range(int(figure("regulator_high")), int(figure("regulator_low")) - 1, -5)
-
 
 def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
     """What to change so that something holds: a regulator, or one thing less to ask for."""
@@ -218,7 +214,7 @@ def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, .
     else:
         setting = _regulator(given, facts)
         if setting is not None:
-            label = say("With a {setting} regulator", setting=Figure(setting, "psi"))
+            label = named(setting)
             tried.append((label, {"pressure": setting, "regulator": setting}))
         wants = list(given.get("wants") or ())
         for one in wants:
@@ -243,17 +239,11 @@ def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, .
 
 def _regulator(given: Known, facts: Known) -> int | None:
     """The highest setting of a regulator behind which something holds with room to spare."""
-    asked = given.get("pressure", facts.get("site.pressure_psi")) or 0.0
-    for setting in _REGULATORS:
-        if setting >= asked:
-            continue
-        try:
-            found = work_out({**given, "pressure": setting, "regulator": setting}, facts)
-        except Problem:
-            continue
-        if found.verdict == "found":
-            return setting
-    return None
+
+    def holds(psi: float) -> bool:
+        return work_out({**given, "pressure": psi, "regulator": psi}, facts).verdict == "found"
+
+    return behind_a_regulator(given.get("pressure", facts.get("site.pressure_psi")) or 0.0, holds)
 
 
 def _as_typed(value: Any) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.checklist import CEMENTED
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Change, Flow
 from fieldkit.flows.measures import Paired, UnitName, warmer
 from fieldkit.flows.pressure_test.job_pipe import (
     DIVISION,
@@ -32,6 +32,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
 from fieldkit.flows.pressure_test.page import show_plan
 from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Words
+from fieldkit.flows.regulator import lower_pressure
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import Pipe
 from fieldkit.tables.proving_rules import proving_value
@@ -252,6 +253,16 @@ def _planned_joint(kind: str, pipe: Pipe) -> LinePart:
     return LinePart(kind, pipe if on_pipe else None, size=pipe.nominal)
 
 
+def _changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
+    """Where the pressure in use is over what a part may see: a regulator that brings it under."""
+    if answer is None or answer.get("verdict") != "do_not_test":
+        return ()
+    asked = told(_WORKING, given, facts)
+    return lower_pressure(
+        asked, given, lambda tried: _plan(tried, facts).verdict in {"ready", "wait"}
+    )
+
+
 def _learn_plan(given: Known, answer: Known) -> dict[str, Any]:
     learned = learn_pipe(given) | learn_reading(given)
     for step in (_JOINTS, _WORKING, _HEIGHT):
@@ -305,6 +316,7 @@ PLAN_FLOW = Flow(
         _OVERRIDE,
     ),
     work_out=_plan,
+    changes=_changes,
     show=show_plan,
     learn=_learn_plan,
     cautions=("water_only", "depressurise"),
