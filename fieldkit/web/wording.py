@@ -148,6 +148,12 @@ def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
     return Quote(value)
 
 
+def _struck(entry: Entry) -> Text:
+    if entry.step:
+        return say("A reading was struck out")
+    return say("Struck out: {fact}", fact=fact_label(FACTS.get(entry.note, entry.note)))
+
+
 def entry_words(entry: Entry) -> Text:
     """One entry in one line."""
     flow = flows().get(entry.flow)
@@ -177,8 +183,7 @@ def entry_words(entry: Entry) -> Text:
         case "pick":
             return say("Picked: {what}", what=_picked(entry))
         case "strike":
-            struck = FACTS.get(entry.note, entry.note)
-            return say("Struck out: {fact}", fact=fact_label(struck))
+            return _struck(entry)
         case "signature":
             return say("Signed by {name}", name=Quote(said.get("name", "")))
         case "photo":

@@ -99,3 +99,16 @@ def test_without_a_plan_nothing_counts_down(hand):
     joint = new_joint(hand)
     page = hand.send(to_gauge(hand, joint), answer="add", **{"value-pressure": "60 psi"})
     assert 'class="timer"' not in page.html
+
+
+def test_a_wrong_reading_is_struck_out_and_no_longer_counts(hand, app):
+    joint = new_joint(hand)
+    page = hand.send(to_gauge(hand, joint), answer="add", **{"value-pressure": "900 psi"})
+    struck = re.search(r'name="strike" value="([^"]+)"', page.html)[1]
+    entries = app.extensions["joblog"].count()
+    page = hand.send(page, strike=struck)
+    assert "900" not in page.words.split("Gauge", 1)[1]
+    assert app.extensions["joblog"].count() == entries + 1  # the reading is still in the log
+    hand.send(page, strike=struck)
+    assert app.extensions["joblog"].count() == entries + 1
+    assert "A reading was struck out" in hand.read(f"/joint/{joint}").words

@@ -104,6 +104,8 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         form["value"] = form.pop("common")
     # The page says in which units it was made: they may have been changed since, elsewhere.
     metric = request.form.get("units") == "metric"
+    if isinstance(asked.kind, Series) and "strike" in form:
+        return strike_reading(passage, asked, form["strike"][0])
     end = passage.flow.step(asked.kind.closed_by) if isinstance(asked.kind, Series) else None
     if end is not None and end.id in form:
         return end_series(passage, asked, end, form, metric)
@@ -138,6 +140,21 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     if after.next_step is None:
         return straight_on(after)
     return here(after, after.next_step)
+
+
+def strike_reading(passage: Passage, asked: Step, reading: str) -> Response:
+    """A reading that is wrong no longer counts; nothing is wiped."""
+    check_token()
+    if any(one["entry"] == reading for one in passage.readings(asked.id)):
+        struck = passage.entry(
+            following_id(reading, "strike"),
+            "strike",
+            step=asked.id,
+            replaces=reading,
+            who=signature_of_asker(),
+        )
+        keep_once(joblog(), struck)
+    return here(passage, asked)
 
 
 def end_series(
