@@ -133,9 +133,11 @@ def to_acts(server):
     hand = Hand(server.app.test_client())
     page = hand.send(hand.read("/"), "/start", what="new")
     page = hand.read(re.search(r"/joint/[^/\"]+", page.path + page.html)[0] + "/join-cement")
-    today = {"size": "1/2", "wall": "Sch 40", "temperature": "50 F", "one_step": "two"}
-    page = hand.send(page, answer="give", **{f"{one}.value": said for one, said in today.items()})
-    return hand.send(page, answer="give", **{"dry_fit.value": "snug"}).path
+    ready = {
+        "size": "1/2", "wall": "Sch 40", "temperature": "50 F", "one_step": "two", "dry_fit": "snug",
+    }  # fmt: skip
+    given = {f"{one}.value": said for one, said in ready.items()}
+    return hand.send(page, answer="give", **given).path
 
 
 def test_cementing_is_talked_through_and_goes_on_over_the_page(phone, server):

@@ -12,8 +12,8 @@ from support.shut_in import grown, swelling
 from fieldkit.engine.line_pipe import line_pipe
 from fieldkit.engine.pressure_test.leak_bound import PumpIn, air_from_pump_in, lost_water_ml
 from fieldkit.engine.pressure_test.line_stiffness import (
-    Line,
     Segment,
+    ShutInLine,
     bore_growth_per_f,
     line_of,
     pressure_after_heat,
@@ -39,7 +39,7 @@ def thin_line(segment, restraint, alpha=3.0e-5):
     mean = segment.bore_in + segment.wall_in
     give = THIN[restraint](material.poisson) * mean / (material.modulus_psi * segment.wall_in)
     growth = grown(alpha, material.poisson, restraint)
-    return Line(segment.volume_in3, growth, 0.0, give)
+    return ShutInLine(segment.volume_in3, growth, 0.0, give)
 
 
 def density(temperature_f, gauge_psi):
@@ -141,7 +141,7 @@ def test_a_rigid_vessel_agrees_with_a_physics_text():
 def test_a_rigid_vessel_of_water(temperature_f, gauge_psi, worked):
     # Worked apart from this code. DOE-HDBK-1012/1-92 p. 101 says "about 100 psi per °F":
     # that holds near 150 °F only, so no plastic line may be judged by it.
-    rigid = Line(1000.0, 0.0, 0.0, 0.0)
+    rigid = ShutInLine(1000.0, 0.0, 0.0, 0.0)
     change = pressure_after_heat(rigid, gauge_psi, temperature_f - 0.5, temperature_f + 0.5)
     assert change - gauge_psi == pytest.approx(worked, abs=0.06)
     assert change - gauge_psi < 100
@@ -150,7 +150,7 @@ def test_a_rigid_vessel_of_water(temperature_f, gauge_psi, worked):
 def test_the_rule_of_100_psi_a_degree_is_for_hot_water():
     # Same handbook, same reading: about 103 psi per °F at 150 °F, by IAPWS-95 itself.
     state = IAPWS95(T=(140 + 459.67) / 1.8, P=114.696 * 6894.757293168e-6)
-    rigid = Line(1000.0, 0.0, 0.0, 0.0)
+    rigid = ShutInLine(1000.0, 0.0, 0.0, 0.0)
     change = pressure_after_heat(rigid, 100.0, 139.0, 140.0) - 100.0
     assert change == pytest.approx(state.alfav / 1.8 * 1e6 / state.kappa / 6894.757, rel=0.01)
     assert 85 < change < 103
