@@ -134,8 +134,12 @@ def to_acts(server):
     page = hand.send(hand.read("/"), "/start", what="new")
     page = hand.read(re.search(r"/joint/[^/\"]+", page.path + page.html)[0] + "/join-cement")
     ready = {
-        "size": "1/2", "wall": "Sch 40", "temperature": "50 F", "one_step": "two", "dry_fit": "snug",
-    }  # fmt: skip
+        "size": "1/2",
+        "wall": "Sch 40",
+        "temperature": "50 F",
+        "one_step": "two",
+        "dry_fit": "snug",
+    }
     given = {f"{one}.value": said for one, said in ready.items()}
     return hand.send(page, answer="give", **given).path
 
