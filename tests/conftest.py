@@ -6,9 +6,14 @@ import pytest
 from hypothesis import HealthCheck, settings
 from playwright.sync_api import sync_playwright
 
+from fieldkit.flows import flow
+
 # Times are judged in tests/bench alone: elsewhere a slow moment of the machine is no fault.
 settings.register_profile("calm", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("calm")
+
+# A fault in laying out an answer of ours fails the test that meets it.
+flow.raise_faults = True
 
 
 def pytest_addoption(parser):

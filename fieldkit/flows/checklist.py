@@ -13,16 +13,18 @@ from fieldkit.flows.halt import STOP_FACT
 from fieldkit.flows.measures import bare
 from fieldkit.flows.pipe_names import name_on_side
 from fieldkit.flows.stops import kind_on, stop_of
+from fieldkit.tables.fittings import made_by
 
 Facts = Mapping[str, Any]
 State = Literal["done", "next", "later", "not needed", "failed", "waiting"]
 
-#: Joint kinds (ids of joints.csv) by the way they are made.
-CEMENTED = frozenset({"solvent_socket", "solvent_spigot"})
-THREADED = frozenset({"npt", "npt_swivel", "hose"})
-PUSHED = frozenset(
-    {"barb_bare", "barb_clamped", "collar", "ring", "grip_tube", "grip_pvc", "micro_barb"}
-)
+#: The flow that makes joints of each making of joints.csv.
+MADE_BY_FLOW = {
+    "cement": "join-cement",
+    "thread": "join-thread",
+    "push": "join-tube",
+    "steps": "fit-part",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +60,21 @@ def _made_here(facts: Facts) -> bool:
     return not _repair_alone(facts)
 
 
-def _made_with(flow: str, kinds: frozenset[str]) -> Callable[[Facts], bool]:
+def makes(making: str) -> Callable[[Facts], bool]:
+    """Whether a joint of that making is among the chosen parts, or nothing is chosen yet."""
+
+    def needed(facts: Facts) -> bool:
+        chosen = facts.get("parts.joints")
+        return chosen is None or any(kind in made_by(making) for kind in chosen)
+
+    return needed
+
+
+def _to_make(making: str) -> Callable[[Facts], bool]:
     def needed(facts: Facts) -> bool:
         if _repair_alone(facts):
-            return facts.get("leak.remake") == flow
-        joints = facts.get("parts.joints")
-        return joints is None or any(kind in kinds for kind in joints)
+            return facts.get("leak.remake") == MADE_BY_FLOW[making]
+        return makes(making)(facts)
 
     return needed
 
@@ -189,13 +200,24 @@ STAGES: tuple[Stage, ...] = (
         _made_here,
     ),
     Stage(
+        "fit-part",
+        "fit-part",
+        say("Clamp the part on the pipe"),
+        say("saddle tee"),
+        lambda facts: facts.get("fitted.verdict") == "ok",
+        lambda facts: "",
+        lambda facts: bool(facts.get("parts.joints")) and _to_make("steps")(facts),
+        failed=lambda facts: facts.get("fitted.verdict") not in {None, "", "ok"},
+        on_demand=True,
+    ),
+    Stage(
         "join-cement",
         "join-cement",
         say("Glue the rigid joints"),
         say("solvent weld"),
         _has("weld.made_at"),
         lambda facts: "",
-        _made_with("join-cement", CEMENTED),
+        _to_make("cement"),
     ),
     Stage(
         "join-thread",
@@ -204,7 +226,7 @@ STAGES: tuple[Stage, ...] = (
         say("thread make-up"),
         lambda facts: facts.get("thread.verdict") == "ok",
         lambda facts: "",
-        _made_with("join-thread", THREADED),
+        _to_make("thread"),
         failed=lambda facts: facts.get("thread.verdict") not in {None, "", "ok"},
     ),
     Stage(
@@ -214,7 +236,7 @@ STAGES: tuple[Stage, ...] = (
         say("barb, collar or ring"),
         lambda facts: facts.get("tube_end.verdict") == "ok",
         lambda facts: "",
-        _made_with("join-tube", PUSHED),
+        _to_make("push"),
         failed=lambda facts: facts.get("tube_end.verdict") not in {None, "", "ok"},
     ),
     Stage(

@@ -47,6 +47,12 @@ _VERDICTS = {
         "moved": say("it moved under a tug"),
         "not_tugged": say("not tugged yet"),
     },
+    "fitted.verdict": {
+        "ok": say("right"),
+        "too_much": say("too much pressure for this part"),
+        "moved": say("it turned by hand"),
+        "not_tried": say("not tried yet"),
+    },
     "test.verdict": {
         "holds": say("it holds"),
         "leaks": say("it leaks"),

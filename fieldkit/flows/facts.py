@@ -116,6 +116,8 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "tube_end.kind": ("kind of end that the tubing was put on (id of joints.csv)", CODE),
     "tube_end.clamps": ("clamps on the tube’s end", Number(0, 20, whole=True)),
     "tube_end.verdict": ("how the tube’s end was judged (ok, too_much, moved, not_tugged)", CODE),
+    # A part that is clamped on
+    "fitted.verdict": ("how the clamped part was judged (ok, too_much, moved, not_tried)", CODE),
     # The test
     "test.pressure_psi": ("planned test pressure at the gauge [psi]", PSI),
     "test.hold_minutes": ("planned hold [min]", MINUTES),

@@ -6,6 +6,7 @@ import re
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
+from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import ips_pvc
 from fieldkit.typed.answers import read_nominal, read_quantity
 from fieldkit.typed.given import kept, shown
@@ -88,22 +89,4 @@ MATERIALS = {
 }
 
 #: Names of kinds of joint, by their ids in joints.csv.
-JOINTS = {
-    "solvent_socket": "solvent solvent_weld solvent_joint socket glue glued glued_joint cement "
-    "cemented cement_joint weld solvent_cement slip coupling tee elbow solvent_welded",
-    "solvent_spigot": "spigot bushing",
-    "npt": "thread threads threaded npt_thread pipe_thread fipt mipt fpt mpt fnpt mnpt "
-    "threaded_joint threaded_adapter male_adapter female_adapter",
-    "npt_swivel": "swivel swivel_nut",
-    "hose": "hose_thread garden_hose ght fht mht",
-    "barb_bare": "barb bare_barb barb_no_clamp barb_unclamped unclamped_barb barb_without_clamp "
-    "insert_bare",
-    "barb_clamped": "clamped_barb barb_with_clamp barb_and_clamp barb_clamp clamp insert "
-    "insert_fitting insert_clamped",
-    "collar": "locking_nut threaded_collar lock_nut nut_lock locking_nut_barb collar_barb",
-    "ring": "compression push_in push_in_ring compression_ring push_in_compression "
-    "compression_fitting",
-    "grip_tube": "push_to_connect push_connect",
-    "grip_pvc": "grip grip_ring push_fit push_fit_pvc push_to_connect_pvc pvc_grip",
-    "micro_barb": "micro",
-}
+JOINTS = {row.id: " ".join(row.also_called) for row in joints().values()}

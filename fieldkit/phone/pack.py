@@ -21,6 +21,7 @@ from fieldkit.flows.demo import demo_folder
 from fieldkit.phone.runtime import PLATFORM, PYTHON_VERSION
 from fieldkit.phone.stored_zip import files_of, zip_of
 from fieldkit.web.create import shared_folder
+from fieldkit.web.localize import LOCALES
 from fieldkit.web.pages.record import LOOKS
 
 #: What the program imports when it answers a request.
@@ -67,6 +68,8 @@ TARGET = {
 #: Read at run time by packages that look themselves up; the rest of the metadata stays here.
 _METADATA = ("METADATA", "entry_points.txt")
 
+_LOCALES = "|".join(LOCALES).replace("-", "_")
+
 _NOT_WANTED = re.compile(
     r"(^|/)(__pycache__|tests?|testsuite|testing)/"  # tests of others
     r"|\.(so|pyd|dll|dylib|pyc|pyi|c|h)$"  # for other machines, or for type checkers
@@ -86,7 +89,7 @@ _NOT_WANTED = re.compile(
     r"|^fieldkit/cli/"
     r"|^fieldkit/joblog/(backup|drill|encrypted|integrity|keeping|repair|restore|upkeep)\.py$"
     r"|^fieldkit/phone/(compiled|export|kit|pack|runtime|serving)\.py$"
-    r"|^babel/locale-data/(?!(root|en|es|es_419|es_MX|es_US)\.dat$)|^babel/locale-data/LICENSE"
+    rf"|^babel/locale-data/(?!(root|{_LOCALES})\.dat$)|^babel/locale-data/LICENSE"
     r"|^fieldkit/web/(static|templates)/|^fieldkit/demo_jobs/"  # placed by name below
 )
 

@@ -14,20 +14,11 @@ from fieldkit.tables.load import BadTable, load
 #: Ends that take tubing.
 TUBE_ENDS = ("barb", "collar", "ring", "grip-tube", "micro-barb")
 
-#: Ends that take a rigid pipe, another fitting or a thread.
-RIGID_ENDS = (
-    "socket",
-    "spigot",
-    "npt-female",
-    "npt-male",
-    "swivel-female",
-    "hose-female",
-    "hose-male",
-    "grip-pvc",
-)
+#: What is joined, as ends: a plain end of rigid pipe, its uncut run, and an end of tubing.
+RUN_ENDS = ("pipe", "run", "tube")
 
-#: The two things that are joined, as ends: a plain end of rigid pipe, and of tubing.
-RUN_ENDS = ("pipe", "tube")
+#: How joints are made: with cement, by screwing, by pushing, or step by step as their row says.
+MAKINGS = ("cement", "thread", "push", "steps")
 
 REUSE = ("yes", "limited", "cut back", "no")
 BURIED = ("yes", "fair", "no")
@@ -86,7 +77,10 @@ class Joint:
     """What a pair of mated ends asks of people, and what it bears.
 
     ``ceiling_psi`` stands where size or class is not known. ``pipe_share`` is what a moulded
-    fitting leaves of the rating of equal pipe, empty where nothing is published.
+    fitting leaves of the rating of equal pipe, empty where nothing is published. ``making`` is
+    one of ``MAKINGS`` and ``how`` the same in words. Water is held in the ``bore`` of what is
+    joined or round its ``outside``. ``end_name`` is what people call ``end_x``. ``diagnosed_as``
+    is its type in the diagnosis. ``steps`` and the reason for each stand where they make it.
     """
 
     id: str
@@ -108,8 +102,31 @@ class Joint:
     sealant: str
     undo: str
     likely_causes: tuple[str, ...]
+    making: str
+    how: str
+    seals: str
+    end_name: str
+    diagnosed_as: str
+    also_called: tuple[str, ...]
+    steps: tuple[str, ...]
+    step_whys: tuple[str, ...]
     source: str
     status: str
+
+    @property
+    def holds_tube(self) -> bool:
+        """Whether it holds tubing."""
+        return self.end_y == "tube"
+
+    @property
+    def pipe_whole(self) -> bool:
+        """Whether the pipe that it is made on stays uncut."""
+        return self.end_y == "run"
+
+    @property
+    def on_pipe(self) -> bool:
+        """Whether it is sized by the outside of rigid pipe."""
+        return self.end_y in {"pipe", "spigot", "run"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +190,24 @@ def joints() -> dict[str, Joint]:
 
 
 @cache
+def made_by(making: str) -> frozenset[str]:
+    """The kinds of joint that are made in one way, one of ``MAKINGS``."""
+    return frozenset(row.id for row in joints().values() if row.making == making)
+
+
+def is_tube_joint(kind: str) -> bool:
+    """Whether it is a kind of joint that holds tubing."""
+    return kind in joints() and joints()[kind].holds_tube
+
+
+@cache
+def rigid_ends() -> frozenset[str]:
+    """The kinds of end that take a rigid pipe, another part or a thread."""
+    held = (row for row in joints().values() if not row.holds_tube)
+    return frozenset(end for row in held for end in (row.end_x, row.end_y)) - {*RUN_ENDS}
+
+
+@cache
 def fit_windows() -> dict[End, FitWindow]:
     """The window of each tube end, by kind and size."""
     return {End(row.end_kind, row.size): row for row in load("fit_windows", FitWindow)}
@@ -204,7 +239,7 @@ def _check_fittings() -> None:
             raise BadTable("fittings", line, "id", row.id, "stands twice")
         seen.add(row.id)
         for end in row.ends:
-            if end.kind not in (*TUBE_ENDS, *RIGID_ENDS):
+            if end.kind not in TUBE_ENDS and end.kind not in rigid_ends():
                 raise BadTable("fittings", line, "end", end.kind, "is not a kind of end")
             if not end.size:
                 raise BadTable("fittings", line, "size", end.kind, "needs a size")
@@ -215,11 +250,11 @@ def _check_fittings() -> None:
 
 
 def _check_joints() -> None:
-    known = (*TUBE_ENDS, *RIGID_ENDS, *RUN_ENDS)
     for line, row in enumerate(load("joints", Joint), start=2):
         for column, value, allowed in (
-            ("end_x", row.end_x, known),
-            ("end_y", row.end_y, known),
+            ("end_x", row.end_x, TUBE_ENDS if row.holds_tube else rigid_ends()),
+            ("making", row.making, MAKINGS),
+            ("seals", row.seals, ("bore", "outside")),
             ("reuse", row.reuse, REUSE),
             ("buried", row.buried, BURIED),
             ("hand_strength", row.hand_strength, (1, 2, 3)),
@@ -228,6 +263,8 @@ def _check_joints() -> None:
                 raise BadTable("joints", line, column, value, f"must be one of {allowed}")
         if row.ceiling_psi <= 0 or row.minutes <= 0:
             raise BadTable("joints", line, "minutes", row.id, "and ceiling must be above 0")
+        if (row.making == "steps") != bool(row.steps) or len(row.steps) != len(row.step_whys):
+            raise BadTable("joints", line, "steps", row.id, "must stand with a reason for each")
 
 
 def _check_windows() -> None:

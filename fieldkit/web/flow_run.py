@@ -127,15 +127,39 @@ class Passage:
         return stop_of(self.facts, self.flow.goes_on)
 
     @cached_property
-    def trouble(self) -> Problem | None:
-        """What stops a passage whose questions are all answered from being worked out."""
+    def outcome(self) -> Answer | Problem | None:
+        """What the answers come to, worked out once; None while there is a question to ask."""
         if self.next_step is not None:
             return None
         try:
-            self.work_out()
+            return self.work_out()
         except Problem as found:
             return found
-        return None
+
+    @property
+    def trouble(self) -> Problem | None:
+        """What stops a passage whose questions are all answered from being worked out."""
+        return self.outcome if isinstance(self.outcome, Problem) else None
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the joint may not be worked on, whatever was worked out before."""
+        return self.stop is not None or self.flow.is_stopped(self.facts)
+
+    def since(self, kept: Entry) -> Answer | Problem | Step | None:
+        """What a kept answer would be with what the log has learned since; None if the same.
+
+        A step where there is something to ask now. Time alone changes nothing.
+        """
+        if all(at <= kept.at for at in self.joint.fact_times.values()):
+            return None
+        now = dataclasses.replace(self, now=kept.at)
+        found = now.next_step or now.outcome
+        if not isinstance(found, Answer) or kept.result is None:
+            return found
+        shaped = found.as_json()
+        same = all(shaped[key] == kept.result.get(key) for key in ("verdict", "headline"))
+        return None if same else found
 
     def with_answer(self, step_id: str, value: Any) -> Passage:
         """This passage as it is once ``value`` is saved for ``step_id``."""
@@ -236,7 +260,9 @@ def result_entry(passage: Passage, entry_id: str, who: str) -> Entry:
     Problem
         It cannot be worked out.
     """
-    shaped = passage.work_out().as_json()
+    if not isinstance(passage.outcome, Answer):
+        raise passage.outcome or ValueError("there is a question to ask")
+    shaped = passage.outcome.as_json()
     return passage.entry(
         entry_id,
         "result",

@@ -39,17 +39,18 @@ from markupsafe import Markup, escape
 from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
 from fieldkit.flows.localize import Localizer, localize, restore_localizer, use_localizer
 from fieldkit.flows.measures import UnitName, metric_figure, metric_unit, with_metric
+from fieldkit.tables.languages import languages
 
 LANGUAGE_COOKIE = "language"
 UNITS_COOKIE = "units"
 
 #: Each language in its own words.
-LANGUAGES = {"en": "English", "es": "Español"}
+LANGUAGES = {row.id: row.name for row in languages().values()}
 
 UNITS = ("inch", "metric")
 
 #: Locales that we tell apart: they differ in how a number is written, not in words.
-_LOCALES = ("en", "es", "es-MX", "es-US", "es-419")
+LOCALES = tuple(locale for row in languages().values() for locale in row.locales)
 
 #: Where the trade's parts are sold by the inch, whatever is spoken; elsewhere millimetres.
 _INCH_TERRITORIES = frozenset({"", "US", "MX", "PR", "419", "LR", "MM"})
@@ -161,7 +162,7 @@ def _territory() -> str:
 
 
 def _asked_for() -> str:
-    return request.accept_languages.best_match(_LOCALES, "en") or "en"
+    return request.accept_languages.best_match(LOCALES, "en") or "en"
 
 
 def _locale() -> str:
@@ -172,7 +173,7 @@ def _locale() -> str:
     """
     chosen = language()
     there = f"{chosen}-{_territory() or 'US'}"
-    return there.replace("-", "_") if there in _LOCALES else chosen
+    return there.replace("-", "_") if there in LOCALES else chosen
 
 
 def localized(value: Any) -> Any:
@@ -195,6 +196,13 @@ def worded(template: str, /, **parts: object) -> str:
 
 def _marked(part: object) -> object:
     return part if isinstance(part, Markup) else localized(part)
+
+
+def translated_percent() -> int:
+    """How much of this reader's language is translated, as its catalogue says. [%]"""
+    if languages()[language()].whole:
+        return 100
+    return int(get_translations().info().get("x-translated-percent", "0"))
 
 
 def local_time(at: datetime, zone: str) -> str:
@@ -244,5 +252,9 @@ def attach(app: Flask) -> None:
             restore_localizer(token)
 
     @app.context_processor
-    def spoken() -> dict[str, str]:
-        return {"language": language(), "units": units()}
+    def spoken() -> dict[str, object]:
+        return {
+            "language": language(),
+            "units": units(),
+            "translated_percent": translated_percent(),
+        }

@@ -54,7 +54,7 @@ def test_what_the_program_requires_is_what_the_pack_is_made_from():
 def test_every_language_that_is_told_apart_has_its_words_for_times_and_numbers():
     with zipfile.ZipFile(io.BytesIO(pack.build_pack())) as made:
         names = set(made.namelist())
-    for locale in ("root", *localize._LOCALES):
+    for locale in ("root", *localize.LOCALES):
         assert f"babel/locale-data/{locale.replace('-', '_')}.dat" in names
     catalogues = {
         one.relative_to(localize.FOLDER.parent.parent) for one in localize.FOLDER.rglob("*.mo")

@@ -26,6 +26,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.measures import METRIC_UNITS
 from fieldkit.tables.fittings import joints
+from fieldkit.tables.languages import languages as offered
 from fieldkit.tables.pipes import pipes
 from fieldkit.web.wording import fact_label
 
@@ -45,7 +46,8 @@ COLUMNS = {
     "fittings": ("name", "trade_name", "note"),
     "gauges": ("goes", "means", "note"),
     "hydraulics": ("what",),
-    "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo"),
+    "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo", "how", "end_name", "steps",
+               "step_whys"),
     "materials": ("name",),
     "measuring_ways": ("way", "how"),
     "other_kinds": ("name",),
@@ -64,6 +66,8 @@ COLUMNS = {
 SEVERAL = {
     ("causes", "fix_steps"): " ; ",
     ("causes", "parts"): " ; ",
+    ("joints", "steps"): " ; ",
+    ("joints", "step_whys"): " ; ",
     ("questions", "needs"): ", ",
     ("stops", "do"): " ; ",
     ("stops", "call"): " ; ",
@@ -217,12 +221,14 @@ def po_file(language: str) -> Path:
 
 
 def languages() -> list[str]:
-    """The languages that have a catalogue."""
-    return sorted(one.parent.parent.name for one in TRANSLATIONS.glob("*/LC_MESSAGES/messages.po"))
+    """The languages that want a catalogue: every one but English."""
+    return [code for code in offered() if code != "en"]
 
 
 def read(language: str) -> Catalog:
-    """The catalogue as it is."""
+    """The catalogue as it is; an empty one where none was begun."""
+    if not po_file(language).exists():
+        return Catalog(locale=language)
     with po_file(language).open("rb") as file:
         return read_po(file, locale=language, abort_invalid=True)
 
@@ -251,17 +257,24 @@ def write(language: str, known: dict[str, str]) -> None:
 class _Settled(Catalog):
     """A catalogue whose head says no day and no version, so its file depends on texts alone."""
 
+    percent = 0
+
     @property
     def mime_headers(self) -> list[tuple[str, str]]:
-        return [("Content-Type", "text/plain; charset=utf-8"), ("Language", str(self.locale))]
+        return [
+            ("Content-Type", "text/plain; charset=utf-8"),
+            ("Language", str(self.locale)),
+            ("X-Translated-Percent", str(self.percent)),
+        ]
 
 
 def compiled(language: str) -> bytes:
     """What the compiled file must hold, byte for byte."""
     there, out = _Settled(locale=language), io.BytesIO()
-    for one in read(language):
-        if one.id:
-            there.add(one.id, one.string)
+    texts = [one for one in read(language) if one.id]
+    for one in texts:
+        there.add(one.id, one.string)
+    there.percent = 100 * sum(bool(one.string) for one in texts) // (len(texts) or 1)
     write_mo(out, there)
     return out.getvalue()
 

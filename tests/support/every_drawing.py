@@ -16,6 +16,7 @@ from fieldkit.flows.drawings.held import readings_plot
 from fieldkit.flows.drawings.line_plot import Limit, Panel, line_plot
 from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.drawings.pushing import Ending
+from fieldkit.flows.drawings.saddle import round_the_pipe
 from fieldkit.flows.drawings.section import Rival, cross_section
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import marked_hand_tight, tape_direction, turns_past_hand
@@ -57,6 +58,7 @@ def assemblies() -> dict[str, dict]:
             "place": "inline",
             "branches": 2,
         },
+        {"pvc": {"nominal": "1"}, "tubing": {"bore": "0.600 in"}, "place": "inline"},
     ]
     found = [one for body in asked for one in calculate("transition", body).as_json()["assemblies"]]
     return {one["key"]: one for one in found}
@@ -111,6 +113,8 @@ def every_drawing() -> dict[str, Callable[[], Drawing]]:
         "bead": partial(gluing.even_bead, HALF_INCH),
         "cure": partial(cure_bar, 60.0, 480.0, [(0.0, 50.0), (360.0, 35.0)]),
         **acts,
+        "saddle": partial(round_the_pipe, 1.315, 0.133),
+        "saddle, size unknown": round_the_pipe,
         "tape": tape_direction,
         "hand tight": marked_hand_tight,
         "turns": partial(turns_past_hand, 1.0, 2.0, 3.0),

@@ -6,6 +6,7 @@ import re
 from random import Random
 
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.forms import read_answer
 from fieldkit.flows.question import (
     Choice,
     Confirm,
@@ -81,3 +82,66 @@ def answer_some(page, chance: Random) -> dict[str, object]:
         for box in re.findall(rf'name="({step_id}\.[\w-]+)"', page.html):
             given[box] = "" if left else one.get(box.partition(".")[2], "")
     return given
+
+
+# ── Every option once, without pages ─────────────────────────────────────────────────────────
+
+#: What a joint's log may know before a flow is begun: questions depend on it.
+STARTS: tuple[dict[str, object], ...] = (
+    {},
+    {"parts.joints": ["solvent_socket", "npt", "barb_clamped"], "pipe.nominal": "3/4"},
+    {"parts.joints": ["hose", "ring"], "tube.od_in": 0.7, "tube.bore_in": 0.6},
+    {"parts.joints": ["saddle", "collar"], "pipe.nominal": "1", "site.pressure_psi": 40.0},
+    {"leak.cause": "barb_no_clamp", "leak.joint": "barb", "test.verdict": "leaks"},
+    {"leak.cause": "insufficient_cure", "leak.joint": "solvent_socket"},
+)
+
+AT = "2026-05-01T10:{:02}:00.000Z"
+
+
+def options_of(step) -> list[object]:
+    """What a step offers: its options by their values, and None for its way out."""
+    if isinstance(step.kind, Confirm):
+        return [True, None] if step.out_stops else [True]
+    offered = [one.value for one in step.kind.options] if hasattr(step.kind, "options") else [True]
+    return [*offered, *([None] if step.cant_tell else [])]
+
+
+def _goes_on(step, option: object) -> bool:
+    """Whether the flow goes on after that option: it does not stop the work."""
+    if option is None:
+        return not step.out_stops
+    return not any(one.value == option and one.stops for one in getattr(step.kind, "options", ()))
+
+
+def value_of(step, option: object, chance: Random) -> object:
+    """What is understood where ``option`` is taken; plausible where there is nothing to take."""
+    if option is None or isinstance(step.kind, Confirm | Choice):
+        return option
+    if isinstance(step.kind, Several):
+        return [option]
+    form = some_answer(step, Random(chance.random()))  # noqa: S311
+    while form["answer"] == "cant-tell":
+        form = some_answer(step, chance)
+    read = read_answer(step, {key: [str(one)] for key, one in form.items()})
+    if isinstance(step.kind, Series):
+        return [{**read, "at": AT.format(20 * n)} for n in range(3)]
+    return read
+
+
+def walk_through(flow, facts, tried: dict, chance: Random) -> dict[str, object]:
+    """Answers to the end of a flow, taking what was not tried yet where there is a choice.
+
+    ``tried`` gathers by step what was offered and not taken yet.
+    """
+    given: dict[str, object] = {}
+    for _ in range(80):
+        step = flow.next_step(given, facts)
+        if step is None:
+            return given
+        left = tried.setdefault(step.id, set(options_of(step)))
+        onward = [one for one in options_of(step) if _goes_on(step, one)]
+        option = chance.choice(sorted(left, key=str) or onward)
+        left.discard(option)
+        given[step.id] = value_of(step, option, chance)
+    raise AssertionError(f"{flow.id} does not end: {list(given)}")

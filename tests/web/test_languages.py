@@ -17,6 +17,7 @@ from support.walks import answer_some
 from fieldkit.cli.demo import load_demo
 from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
+from fieldkit.tables.languages import languages
 from fieldkit.tables.load import source_titles
 from fieldkit.tables.pipes import pipes
 from fieldkit.web import localize
@@ -30,8 +31,8 @@ def holes(text: str) -> set[str]:
     return {name for _, name, _, _ in string.Formatter().parse(text) if name is not None}
 
 
-def test_each_language_that_is_offered_has_a_catalogue():
-    assert {*LANGUAGES, "en"} == set(localize.LANGUAGES)
+def test_no_catalogue_lacks_its_row():
+    assert {one.parent.parent.name for one in localize.FOLDER.rglob("*.po")} == set(LANGUAGES)
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -40,13 +41,15 @@ def test_a_catalogue_has_every_text_and_no_other(language):
     there, wanted = catalogue.translated(language), catalogue.gathered()
     assert sorted(set(wanted) - set(there)) == []
     assert sorted(set(there) - set(wanted)) == []
-    assert [text for text, told in there.items() if not told] == []
+    if languages()[language].whole:
+        assert [text for text, told in there.items() if not told] == []
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_a_translation_fills_the_same_parts(language):
     there = catalogue.translated(language)
-    wrong = [text for text, told in there.items() if "{" in text and holes(told) != holes(text)]
+    written = {text: told for text, told in there.items() if told}
+    wrong = [text for text, told in written.items() if holes(told) != holes(text)]
     assert wrong == []
 
 

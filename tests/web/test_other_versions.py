@@ -29,3 +29,9 @@ def test_a_result_without_our_keys_still_has_a_page(app, hand, flow):
     page = hand.read(f"/joint/{joint}/{flow}/{run}/answer")
     assert page.status in {200, 422}
     assert hand.read(f"/joint/{joint}").status == 200
+
+
+def test_a_fault_in_an_answer_of_ours_is_not_taken_for_another_version():
+    ours = {"verdict": "ok", "headline": "Pushed on.", "working": [], "depth_rule": "To the stop."}
+    with pytest.raises(KeyError):
+        flows()["join-tube"].blocks(ours)

@@ -77,6 +77,11 @@ class Assembly:
     lacks: tuple[Text, ...] = ()
     roomy: bool = True
 
+    @property
+    def pipe_whole(self) -> bool:
+        """Whether the pipe stays uncut."""
+        return any(joints()[joint.kind].pipe_whole for joint in self.joints)
+
 
 def build(
     group: Sequence[PartialAssembly],
@@ -193,24 +198,25 @@ def why(one: Assembly, others: Sequence[Assembly]) -> Text:
 
 def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
     costs = [other.cost for other in others if other.cost is not None]
-    strongest, weakest = (pick(o.holds_psi for o in others) for pick in (max, min))
-    told = []
-    if one.cost is not None and one.cost <= min(costs):
-        told.append(say("cheapest"))
-    fewest = min(other.part_count for other in others)
-    if one.part_count == fewest < max(other.part_count for other in others):
-        told.append(say("fewest parts"))
-    if one.minutes == min(o.minutes for o in others):
-        told.append(say("quickest to make"))
-    if not one.wait_minutes and any(o.wait_minutes for o in others):
-        told.append(say("no cement to wait for"))
-    if one.reusable and not all(o.reusable for o in others):
-        told.append(say("comes apart and goes back"))
-    if one.hand_strength < max(o.hand_strength for o in others):
-        told.append(say("easy on the hands") if one.hand_strength == 1 else say("no hard push"))
-    if one.holds_psi == strongest > weakest:
-        told.append(say("holds most, {psi}", psi=rating_figure(one.holds_psi)))
-    return told
+    parts, minutes, waits, hands, holds = (
+        [getattr(other, name) for other in others]
+        for name in ("part_count", "minutes", "wait_minutes", "hand_strength", "holds_psi")
+    )
+    easy = say("easy on the hands") if one.hand_strength == 1 else say("no hard push")
+    merits = (
+        (one.cost is not None and one.cost <= min(costs), say("cheapest")),
+        (one.part_count == min(parts) < max(parts), say("fewest parts")),
+        (one.minutes == min(minutes), say("quickest to make")),
+        (not one.wait_minutes and max(waits) > 0, say("no cement to wait for")),
+        (one.reusable and not all(o.reusable for o in others), say("comes apart and goes back")),
+        (one.hand_strength < max(hands), easy),
+        (one.pipe_whole and not all(o.pipe_whole for o in others), say("the pipe is not cut")),
+        (
+            one.holds_psi == max(holds) > min(holds),
+            say("holds most, {psi}", psi=rating_figure(one.holds_psi)),
+        ),
+    )
+    return [words for true, words in merits if true]
 
 
 def _losses(one: Assembly, others: Sequence[Assembly]) -> list[Text]:

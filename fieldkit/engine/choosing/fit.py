@@ -134,6 +134,8 @@ def _never(kinds: frozenset[str]) -> Text:
         return say(
             "Hose thread has 11.5 turns an inch and no taper; pipe thread has 14 and a taper."
         )
+    if kinds & {"pipe"} and any(row.pipe_whole and row.end_x in kinds for row in joints().values()):
+        return say("It is clamped round uncut pipe only, never over an open end.")
     if "pipe" in kinds and kinds & {"npt-female", "npt-male"}:
         return say("Plain pipe has no thread, and this pipe must not be given one.")
     if "spigot" in kinds and "grip-pvc" in kinds:
@@ -168,9 +170,9 @@ def pipe_od_in(nominal: str) -> float | None:
 
 
 def _size_differs(end: End, other: End) -> Text:
-    pipe, part = (end, other) if end.kind == "pipe" else (other, end)
+    pipe, part = (end, other) if end.kind in {"pipe", "run"} else (other, end)
     pipe_od, part_od = pipe_od_in(pipe.size), pipe_od_in(part.size)
-    if pipe.kind == "pipe" and pipe_od is not None and part_od is not None:
+    if pipe.kind in {"pipe", "run"} and pipe_od is not None and part_od is not None:
         return say(
             "It takes {takes} in pipe, {takes_od} outside; this is {given} in, {given_od}.",
             takes=part.size,

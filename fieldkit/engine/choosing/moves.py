@@ -41,7 +41,7 @@ def ways_in(kind: str, size: str, metal: bool) -> tuple[Way, ...]:
 
 @cache
 def ways_between(size: str) -> tuple[Way, ...]:
-    """Every part that goes into a cut in the pipe: two of its ends take the two pipe ends."""
+    """Every part that goes into a cut, its two ends on the pipe's, or round the uncut run."""
     pipe = End("pipe", size)
     ways: dict[Way, None] = {}
     for part in _usable(False):
@@ -55,7 +55,7 @@ def ways_between(size: str) -> tuple[Way, ...]:
             rest.remove(taking[0])
             rest.remove(taking[1])
             ways[_way(part, joint, size, tuple(rest))] = None
-    return tuple(ways)
+    return (*ways, *ways_in("run", size, False))
 
 
 def _way(part: Fitting, joint: str, size: str, rest: tuple[End, ...]) -> Way:

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from fieldkit.engine.choosing.fit import TubeJoint, mate, pipe_od_in
-from fieldkit.engine.choosing.rules import Need, unwanted
+from fieldkit.engine.choosing.fit import Refusal, TubeJoint, mate, pipe_od_in
+from fieldkit.engine.choosing.rules import Need, clamps_on, unwanted
 from fieldkit.engine.strength import rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.fittings import TUBE_ENDS, End, Fitting, fittings, joints
@@ -30,7 +30,8 @@ def refusals(
 ) -> tuple[Refused, ...]:
     """Every part with a tube end or at the pipe that does not serve; the near misses first."""
     by_end = {end: _weak_or_unwanted(need, ways, rated_psi) for end, ways in holds.items()}
-    at_start = _at_start(need.start, need.nominal)
+    at_start = _at_start(need.start, need.nominal, need.place == "inline")
+    thin = not clamps_on(need.pipe_class)
     near: list[Refused] = []
     far: list[Refused] = []
     for part in fittings().values():
@@ -40,6 +41,8 @@ def refusals(
         if tube_end is not None and "reusable" in need.wants:
             reasons.append(_single_use(tube_end))
         told = [reason for reason in reasons if reason is not None]
+        if thin and any(end.kind in _round_the_run() for end in part.ends):
+            told.append(say("It is clamped round Sch 40 and thicker: thinner pipe gives way."))
         if told:
             (near if misfit is None else far).append(Refused(part.id, part.name, one_reason(told)))
     return (*near, *far)
@@ -98,9 +101,9 @@ def _too_weak(need: Need, way: TubeJoint, bears_psi: float) -> Text:
 
 
 @cache
-def _at_start(kind: str, nominal: str) -> dict[str, Text]:
+def _at_start(kind: str, nominal: str, inline: bool) -> dict[str, Text]:
     """Why parts do not go on what is there, by part."""
-    start = End(kind, nominal)
+    start, run = End(kind, nominal), End("run", nominal)
     found: dict[str, Text] = {}
     for part in fittings().values():
         hose = any(end.kind.startswith("hose") for end in part.ends)
@@ -110,10 +113,21 @@ def _at_start(kind: str, nominal: str) -> dict[str, Text]:
                 "A hose joint is not for constant pressure either."
             )
         else:
-            reason = _not_on(start, part)
+            round_it = next((end for end in part.ends if end.kind in _round_the_run()), None)
+            if round_it is None or kind != "pipe":
+                reason = _not_on(start, part)
+            else:
+                misfit = mate(run if inline else start, round_it)
+                reason = misfit.why if isinstance(misfit, Refusal) else None
             if reason is not None:
                 found[part.id] = reason
     return found
+
+
+@cache
+def _round_the_run() -> frozenset[str]:
+    """Kinds of end that go round a pipe that stays whole."""
+    return frozenset(row.end_x for row in joints().values() if row.pipe_whole)
 
 
 def _not_on(start: End, part: Fitting) -> Text | None:

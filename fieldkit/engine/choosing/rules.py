@@ -119,6 +119,11 @@ def can_cement(need: Need) -> bool:
     return COLDEST_F <= need.curing_f <= HOTTEST_F
 
 
+def clamps_on(pipe_class: str) -> bool:
+    """Whether a part may be clamped round pipe of that class: thinner walls give way."""
+    return pipe_class.startswith("Sch")
+
+
 def waits(need: Need) -> dict[str, float]:
     """Cure of each size; none where cement is out of the question."""
     if not can_cement(need):

@@ -108,7 +108,7 @@ def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[PartialAssembl
 
     Returns
     -------
-    list of list of Spent
+    list of list of PartialAssembly
         Groups, each of them alike on every count, the first found one first.
 
     Source
@@ -225,7 +225,8 @@ def _moves(
     if rules.inline and state.before is None:
         for way in ways_between(first.size):
             if way.joint in rules.kinds and (rules.only is None or way.part in rules.only):
-                yield from _put(state, way, state.open[:2], (), rules)
+                cut = 1 if joints()[way.joint].pipe_whole else 2
+                yield from _put(state, way, state.open[:cut], (), rules)
         return
     here = ways.get((first.kind, first.size), ())
     if rules.metal and state.before is None:

@@ -14,6 +14,7 @@ from fieldkit.engine.choosing.refusals import Refused, one_reason, refusals, wro
 from fieldkit.engine.choosing.rules import (
     Need,
     can_cement,
+    clamps_on,
     joint_bears,
     sizes,
     tube_fits,
@@ -133,6 +134,7 @@ def _rules(
         if unwanted(row.id, need.wants) is None
         and (wait or not row.cemented)
         and (row.id != "hose" or need.start.startswith("hose"))
+        and (not row.pipe_whole or clamps_on(need.pipe_class))
     )
     rigid = {
         (kind, size): joint_bears(kind, size, need.pipe_class, need.hottest_f)

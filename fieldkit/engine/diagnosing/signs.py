@@ -31,6 +31,7 @@ MADE_RIGHT: Mapping[str, str] = {
     "collar": "collar",
     "ring": "ring",
     "grip_ring": "grip_pvc",
+    "saddle": "saddle",
     "tube_run": "barb_clamped",
 }
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, LinePart, part_ceiling
+from fieldkit.engine.pressure_test.part_ceiling import LinePart, part_ceiling
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.strength import HOLDS, MARGINAL, rating_figure, share_of_limit, verdict_of
 from fieldkit.engine.words import Figure, Text, say
@@ -15,7 +15,6 @@ from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import Pipe
 
 #: Tube joints whose seal is round the outside of the tubing; the others seal in its bore.
-OUTSIDE_SEALS = frozenset({"ring", "grip_tube"})
 
 
 def thrust_lbf(pressure_psi: float, seal_diameter_in: float) -> float:
@@ -298,7 +297,7 @@ def _seal_in(joint: HeldJoint) -> float | None:
     """Diameter at which the joint seals, where it is known. [in]"""
     if joint.seal_in is not None or joint.pipe is None:
         return joint.seal_in
-    bore_seal = joint.kind in TUBE_JOINTS and joint.kind not in OUTSIDE_SEALS
+    bore_seal = joints()[joint.kind].seals == "bore"
     return joint.pipe.bore_in if bore_seal else joint.pipe.od_in
 
 

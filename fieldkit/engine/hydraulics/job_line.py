@@ -13,10 +13,10 @@ from fieldkit.engine.hydraulics.lateral import LateralAnswer, compensates, later
 from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge, wave_speed_ft_s
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.strength import HOLDS
 from fieldkit.engine.words import Text
+from fieldkit.tables.fittings import is_tube_joint
 from fieldkit.tables.hydraulics import figure
 
 
@@ -299,7 +299,7 @@ def pressures_of(
         (False, static_psi, in_rigid.surge_psi, rigid_temperature_f),
         (True, tube_static, None if behind else in_rigid.transmitted_psi, temperature_f),
     ):
-        side = tuple(joint for joint in joints if (joint.kind in TUBE_JOINTS) == tubular)
+        side = tuple(joint for joint in joints if is_tube_joint(joint.kind) == tubular)
         sides.append(
             hold(side, static_psi=static, surge_psi=rise, temperature_f=heat).joints if side else ()
         )
@@ -309,7 +309,7 @@ def pressures_of(
 def weakest_tube_limit(joints: tuple[HeldJoint, ...], temperature_f: float) -> float:
     """What the weakest tubing joint holds, hot. [psi]"""
     limits = [
-        joint_limit(joint, temperature_f).hot_psi for joint in joints if joint.kind in TUBE_JOINTS
+        joint_limit(joint, temperature_f).hot_psi for joint in joints if is_tube_joint(joint.kind)
     ]
     return min(limits, default=figure("regulator_high"))
 

@@ -12,10 +12,10 @@ from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.hydraulics.job_line import Head, head_of
 from fieldkit.engine.hydraulics.lateral import GPH_PER_GPM, LateralAnswer, lateral
 from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.tables.fittings import is_tube_joint
 from fieldkit.tables.hydraulics import figure, hydraulics
 
 
@@ -180,7 +180,7 @@ def _tube_end_psi(parts: Transition, tube_heat_f: float) -> float:
         joint_limit(HeldJoint(joint.kind), tube_heat_f).hot_psi
         for one in parts.assemblies
         for joint in one.joints
-        if joint.kind in TUBE_JOINTS
+        if is_tube_joint(joint.kind)
     )
     return max(ends, default=figure("regulator_high"))
 

@@ -26,12 +26,12 @@ from fieldkit.engine.hydraulics.job_line import (
 )
 from fieldkit.engine.hydraulics.lateral import LateralAnswer, Outlet
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import require
 from fieldkit.engine.strength import LETS_GO, rating_figure
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.tables.fittings import is_tube_joint
 from fieldkit.tables.hydraulics import Hydraulic, figure, hydraulics
 from fieldkit.tables.materials import materials
 
@@ -344,7 +344,7 @@ def _joint_finding(worst: tuple[Held, float], job: Job, head: Head) -> Finding:
         "peak": Figure(peak, "psi", 0 if held.verdict == LETS_GO else 1),
         "limit": rating_figure(held.limit_psi),
         "heat": Figure(
-            job.temperature_f if held.kind in TUBE_JOINTS else job.rigid_temperature_f, "°F"
+            job.temperature_f if is_tube_joint(held.kind) else job.rigid_temperature_f, "°F"
         ),
     }
     lets_go = held.verdict == LETS_GO
@@ -355,9 +355,9 @@ def _joint_finding(worst: tuple[Held, float], job: Job, head: Head) -> Finding:
     )
     if held.limit_psi <= 0.0:
         return Finding(what, say("Use another kind of joint, or keep it cool."))
-    if held.kind in TUBE_JOINTS and head.regulator_psi is None:
+    if is_tube_joint(held.kind) and head.regulator_psi is None:
         return Finding(what, say("Put in a pressure regulator, use a stronger joint, or shade it."))
-    if held.kind in TUBE_JOINTS:
+    if is_tube_joint(held.kind):
         return Finding(what, say("Shade or bury it, use a stronger joint, or a lower regulator."))
     return Finding(what, say("Shut the valve more slowly, or slow the water with a larger pipe."))
 

@@ -87,6 +87,14 @@ Candidate = TypedDict(
 )
 
 
+class OtherKindSaid(TypedDict):
+    """What an answer says of a pipe that takes no joint; all None of one that does."""
+
+    stops: str | None
+    not_for_pressure: Text | str | None
+    other_kind: str | None
+
+
 class Look(TypedDict):
     """What to look at next, how, and how many bits each possible look would bring."""
 
@@ -260,18 +268,15 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     measure = "print" if alikes and "print" in gains else best_look(gains)
     clues = _clues(evidence)
     nowhere = next(one.probability for one in rivals if one.product is None)
+    sure = leader is not None and leader.probability >= SURE
     if kind is not None:
         verdict = "gas" if kind.effect == "gas" else "other kind"
     elif not agree:
         verdict = "measure again"
     elif decided:
         verdict = "decided"
-    elif alikes and leader is not None and leader.probability >= SURE:
-        verdict = "look-alikes"
-    elif leader is None or rest >= 0.5:
-        verdict = "unlisted"
     else:
-        verdict = "size settled" if settled["nominal"] else "open"
+        verdict = _undecided(bool(alikes) and sure, leader is None or rest >= 0.5, settled)
     rivals_by_od = same_outside(shown, od) if od is not None else ()
     return Identified(
         verdict=verdict,
@@ -280,9 +285,7 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
         working=working_of(evidence, assumed, leader),
         candidates=tuple(candidates),
         decided=decided,
-        stops="gas" if kind is not None and kind.effect == "gas" else None,
-        not_for_pressure=kind.name if kind is not None and kind.effect == "no pressure" else None,
-        other_kind=kind.id if kind is not None else None,
+        **_as_other_kind(kind),
         look_alikes=tuple(look_alike(one) for one in alikes),
         next_measurement=measure,
         settled=settled,
@@ -296,6 +299,26 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
         not_in_table=nowhere,
         entropy_bits=entropy_bits([one.probability for one in rivals]),
     )
+
+
+def _undecided(look_alikes: bool, unlisted: bool, settled: dict[str, str | None]) -> str:
+    """The verdict where the readings agree and no row is sure enough."""
+    if look_alikes:
+        return "look-alikes"
+    if unlisted:
+        return "unlisted"
+    return "size settled" if settled["nominal"] else "open"
+
+
+def _as_other_kind(kind: OtherKind | None) -> OtherKindSaid:
+    """What the answer says of a pipe that takes no joint."""
+    if kind is None:
+        return {"stops": None, "not_for_pressure": None, "other_kind": None}
+    return {
+        "stops": "gas" if kind.effect == "gas" else None,
+        "not_for_pressure": kind.name if kind.effect == "no pressure" else None,
+        "other_kind": kind.id,
+    }
 
 
 def _candidate(one: Rival, od: Reading | None) -> Candidate:

@@ -8,7 +8,7 @@ from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.strength import pipe_pressure_rating
 from fieldkit.engine.words import Text, say
-from fieldkit.tables.fittings import joints
+from fieldkit.tables.fittings import is_tube_joint, joints
 from fieldkit.tables.joining import clamp_rules
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, ips_pvc
@@ -16,8 +16,6 @@ from fieldkit.tables.proving_rules import proving_value
 
 #: Moulded pieces, as strong as the sockets in them.
 MOULDED_KINDS = frozenset({"tee", "elbow", "coupling", "fitting"})
-#: Joints that hold tubing.
-TUBE_JOINTS = frozenset({"barb_bare", "barb_clamped", "collar", "ring", "grip_tube", "micro_barb"})
 #: Kinds that are pipe or tubing themselves.
 PIPE_KINDS = frozenset({"pipe", "tubing"})
 #: Parts with no figure of ours: the rating printed on them must be given.
@@ -180,7 +178,7 @@ def _strength(part: LinePart, temperature_f: float) -> _Strength:
     if part.kind == "tubing" and (pipe is None or pipe.material == "drip"):
         # No rating is printed on drip tubing: no more than its best clamped joint holds.
         return _ceiling_of("barb_clamped")
-    if part.kind in TUBE_JOINTS:
+    if is_tube_joint(part.kind):
         return _tube_joint(part, heat)
     if pipe is not None and part.kind not in RATED_KINDS:
         try:

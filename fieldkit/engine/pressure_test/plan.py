@@ -14,13 +14,14 @@ from fieldkit.engine.pressure_test.line_stiffness import (
     line_of,
     segment_of,
 )
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS, Ceiling, LinePart, part_ceiling
+from fieldkit.engine.pressure_test.part_ceiling import Ceiling, LinePart, part_ceiling
 from fieldkit.engine.pressure_test.stored_energy import StoredEnergy, stored_energy
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.pressure_test.would_settle import Change, Setting, would_settle
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.tables.fittings import is_tube_joint, made_by
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import nominal_inches
 from fieldkit.tables.proving_rules import ProvingRule, proving_rules, proving_value
@@ -28,7 +29,6 @@ from fieldkit.tables.proving_rules import ProvingRule, proving_rules, proving_va
 #: Said in place of a part when the working pressure, not a part, sets the test.
 BY_WORKING = "1.5 × working pressure"
 #: Joints that must cure before they see pressure.
-CEMENTED = frozenset({"solvent_socket", "solvent_spigot"})
 #: Length of a pipe where none was given.
 _ASSUMED_LENGTH_FT = 100.0
 #: Hours of the clock between which the sun may be on an open pipe.
@@ -317,7 +317,7 @@ def _swing(line: LineToTest) -> ProvingRule:
 def _is_polyethylene(part: LinePart) -> bool:
     if part.pipe is not None:
         return not part.pipe.rigid
-    return part.kind == "tubing" or part.kind in TUBE_JOINTS
+    return part.kind == "tubing" or is_tube_joint(part.kind)
 
 
 def _method(parts: tuple[LinePart, ...]) -> str:
@@ -428,7 +428,7 @@ def _cautions(
                 reason=line.override_reason,
             )
         )
-    glued = any(part.kind in CEMENTED for part in line.parts)
+    glued = any(part.kind in made_by("cement") for part in line.parts)
     if glued and line.cure_left_min is None:
         notes.append(
             say("Test only when the cement has cured. We were not told when the joints were made.")

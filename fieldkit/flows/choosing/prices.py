@@ -24,7 +24,7 @@ DEAREST_USD = 100_000.0
 #: Families of parts as a shopper looks for them.
 _GROUPS = {
     say("Pipe fittings"): ("socket", "reducer", "adapter"),
-    say("Tube ends"): ("tube-thread", "dual", "ring-insert", "ring-coupling", "run-tee"),
+    say("Tube ends"): ("tube-thread", "dual", "ring-insert", "ring-coupling", "run-tee", "saddle"),
     say("Valves"): ("valve",),
     say("Push-fit parts, no cement"): ("grip-pvc",),
     say("Riser, swing and hose parts"): ("riser", "hose"),

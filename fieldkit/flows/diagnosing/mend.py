@@ -61,6 +61,7 @@ _FLOW_OF_JOINT = {
     "barb": "join-tube",
     "ring": "join-tube",
     "collar": "join-tube",
+    "saddle": "fit-part",
 }
 _FLOW_OF_FAMILY = {"solvent": "join-cement", "thread": "join-thread", "tube": "join-tube"}
 
@@ -69,6 +70,7 @@ _UNDONE = {
     "join-cement": ("weld.made_at", "weld.ready_at"),
     "join-thread": ("thread.verdict", "thread.sealant"),
     "join-tube": ("tube_end.verdict",),
+    "fit-part": ("fitted.verdict",),
 }
 
 #: A caution stands at the first step with one of these words; any other at the first step.

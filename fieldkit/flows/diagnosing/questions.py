@@ -86,6 +86,7 @@ _PLACES: Mapping[str, Mapping[str, str]] = {
     "ring": {"fitting_type": "ring", "leak_place": "tube_mouth"},
     "collar": {"fitting_type": "collar", "leak_place": "tube_mouth"},
     "grip": {"fitting_type": "grip_ring", "leak_place": "pushfit_mouth"},
+    "saddle": {"fitting_type": "saddle", "leak_place": "pushfit_mouth"},
     "valve": {"leak_place": "fitting_body"},
     "tube_wall": {"fitting_type": "tube_run", "leak_place": "tube_wall"},
 }
@@ -102,6 +103,7 @@ PLACE = Step(
             Option("ring", "Where tube is pushed inside a part", "push-in ring"),
             Option("collar", "Under a screw-up nut on the tube", "locking-nut barb"),
             Option("grip", "Where white pipe is pushed in without glue", "grip-ring push-fit"),
+            Option("saddle", "Under a tee clamped round the pipe", "saddle tee"),
             Option("valve", "Through the wall of a valve or a part", "fitting body"),
             Option("tube_wall", "Out of the tube itself", "tube wall"),
         )

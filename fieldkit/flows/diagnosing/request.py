@@ -14,7 +14,7 @@ from fieldkit.engine.joining.cement import cure_time
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import say
 from fieldkit.tables.diagnosis import causes, options, questions
-from fieldkit.tables.fittings import End, fit_windows, fittings
+from fieldkit.tables.fittings import End, fit_windows, fittings, joints
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept, shown
 from fieldkit.typed.request import Request
@@ -23,22 +23,6 @@ Facts = Mapping[str, Any]
 
 #: Words that all say: asked, and not known.
 _CANT_TELL = frozenset({"", "unknown", "can't tell", "can’t tell", "cant tell", "not sure", "?"})
-
-#: Kinds of joints.csv → type of joint in the diagnosis.
-_JOINT_TYPES: Mapping[str, str] = {
-    "solvent_socket": "solvent_socket",
-    "solvent_spigot": "solvent_socket",
-    "npt": "npt_thread",
-    "npt_swivel": "npt_thread",
-    "hose": "hose_thread",
-    "barb_bare": "barb",
-    "barb_clamped": "barb",
-    "micro_barb": "barb",
-    "collar": "collar",
-    "ring": "ring",
-    "grip_tube": "ring",
-    "grip_pvc": "grip_ring",
-}
 
 #: Simple words of a request's ``job`` → the fact they stand for, with its unit if it has one.
 _SIMPLE: Mapping[str, tuple[str, str]] = {
@@ -195,7 +179,7 @@ def joint_types(facts: Facts) -> tuple[str, ...]:
     kinds = facts.get("parts.joints") or facts.get("tube_end.kind") or ()
     kinds = [kinds] if isinstance(kinds, str) else kinds
     known = {o.option_id for o in options()["fitting_type"]}
-    names = (_JOINT_TYPES.get(str(k), str(k)) for k in kinds)
+    names = (joints()[k].diagnosed_as if k in joints() else str(k) for k in kinds)
     return tuple(dict.fromkeys(name for name in names if name in known))
 
 

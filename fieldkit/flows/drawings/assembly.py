@@ -11,7 +11,6 @@ from typing import Any
 
 from fieldkit.engine.words import Text, say
 from fieldkit.flows.block import Drawing
-from fieldkit.flows.checklist import CEMENTED, THREADED
 from fieldkit.flows.drawings.parts_row import (
     BODY,
     RIDGED,
@@ -23,6 +22,8 @@ from fieldkit.flows.drawings.parts_row import (
     pieces_of,
 )
 from fieldkit.flows.drawings.svg import BOLD, HELP, WIDTH, Sheet, in_a_row
+from fieldkit.flows.localize import as_text
+from fieldkit.tables.fittings import joints, made_by
 
 
 def assembly_drawing(assembly: Mapping[str, Any]) -> Drawing | None:
@@ -94,6 +95,10 @@ def _draw_apart(
             if end is None:
                 high, wide = _LEAST, piece.widest * unit
                 sheet.box(_AXIS - wide / 2, y, wide, high, "wall")
+            elif end.kind == "run":  # it runs on across the row
+                high = _zone(end, unit)
+                places.append((end, y + high / 2 + 5))
+                sheet.box(2, y - _LEAST, 2 * _AXIS - 4, high + _LEAST, "wall row__run")
             else:
                 high = _zone(end, unit)
                 long = end.deep * unit
@@ -151,17 +156,7 @@ def _badge(sheet: Sheet, x: float, y: float, number: int) -> None:
 
 def _how(joint: Mapping[str, Any]) -> Text:
     """How a joint is made, and whether on both sides of its tee."""
-    kind = joint["kind"]
-    if kind in CEMENTED:
-        how = say("glued with cement")
-    elif kind == "npt":
-        how = say("screwed, tape or paste")
-    elif kind in THREADED:
-        how = say("screwed, with a washer")
-    elif kind in {"collar", "barb_clamped"}:
-        how = say("pushed and locked")
-    else:
-        how = say("pushed")
+    how = as_text(joints()[joint["kind"]].how)
     return how if joint["times"] == 1 else say("{how}, on both sides", how=how)
 
 
@@ -219,11 +214,11 @@ def _draw_together(
 def _mark_joint(sheet: Sheet, kind: str, end: End, unit: float, *, at: tuple[float, float]) -> None:
     """Cement as two bands along the pipe in its socket; a thread as slanted crests."""
     (left, middle), deep, across = at, end.deep * unit, end.across * unit
-    if kind in CEMENTED:
+    if kind in made_by("cement"):
         for side in (-1, 1):
             y = middle + side * across / 2 - 2.5
             sheet.box(left, y, deep, 5, "band together__cement", width=HELP)
-    elif kind in THREADED:
+    elif kind in made_by("thread"):
         for crest in range(1, 5):
             x = left + deep * crest / 5
             ends = (middle - across / 2, middle + across / 2)

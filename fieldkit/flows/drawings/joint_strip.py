@@ -13,11 +13,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldkit.engine.words import Text, say
-from fieldkit.flows.checklist import CEMENTED, THREADED, Standing, standing
+from fieldkit.flows.checklist import Standing, standing
 from fieldkit.flows.drawings.parts_row import in_one_row, pieces_of
 from fieldkit.flows.drawings.svg import BOLD, HELP, THIN, WIDTH, Sheet
 from fieldkit.flows.figures import amount
 from fieldkit.flows.pipe_names import name_on_side
+from fieldkit.tables.fittings import made_by
 from fieldkit.tables.pipes import pipes
 
 Facts = Mapping[str, Any]
@@ -25,7 +26,7 @@ Facts = Mapping[str, Any]
 #: Each zone of the strip: its id, the stages that it stands for, and where it lies. [units]
 ZONES: Mapping[str, tuple[tuple[str, ...], float, float]] = {
     "pipe": (("measure-pipe", "identify-pipe"), 0.0, 96.0),
-    "parts": (("choose", "join-cement", "join-thread", "join-tube"), 96.0, 188.0),
+    "parts": (("choose", "fit-part", "join-cement", "join-thread", "join-tube"), 96.0, 188.0),
     "tube": (("measure-tube", "identify-tube"), 188.0, 284.0),
     "test": (("plan-test", "prove"), 284.0, WIDTH),
 }
@@ -84,7 +85,7 @@ def joint_strip(facts: Facts, here: str = "", *, curing: bool = False) -> JointS
 
 
 def _zone(name: str, standings: Mapping[str, Standing], facts: Facts, curing: bool) -> Zone:
-    stages = [standings[one] for one in ZONES[name][0]]
+    stages = [standings[one] for one in ZONES[name][0] if one in standings]
     bad = next((one for one in stages if one.state == "failed"), None)
     todo = next((one for one in stages if one.state in {"next", "later"}), None)
     if name == "parts" and curing and bad is None:
@@ -208,9 +209,9 @@ def _parts(sheet: Sheet, facts: Facts, state: str) -> None:
 def _joint_mark(sheet: Sheet, kind: str, x: float, across: float) -> None:
     """Cement as a violet band, a thread as slanted crests, ridges as teeth."""
     top, foot = _AXIS - across / 2, _AXIS + across / 2
-    if kind in CEMENTED:
+    if kind in made_by("cement"):
         sheet.box(x - 3, top, 6, across, "strip__cement", width=HELP)
-    elif kind in THREADED:
+    elif kind in made_by("thread"):
         for crest in range(4):
             sheet.line(x - 6 + 4 * crest, top, x - 9 + 4 * crest, foot, "ink", width=HELP)
     else:

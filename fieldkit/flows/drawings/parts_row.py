@@ -5,14 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import pairwise
 from typing import Any
 
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.checklist import CEMENTED, THREADED
 from fieldkit.flows.drawings.svg import Said
+from fieldkit.flows.localize import as_text
 from fieldkit.flows.measures import bare
-from fieldkit.tables.fittings import fittings, joints
+from fieldkit.tables.fittings import fittings, joints, made_by
 from fieldkit.tables.joining import sockets
 from fieldkit.tables.threads import taper_threads
 
@@ -23,26 +24,24 @@ _TUBE_DEEP, SHOWN = 0.6, 0.55
 
 _NAMES = {
     "pipe": say("pipe"),
+    "run": say("pipe, uncut"),
     "tube": say("tubing"),
-    "socket": say("glue socket"),
     "spigot": say("plain end (spigot)"),
     "npt-male": say("thread outside"),
-    "npt-female": say("thread inside"),
-    "swivel-female": say("loose nut"),
     "hose-male": say("hose thread outside"),
-    "hose-female": say("hose nut"),
-    "barb": say("ridged end"),
-    "micro-barb": say("small ridged end"),
-    "collar": say("ridges and nut"),
-    "ring": say("tight ring"),
-    "grip-tube": say("grip for tubing"),
-    "grip-pvc": say("grip for pipe"),
 }
+
+
+@cache
+def _end_names() -> dict[str, Text]:
+    return {**{row.end_x: as_text(row.end_name) for row in joints().values()}, **_NAMES}
+
+
 #: What is no moulded part, and the kind of both its ends.
 _PLAIN = {"pipe": "pipe", "pipe_stub": "pipe", "tube": "tube"}
 #: Ends that go into their fellow. A tube goes into what is not ridged.
-_GOES_IN = {"pipe", "spigot", "npt-male", "hose-male", "barb", "micro-barb", "collar"}
-RIDGED = {"barb", "micro-barb", "collar"}
+_GOES_IN = {"pipe", "run", "spigot", "npt-male", "hose-male", "barb", "micro-barb", "collar"}
+RIDGED = {row.end_x for row in joints().values() if row.seals == "bore"}
 THREADED_ENDS = {"npt-male", "npt-female", "swivel-female", "hose-male", "hose-female"}
 
 
@@ -64,7 +63,7 @@ class End:
 
     @property
     def words(self) -> Text:
-        name = _NAMES[self.kind]
+        name = _end_names()[self.kind]
         if not self.size:
             return name
         return say("{end}, {size}", end=name, size=_size_told(self.size))
@@ -164,7 +163,7 @@ def _ends_of(thing: str) -> tuple[tuple[str, str], ...]:
 
 def _has(thing: str, kind: str) -> bool:
     if thing in _PLAIN:
-        return kind == _PLAIN[thing]
+        return kind == _PLAIN[thing] or (thing, kind) == ("pipe", "run")
     if thing in fittings():
         return any(one == kind for one, _ in _ends_of(thing))
     return kind in {"npt-male", "npt-female"}  # a riser or an outlet there
@@ -182,10 +181,10 @@ def _size(thing: str, kind: str, nominal: str) -> str | None:
 
 def _across(kind: str, size: str) -> float | None:
     """How wide the two ends are where they meet. [in]"""
-    if kind in CEMENTED or kind == "grip_pvc":
+    if joints()[kind].on_pipe:
         row = sockets().get(size)
         return None if row is None else row.pipe_od_in
-    if kind in THREADED:
+    if kind in made_by("thread"):
         thread = taper_threads().get(size)
         return None if thread is None else thread.major_od_in
     plain = [float(one) for one in re.findall(r"\d{1,3}\.\d{1,4}", size[:80])]
@@ -198,9 +197,9 @@ def _across(kind: str, size: str) -> float | None:
 
 def _deep(kind: str, size: str) -> float:
     """How far one end goes into or over the other. [in]"""
-    if kind in CEMENTED or kind == "grip_pvc":
+    if joints()[kind].on_pipe:
         depth = sockets()[size].depth_sch40_in if size in sockets() else None
         return _TUBE_DEEP if depth is None else depth
-    if kind in THREADED and size in taper_threads():
+    if kind in made_by("thread") and size in taper_threads():
         return taper_threads()[size].effective_length_in or _TUBE_DEEP
     return _TUBE_DEEP

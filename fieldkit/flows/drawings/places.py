@@ -13,21 +13,23 @@ _DROPS = {
     "thread": (172.0, 72.0),
     "barb": (236.0, 70.0),
     "tube_wall": (316.0, 66.0),
-    "hose": (45.0, 240.0),
-    "ring": (135.0, 240.0),
-    "collar": (225.0, 240.0),
-    "grip": (315.0, 240.0),
+    "hose": (36.0, 258.0),
+    "ring": (108.0, 258.0),
+    "collar": (180.0, 258.0),
+    "grip": (252.0, 258.0),
+    "saddle": (325.0, 258.0),
 }
-_FIRST_ROW, _SECOND_ROW = 120.0, 288.0
+_FIRST_ROW, _SECOND_ROW = 120.0, 306.0
 
 
 def leak_places() -> Drawing:
-    """Rigid pipe, valve, adapter and tubing in a row, and the other four ends under it."""
+    """Rigid pipe, valve, adapter and tubing in a row, and the other five ends under it."""
     words = say(
-        "Nine places on a joint. From the pipe on: its glued socket, the body of the valve, the "
-        "screw thread, the tube’s mouth, the tube itself. Below: hose nut, ring, nut, grip."
+        "Ten places on a joint. From the pipe on: its glued socket, the body of the valve, the "
+        "screw thread, the tube’s mouth, the tube itself. Below: hose nut, ring, nut, "
+        "grip, and the clamp of a tee."
     )
-    sheet = Sheet(318)
+    sheet = Sheet(336)
     _run(sheet)
     _ends(sheet)
     spots = []
@@ -72,30 +74,28 @@ def _run(sheet: Sheet) -> None:
 
 
 def _ends(sheet: Sheet) -> None:
-    """Hose nut, ring, collar and grip, each on its own piece of tube or pipe."""
-    middle = 212.0
-    for left in (0.0, 90.0, 180.0, 270.0):
-        sheet.box(left + 44, middle - 15, 44, 30, "wall")
-    sheet.box(6, middle - 15, 20, 30, "wall")
-    sheet.box(18, middle - 24, 34, 48, "wall")  # hose nut, ribbed
-    for rib in (26.0, 35.0, 44.0):
+    """Hose nut, ring, collar, grip and saddle, each on its own piece of tube or pipe."""
+    middle = 230.0
+    for left in (0.0, 72.0, 144.0, 216.0):
+        sheet.box(left + 36, middle - 15, 34, 30, "wall")
+    sheet.box(4, middle - 15, 14, 30, "wall")
+    sheet.box(12, middle - 24, 30, 48, "wall")  # hose nut, ribbed
+    for rib in (19.0, 27.0, 35.0):
         sheet.line(rib, middle - 24, rib, middle + 24, "help", width=HELP)
-    sheet.box(97, middle - 24, 40, 48, "wall")  # ring body
-    sheet.line(129, middle - 24, 129, middle + 24, width=BOLD)
-    sheet.box(186, middle - 18, 14, 36, "wall")
+    sheet.box(78, middle - 24, 34, 48, "wall")  # ring body
+    sheet.line(104, middle - 24, 104, middle + 24, width=BOLD)
+    sheet.box(148, middle - 18, 12, 36, "wall")
     sheet.shape(  # collar: a nut that narrows towards the tube
-        [(200, middle - 26), (222, middle - 26), (236, middle - 17),
-         (236, middle + 17), (222, middle + 26), (200, middle + 26)],
+        [(160, middle - 26), (178, middle - 26), (190, middle - 17),
+         (190, middle + 17), (178, middle + 26), (160, middle + 26)],
         "wall",
     )  # fmt: skip
-    sheet.box(277, middle - 24, 40, 48, "wall")  # grip body, its teeth
-    for tooth in (300.0, 306.0, 312.0):
+    sheet.box(222, middle - 24, 34, 48, "wall")  # grip body, its teeth
+    for tooth in (240.0, 246.0, 252.0):
         sheet.line(tooth, middle - 24, tooth - 5, middle - 15, "help", width=HELP)
         sheet.line(tooth, middle + 24, tooth - 5, middle + 15, "help", width=HELP)
-    for middle_x, words in (
-        (45.0, say("hose nut")),
-        (135.0, say("ring")),
-        (225.0, say("nut")),
-        (315.0, say("grip")),
-    ):
-        sheet.say(middle_x, 182, words, "middle", room=88, up=True)
+    sheet.box(292, middle - 15, 66, 30, "wall")  # saddle: uncut pipe, clamped round, outlet up
+    sheet.box(308, middle - 21, 34, 42, "wall")
+    sheet.box(319, middle - 32, 12, 11, "wall")
+    for n, words in enumerate((say("hose nut"), say("ring"), say("nut"), say("grip"), say("tee"))):
+        sheet.say(36.0 + 72 * n, 190, words, "middle", room=72, up=True)

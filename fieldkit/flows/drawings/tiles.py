@@ -124,6 +124,16 @@ def _grip(sheet: Sheet, *, tube: bool) -> None:
             sheet.line(x, _AXIS + side * 62, x + 8, _AXIS + side * 41, width=_EDGE)
 
 
+def _saddle(sheet: Sheet) -> None:
+    """Pipe that runs on, a tee clamped round it, its ridged outlet up."""
+    _pipe(sheet, 0, WIDTH, 36)
+    for side in (-1, 1):
+        sheet.box(120, _AXIS + side * 45 - 9, 120, 18, "strip__body", width=_EDGE)
+        sheet.line(180 + side * 48, 18, 180 + side * 48, 132, width=_EDGE)
+    sheet.box(164, 2, 32, 46, "strip__body", width=_EDGE)
+    sheet.box(172, 40, 16, 16, "tile__gap", width=0)
+
+
 def _body(sheet: Sheet) -> None:
     _wall(sheet, 60, 300, 58, thick=24, css="strip__pipe")
     _crack(sheet, [(170, 12), (190, 30), (172, 44)])
@@ -294,6 +304,8 @@ TILES: Mapping[str, Callable[[Sheet], None]] = {
     "grip": lambda s: _grip(s, tube=False),
     "grip_ring": lambda s: _grip(s, tube=False),
     "grip_pvc": lambda s: _grip(s, tube=False),
+    "saddle": _saddle,
+    "place.saddle": _with(_saddle, _leak(262, 24)),
     "grip_tube": lambda s: _grip(s, tube=True),
     "tube_run": _tube_alone,
     # How a crack runs

@@ -429,7 +429,7 @@ def _row_for(sizes: Sizes, *, tubular: bool) -> Row | None:
 
 def _seal(kind: str, sizes: Sizes) -> float | None:
     """Where the pressure pushes: in the tube's bore on a barb, round the outside elsewhere."""
-    if kind in {"barb_bare", "barb_clamped", "collar", "micro_barb"}:
+    if joints()[kind].seals == "bore":
         return sizes.bore_in
     return sizes.od_in if sizes.od_in is not None else sizes.bore_in
 

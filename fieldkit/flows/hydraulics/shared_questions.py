@@ -6,7 +6,6 @@ from typing import Any
 
 from fieldkit.engine.hydraulics.hold import HeldJoint
 from fieldkit.engine.hydraulics.sun import sun_line, wall_temperature_f
-from fieldkit.engine.pressure_test.part_ceiling import TUBE_JOINTS
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Line
@@ -14,7 +13,7 @@ from fieldkit.flows.hydraulics.request import assumed
 from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.pressure_test.job_pipe import told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
-from fieldkit.tables.fittings import joints
+from fieldkit.tables.fittings import is_tube_joint, joints
 from fieldkit.tables.hydraulics import hydraulics
 from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 
@@ -322,8 +321,8 @@ def held_joints(
 
 
 def _held(kind: str, facts: Known, bore_in: float | None) -> HeldJoint:
-    if kind in TUBE_JOINTS:
-        outside = kind in {"ring", "grip_tube"}
+    if is_tube_joint(kind):
+        outside = joints()[kind].seals == "outside"
         seal: Any = facts.get("tube.od_in") if outside else (bore_in or facts.get("tube.bore_in"))
         row = tubing_row(facts)
         return HeldJoint(

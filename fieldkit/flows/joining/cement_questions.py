@@ -14,7 +14,7 @@ from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Drawing
-from fieldkit.flows.checklist import CEMENTED
+from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.depth import depth_mark
 from fieldkit.flows.flow import Flow
@@ -49,9 +49,7 @@ class NothingToCement(Answer):
 
 
 def _cements(known: Known) -> bool:
-    joints = known.get("parts.joints")
-    has_one = joints is None or any(kind in CEMENTED for kind in joints)
-    return has_one and known.get("pipe.material") in {None, "", "pvc"}
+    return makes("cement")(known) and known.get("pipe.material") in {None, "", "pvc"}
 
 
 def _may_cement(known: Known) -> bool:

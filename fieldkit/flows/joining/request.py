@@ -15,6 +15,7 @@ from fieldkit.engine.problems import OutOfRange, Problem, Refused
 from fieldkit.engine.words import say
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.joining.cement_questions import JOIN_CEMENT
+from fieldkit.flows.joining.part_questions import FIT_PART
 from fieldkit.flows.joining.ready import at_the_clock
 from fieldkit.flows.joining.tube_questions import JOIN_TUBE
 from fieldkit.typed import answers
@@ -28,7 +29,7 @@ from fieldkit.typed.moments import (
 )
 from fieldkit.typed.request import Request
 
-FLOWS: tuple[Flow, ...] = (JOIN_CEMENT, JOIN_TUBE)
+FLOWS: tuple[Flow, ...] = (JOIN_CEMENT, JOIN_TUBE, FIT_PART)
 
 #: The last row of a forecast is taken to last a day, where its end is not given.
 LAST_ROW_MINUTES = 24 * 60.0

@@ -11,7 +11,7 @@ from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block, Drawing, Facts, Notes, Table
-from fieldkit.flows.checklist import THREADED
+from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings.thread import (
     marked_hand_tight,
     tape_direction,
@@ -23,7 +23,7 @@ from fieldkit.flows.joining.acts import in_order, shut_off, still
 from fieldkit.flows.joining.thread_request import ask_thread
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
-from fieldkit.tables.fittings import fittings
+from fieldkit.tables.fittings import fittings, made_by
 
 __all__ = ["FLOWS", "ask_thread"]
 
@@ -44,9 +44,7 @@ _FORMS_OF_KIND: Mapping[str, tuple[str, str]] = {
 }
 
 
-def _threaded(known: Known) -> bool:
-    joints = known.get("parts.joints")
-    return joints is None or any(kind in THREADED for kind in joints)
+_threaded = makes("thread")
 
 
 #: What the parts of fittings.csv are made of, where no thread of theirs is metal.
@@ -88,7 +86,7 @@ def _kind(known: Known) -> str | None:
     """The kind of thread: the one picked, or the only one among the chosen parts."""
     if known.get("kind"):
         return str(known["kind"])
-    kinds = {kind for kind in known.get("parts.joints") or () if kind in THREADED}
+    kinds = {kind for kind in known.get("parts.joints") or () if kind in made_by("thread")}
     if not kinds and (leaked := _leaked(known)):
         return leaked
     # Where several kinds are to be made, the tapered one is the one that can go wrong.

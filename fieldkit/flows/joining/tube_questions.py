@@ -12,7 +12,7 @@ from fieldkit.engine.problems import OutOfRange
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block, Drawing, Facts, Lead
-from fieldkit.flows.checklist import PUSHED
+from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
@@ -69,8 +69,7 @@ def _wall(known: Known) -> str:
 def _pushes(known: Known) -> bool:
     if "kind" in known and known["kind"] is None:
         return False  # nobody can tell what it goes on
-    joints = known.get("parts.joints")
-    return joints is None or any(kind in PUSHED for kind in joints)
+    return makes("push")(known)
 
 
 def _has(*kinds: str) -> Callable[[Known], bool]:

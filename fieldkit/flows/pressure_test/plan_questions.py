@@ -10,7 +10,6 @@ from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
-from fieldkit.flows.checklist import CEMENTED
 from fieldkit.flows.flow import Change, Flow
 from fieldkit.flows.measures import Paired, UnitName, warmer
 from fieldkit.flows.pressure_test.job_pipe import (
@@ -33,14 +32,14 @@ from fieldkit.flows.pressure_test.page import show_plan
 from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Words
 from fieldkit.flows.regulator import lower_pressure
-from fieldkit.tables.fittings import joints
+from fieldkit.tables.fittings import joints, made_by
 from fieldkit.tables.pipes import Pipe
 from fieldkit.tables.proving_rules import proving_value
 
 
 def _cement(known: Known) -> bool:
     made = known.get("parts.joints") or known.get("joints") or ()
-    return any(kind in CEMENTED for kind in made)
+    return any(kind in made_by("cement") for kind in made)
 
 
 def _cure_left(given: Known, facts: Known) -> float | None:
@@ -249,7 +248,7 @@ def _planned_joint(kind: str, pipe: Pipe) -> LinePart:
             say("This kind of joint is not in our table."),
             say("Pick the joints again."),
         )
-    on_pipe = kind in CEMENTED | {"npt"}
+    on_pipe = joints()[kind].pipe_share is not None
     return LinePart(kind, pipe if on_pipe else None, size=pipe.nominal)
 
 

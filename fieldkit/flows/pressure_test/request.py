@@ -11,19 +11,14 @@ from fieldkit.engine.line_pipe import line_pipe
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
 from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment, segment_of
-from fieldkit.engine.pressure_test.part_ceiling import (
-    PIPE_KINDS,
-    TUBE_JOINTS,
-    LinePart,
-    part_kinds,
-)
+from fieldkit.engine.pressure_test.part_ceiling import PIPE_KINDS, LinePart, part_kinds
 from fieldkit.engine.pressure_test.plan import LineToTest
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
 from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
-from fieldkit.tables.fittings import joints
+from fieldkit.tables.fittings import is_tube_joint, joints
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, nominal_inches
 from fieldkit.tables.proving_rules import proving_rules
@@ -177,7 +172,7 @@ def _part_pipe(
         return None
     found = line_pipe(material or _material_of(pipe_class), nominal, pipe_class, where)
     # A joint that holds tubing is as strong as its tube end, whatever the rigid side is.
-    return None if kind in TUBE_JOINTS and found.rigid else found
+    return None if is_tube_joint(kind) and found.rigid else found
 
 
 def _material_of(pipe_class: str | None) -> str:

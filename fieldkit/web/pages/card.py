@@ -12,7 +12,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
 from fieldkit.flows.choosing.card import store_card
 from fieldkit.joblog import JobLog, JointNow
-from fieldkit.web.localize import language, localized_in
+from fieldkit.web.localize import LANGUAGES, language, localized_in
 from fieldkit.web.look import joblog
 
 pages = Blueprint("card", __name__)
@@ -27,7 +27,7 @@ def show(joint: str) -> str:
         abort(404)
     chosen, riser = answer_of(log, found, "choose"), answer_of(log, found, "riser-to-tube")
     transition = chosen or (riser or {}).get("transition")
-    other = "es" if language() == "en" else "en"
+    other = next(code for code in LANGUAGES if code != language())
     return render_template(
         "card.html",
         joint=found,

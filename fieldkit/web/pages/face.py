@@ -9,14 +9,18 @@ from pathlib import Path
 
 from flask import Blueprint, Response, abort
 
+from fieldkit.tables.languages import languages
+
 pages = Blueprint("face", __name__, url_prefix="/face")
 
 #: Each weight that the style sheet names, and its file in the package of the face.
 WEIGHTS = {"regular": "SourceSansPro-Regular.otf", "bold": "SourceSansPro-Bold.otf"}
 
-#: What English, Spanish and the trade's figures are written with.
+#: What the languages and the trade's figures are written with.
 LETTERS = (
-    "".join(map(chr, range(0x20, 0x7F))) + "¡¿ÁÉÍÓÚÑÜáéíóúñü½¼¾⅛⅜⅝⅞°±×÷·–—’‘“”…≤≥≈→←↑↓−″′µ²³βγτ√Δ•"
+    "".join(map(chr, range(0x20, 0x7F)))
+    + "".join(row.letters for row in languages().values())
+    + "½¼¾⅛⅜⅝⅞°±×÷·–—’‘“”…≤≥≈→←↑↓−″′µ²³βγτ√Δ•"
 )
 
 #: A year; the pages are made anew with each version. [s]

@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.engine.working import tellable, to_json
+from fieldkit.engine.working import Answer, tellable, to_json
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
 from fieldkit.flows.flow import Change, Onward
@@ -370,7 +370,8 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
     """What a passage came to, as the log keeps it."""
     passage = passage_or_404(joint, flow, run)
     kept = passage.run.result if passage.run else None
-    if passage.trouble is not None:
+    shown = kept is not None and kept.result is not None and not passage.stopped
+    if not shown and passage.trouble is not None:
         page = render_template(
             "stuck.html",
             passage=passage,
@@ -384,10 +385,13 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
             return here(passage, passage.next_step)
         return render_template("all_known.html", passage=passage, entry=fresh_id())
     told = tellable(kept.result)
+    since = passage.since(kept)
     return render_template(
         "answer.html",
         passage=passage,
         kept=kept,
+        since=since,
+        since_is=type(since).__name__ if isinstance(since, Step | Problem) else "Answer",
         answer=told,
         blocks=passage.flow.blocks(told),
         picked=passage.run.pick.understood if passage.run and passage.run.pick else "",
@@ -447,7 +451,8 @@ def work_out(joint: str, flow: str, run: str) -> Response:
     check_token()
     passage = passage_or_404(joint, flow, run)
     entry_id = entry_id_of_form()
-    done = passage.run is not None and passage.run.result is not None
+    kept = passage.run.result if passage.run else None
+    done = kept is not None and not isinstance(passage.since(kept), Answer)
     if passage.next_step is None and passage.trouble is None and not done:
         keep(
             joblog(),

@@ -12,7 +12,6 @@ from support.drawing import Metric, Seen, Translated, longer
 from support.every_drawing import DRIP, assemblies, every_drawing
 
 from fieldkit.flows.block import Drawing
-from fieldkit.flows.checklist import CEMENTED, THREADED
 from fieldkit.flows.diagnosing.questions import PLACE
 from fieldkit.flows.drawings import pushing
 from fieldkit.flows.drawings.assembly import assembly_drawing
@@ -30,6 +29,7 @@ from fieldkit.flows.joining.thread_questions import JOIN_THREAD
 from fieldkit.flows.joining.tube_questions import JOIN_TUBE
 from fieldkit.flows.localize import localizing
 from fieldkit.flows.question import Confirm
+from fieldkit.tables.fittings import made_by
 
 EVERY = every_drawing()
 NAME_TUBE = next(flow for flow in NAMING if flow.id == "identify-tube")
@@ -300,8 +300,8 @@ def test_every_way_to_join_has_a_picture_that_numbers_and_marks_each_joint(key):
         assert sum(words == str(number) for *_, words in seen.texts) == 2
     assert f"{len(numbers) + 1}: " not in seen.drawing.words
     kinds = {(one["kind"], tuple(one["between"])): one["kind"] for one in made}.values()
-    glued = sum(kind in CEMENTED for kind in kinds)
-    screwed = sum(kind in THREADED for kind in kinds)
+    glued = sum(kind in made_by("cement") for kind in kinds)
+    screwed = sum(kind in made_by("thread") for kind in kinds)
     assert len(seen.all("together__cement")) == 2 * glued
     assert len(seen.all("together__thread")) == 4 * screwed
 
