@@ -41,7 +41,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r", "'")
 def entries_of(log: JobLog, job: str = "") -> Iterator[Entry]:
     """Every entry of the log, or of one job, in order of arrival."""
     seq = 0
-    while page := log.since(seq, _LOT, job_id=job):
+    while page := log.since(seq, _LOT, job_id=job or None):
         seq = page[-1].seq
         yield from (one.entry for one in page)
 

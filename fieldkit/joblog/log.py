@@ -57,6 +57,9 @@ class JobLog:
         self._closed = False
         #: Where the file is as it was before this version brought it to its own form.
         self.copied_first: Path | None = None
+        #: What else was found out to be the cause of a failure, where this copy does not hold all
+        #: jobs: (when, joint, cause).
+        self.found_elsewhere: tuple[tuple[str, str, str], ...] = ()
         try:
             with self._connection() as conn:
                 if path is not None and wal and (steps := schema.pending(conn)):
@@ -191,6 +194,7 @@ class JobLog:
     marks_on, marks_of = _asked(marks.of_entry), _asked(marks.of_entries)
     marks = _asked(marks.found)
     head, count = _asked(arrival.head), _asked(read.count)
+    job_count = _asked(read.job_count)
 
     def doubted_of(self, jobs: Iterable[str]) -> frozenset[str]:
         """Those of some jobs that rest on a result which was not reproduced."""

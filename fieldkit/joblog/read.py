@@ -310,10 +310,13 @@ def history(
 
 
 def since(
-    conn: sqlite3.Connection, seq: int, limit: int = 500, *, job_id: str = ""
+    conn: sqlite3.Connection, seq: int, limit: int = 500, *, job_id: str | None = None
 ) -> tuple[Stored, ...]:
-    """Whole entries, of one job if it is named, that arrived after ``seq``, in that order."""
-    if job_id:
+    """Whole entries, of one job if it is named, that arrived after ``seq``, in that order.
+
+    Those that belong to no job have an empty one.
+    """
+    if job_id is not None:
         rows = conn.execute(
             _STORED + " WHERE job = ? AND seq > ? ORDER BY seq LIMIT ?", (job_id, seq, limit)
         )
@@ -452,6 +455,11 @@ def price_history(conn: sqlite3.Connection, limit: int = 100) -> tuple[Entry, ..
         _STORED + " WHERE kind = 'prices' ORDER BY at DESC, id DESC LIMIT ?", (limit,)
     )
     return tuple(map(fitting, rows))
+
+
+def job_count(conn: sqlite3.Connection) -> int:
+    """How many jobs there are."""
+    return int(conn.execute("SELECT count(*) FROM jobs").fetchone()[0])
 
 
 def count(conn: sqlite3.Connection) -> int:

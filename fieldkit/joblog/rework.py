@@ -159,10 +159,11 @@ def closed_joints(log: JobLog) -> list[JointNow]:
 
 def failures(log: JobLog) -> tuple[tuple[str, str, str], ...]:
     """When and at which joint which cause was found out, invented joints left out."""
-    return tuple(
+    here = (
         (one.fact_times.get("leak.really", ""), one.id, one.facts["leak.really"])
         for one in closed_joints(log)
     )
+    return (*here, *log.found_elsewhere)
 
 
 def causes_found(found: Iterable[tuple[str, str, str]], but: str, until: str) -> Mapping[str, int]:

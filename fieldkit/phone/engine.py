@@ -179,10 +179,23 @@ class Engine:
         """Say which photos the phone keeps."""
         self._photos.now_here(frozenset(digests))
 
-    def server_said(self, ahead_ms: int, size: int, root: str) -> None:
-        """Say how far this phone's clock is ahead of the server's, and the head of its log."""
+    def server_said(self, ahead_ms: int, size: int, root: str, left: str = "") -> None:
+        """Say what is known from the server.
+
+        Parameters
+        ----------
+        ahead_ms : int
+            How far this phone's clock is ahead of the server's.
+        size, root : int, str
+            The head of the server's log.
+        left : str
+            JSON of what stays on the server (``exchange.for_the_field``): ``left`` and ``found``.
+        """
         clock.set_right(int(ahead_ms))
         self._app.config["HEAD"] = Head(int(size), root) if size else None
+        said = json.loads(left or "{}")
+        self._app.config["LEFT_ON_SERVER"] = said.get("left", 0)
+        self._log.found_elsewhere = tuple(map(tuple, said.get("found", ())))
 
     def _under_base(self, location: str) -> str:
         """An address of this site as it is written where the site begins below a host's root."""

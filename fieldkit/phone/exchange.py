@@ -6,15 +6,17 @@ in the order of arrival, so an exchange that broke off goes on where it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, replace
+from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import JobLog, acceptance, marks
+from fieldkit.joblog import JobLog, JobNow, Stored, acceptance, marks
 from fieldkit.joblog.acceptance import Rules
 from fieldkit.joblog.entry import json_text
+from fieldkit.joblog.rework import closed_joints
 
 #: Entries of one page, either way.
 PAGE = 500
@@ -87,11 +89,92 @@ def page_since(
     """
     last = log.count()
     page = log.since(seq, min(max(limit, 1), PAGE)) if seq <= last else ()
-    said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
     about = {"upto": page[-1].seq if page else seq, "last": last}
     if seen is None:
+        said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
         return {**about, "entries": [*(one.entry.as_json() for one in page), *said]}
-    texts = [[json_text(one.entry.as_json()), one.received] for one in page]
-    texts += [[json_text(one), ""] for one in said]
     head, proof = log.grown_since(seen)
-    return {**about, "entries": texts, "head": {**asdict(head), "proof": proof}}
+    return {**about, "entries": _texts(log, page), "head": {**asdict(head), "proof": proof}}
+
+
+def _texts(log: JobLog, page: Sequence[Stored]) -> list[list[str]]:
+    """Entries as they are kept, with when they arrived, then what this log says of them."""
+    said = log.marks_of([one.entry.id for one in page])
+    return [
+        *([json_text(one.entry.as_json()), one.received] for one in page),
+        *([json_text(one.as_json()), ""] for one in said),
+    ]
+
+
+# ── What a phone takes along ────────────────────────────────────────────────────────────────
+
+
+def for_the_field(log: JobLog, days: int, most: int, now: str) -> dict[str, Any]:
+    """Which jobs a phone takes along, the ones touched last first, and what it does without.
+
+    Parameters
+    ----------
+    days : int
+        A finished job that was not touched for so long stays here; an open one goes along.
+    most : int
+        About so many entries go along: the job that fills them is the last.
+    now : str
+        The time, as ``Entry.at``.
+
+    Returns
+    -------
+    dict
+        ``jobs``: their ids; ``left``: how many jobs stay here; ``last``: the place of the last
+        entry of all; ``found``: of the jobs that stay here, which causes of failures were found
+        out, and when, as diagnoses go by them.
+    """
+    last = log.count()
+    since = (datetime.fromisoformat(now) - timedelta(days=days)).isoformat()
+    taken: dict[str, None] = {}
+    room = most
+    for job in _by_last(log):
+        if room <= 0:
+            break
+        if job.closed and job.last_at < since:
+            continue
+        taken[job.id] = None
+        room -= job.entries
+    found = [
+        [one.fact_times.get("leak.really", ""), one.id, one.facts["leak.really"]]
+        for one in closed_joints(log)
+        if one.job not in taken
+    ]
+    left = log.job_count() - len(taken)
+    return {"jobs": list(taken), "left": left, "last": last, "found": found}
+
+
+def _by_last(log: JobLog) -> Iterator[JobNow]:
+    after = None
+    while page := log.jobs(PAGE, after):
+        yield from page
+        after = page[-1].after
+
+
+def whole_jobs(log: JobLog, jobs: Sequence[str], seq: int, limit: int = PAGE) -> dict[str, Any]:
+    """All entries of jobs, one job after the other; those of no job are under the empty name.
+
+    Parameters
+    ----------
+    seq : int
+        How far the first of them was sent before.
+
+    Returns
+    -------
+    dict
+        ``entries``, as in ``page_since``; ``whole``: how many of the jobs are sent to their end;
+        ``upto``: where the one after those goes on.
+    """
+    page: list[Stored] = []
+    for n, job in enumerate(jobs):
+        room = limit - len(page)
+        found = log.since(seq, room, job_id=job)
+        page += found
+        if len(found) == room:
+            return {"entries": _texts(log, page), "whole": n, "upto": found[-1].seq}
+        seq = 0
+    return {"entries": _texts(log, page), "whole": len(jobs), "upto": 0}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Flask, url_for
+from flask import Flask, current_app, url_for
 
 from fieldkit.phone.icons import TOUCH_SIZE
 from fieldkit.web.look import address
@@ -16,6 +16,7 @@ def attach(app: Flask) -> None:
     @app.context_processor
     def phone() -> dict[str, Any]:
         return {
+            "left_on_server": current_app.config.get("LEFT_ON_SERVER", 0),
             "phone": {
                 "script": address("static", "phone/page.js"),
                 "icon": url_for("phone.icon", size=TOUCH_SIZE),

@@ -27,6 +27,9 @@ from fieldkit.web.who import rules_of_asker, signature_of_asker
 
 pages = Blueprint("phone_server", __name__)
 
+#: Jobs that a phone may name at a time, so that the address stays short.
+MOST_JOBS = 40
+
 #: Addresses that name their contents may be kept for good.
 _FOR_GOOD = "public, max-age=31536000, immutable"
 
@@ -119,12 +122,34 @@ def since() -> Response | tuple[Response, int]:
 
     A phone that was taken along from another company's log gets none of this one.
     """
-    company = current_app.config["COMPANY"]
-    if request.args.get("company") not in {None, company}:
-        return problem_json(acceptance.another_company(request.args["company"]), 409)
-    seq = request.args.get("seq", 0, type=int)
+    if anothers := another_company():
+        return anothers
+    seq = _number("seq")
     seen = request.args.get("seen", type=int)
-    return jsonify(exchange.page_since(joblog(), max(seq, 0), seen=seen))
+    return jsonify(exchange.page_since(joblog(), seq, seen=seen))
+
+
+def another_company() -> tuple[Response, int] | None:
+    """What is said to a phone that was taken along from another company's log."""
+    if request.args.get("company") in {None, current_app.config["COMPANY"]}:
+        return None
+    return problem_json(acceptance.another_company(request.args["company"]), 409)
+
+
+def _number(name: str) -> int:
+    return min(max(request.args.get(name, 0, type=int), 0), 1 << 53)
+
+
+@pages.get("/phone/jobs")
+def jobs() -> Response | tuple[Response, int]:
+    """Which jobs a phone takes along by its limits; or all entries of jobs that it names."""
+    if anothers := another_company():
+        return anothers
+    if "of" in request.args:
+        named = request.args.getlist("of")[:MOST_JOBS]
+        return jsonify(exchange.whole_jobs(joblog(), named, _number("seq")))
+    days, most = min(_number("days"), 36_500), _number("most")
+    return jsonify(exchange.for_the_field(joblog(), days, most, clock.now()))
 
 
 @pages.get("/phone/photo/<digest>")

@@ -61,6 +61,9 @@ WORDS: dict[str, Text] = {
     "not_sent": say("There is no signal now."),
     "not_taken": say("The server did not take it: {why}."),
     "kept_both": say("{n} entries and {photos} are kept here."),
+    "left": say(
+        "All of a job or none of it, those touched last first. {n} jobs are on the server only."
+    ),
     "elsewhere": say("{photos} more on the server."),
     "refused_photo": say("The picture of {at}: {why}"),
     "only_here": say("On this phone only: {what}. Clearing it loses this for good."),
@@ -127,7 +130,7 @@ WORDS: dict[str, Text] = {
         "Go back: what you typed is still there."
     ),
     "on_server": say("This page is on the server. It needs signal."),
-    "left": say("Signed out"),
+    "signed_out_head": say("Signed out"),
     "signed_out": say("You are signed out, and nothing is kept on this phone any more."),
     "server_hears": say("There is no signal now. The server hears of it with the next one."),
     "not_kept": say("This page is not kept on this phone."),

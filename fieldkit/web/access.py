@@ -92,6 +92,7 @@ LEAST: dict[str, Role | None] = {
     "phone_server.token": "technician",
     "phone_server.send": "technician",
     "phone_server.since": "technician",
+    "phone_server.jobs": "technician",
     "phone_server.photo": "technician",
     "phone_server.take_photo": "technician",
     # What the crew answers for.

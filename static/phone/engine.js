@@ -188,10 +188,11 @@ async function startWith(saved, secret) {
   await catchUp();
 }
 
-// How far this phone's clock is ahead of the server's, and the head of its log.
+// How far this phone's clock is ahead of the server's, the head of its log, and what stays there.
 async function tellServerSaid() {
   const { size, root } = (await store.kept("head")) ?? { size: 0, root: "" };
-  calls[7]((await store.kept("ahead")) ?? 0, size, root);
+  const { left, found } = (await store.kept("field")) ?? {};
+  calls[7]((await store.kept("ahead")) ?? 0, size, root, JSON.stringify({ left, found }));
 }
 
 async function tellPhotos() {

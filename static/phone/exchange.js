@@ -42,6 +42,7 @@ export function exchange() {
       await store.note({ ahead: Math.abs(ahead) > RIGHT_MS ? ahead : 0 });
       await store.retryRefused(about.now);
       await sameLog(about.log);
+      if (await store.kept("overAgain")) await sendAllAgain(); // it was cut short
       const send = sender(about.company);
       await push(send);
       await pushPhotos(send);
@@ -173,12 +174,13 @@ async function push({ company, post }) {
 }
 
 async function pull(send) {
+  const company = encodeURIComponent(send.company ?? "");
   // An older program kept texts as a browser writes them: read all anew, once.
-  if (!(await store.kept("asSealed"))) await store.keep({ cursor: 0, asSealed: true });
+  if (!(await store.kept("asSealed"))) await store.keep({ jobs: undefined, asSealed: true });
+  await takeJobs(company);
   for (;;) {
     const cursor = (await store.kept("cursor")) ?? 0;
     const seen = await store.kept("head");
-    const company = encodeURIComponent(send.company ?? "");
     const page = await ask(`phone/since?seq=${cursor}&company=${company}&seen=${seen?.size ?? 0}`);
     if (!(await witness(seen, page.head)) || page.last < cursor) {
       await sendAllAgain(); // it was rewritten, or an older copy was put back in place
@@ -186,12 +188,61 @@ async function pull(send) {
       await pushPhotos(send);
       continue;
     }
-    if (page.entries.length) {
-      const mended = await store.addTheirs(page.entries, page.upto);
-      news.postMessage({ type: mended ? "mended" : "entries" });
-    }
-    if (page.upto >= page.last || !page.entries.length) return;
+    if (page.entries.length) await addOfJobsHere(page);
+    if (page.upto >= page.last || !page.entries.length) break;
   }
+  await takeJobs(company); // one of those that came may be of a job that was not here
+}
+
+// ── Jobs ────────────────────────────────────────────────────────────────────────────────────
+
+// What a phone takes along: finished jobs for so many days, and about so many entries in all.
+export const LIMITS = { days: 90, most: 5000 };
+
+const JOBS = 20;
+const LOOK_AGAIN_MS = 12 * 3_600_000;
+const SPARE = 1.25;
+
+// Take along, whole, the jobs that belong to the field and are not here yet. `jobs` are those that
+// are here; `field` says which the server named last, and what stays with it.
+async function takeJobs(company) {
+  const limits = (await store.kept("limits")) ?? LIMITS;
+  const wanted = JSON.stringify(limits);
+  let field = await store.kept("field");
+  let here = await store.kept("jobs");
+  if (!here || field?.wanted !== wanted || field.another || Date.now() - field.at > LOOK_AGAIN_MS) {
+    const said = await ask(`phone/jobs?days=${limits.days}&most=${limits.most}&company=${company}`);
+    field = { ...said, jobs: ["", ...said.jobs], wanted, at: Date.now() };
+    if (!here) await store.keep({ cursor: said.last });
+    here = (here ?? []).filter((job) => field.jobs.includes(job));
+    await store.keep({ field, jobs: here });
+    await store.leaveOut(field.jobs, limits.most * SPARE);
+  }
+  const known = new Set(here);
+  let missing = field.jobs.filter((job) => !known.has(job));
+  for (let seq = 0; missing.length; ) {
+    const asked = missing.slice(0, JOBS);
+    const of = asked.map((job) => `&of=${encodeURIComponent(job)}`).join("");
+    const page = await ask(`phone/jobs?seq=${seq}&company=${company}${of}`);
+    here = [...here, ...asked.slice(0, page.whole)];
+    await keepTheirs(page.entries, { jobs: here });
+    missing = missing.slice(page.whole);
+    seq = page.upto;
+  }
+}
+
+// Of a job that is not here, only that it was touched: it is taken along whole.
+async function addOfJobsHere({ entries, upto }) {
+  const field = await store.kept("field");
+  const here = new Set(await store.kept("jobs"));
+  const mine = entries.filter(([text]) => here.has(JSON.parse(text).job));
+  if (mine.length < entries.length) field.another = true;
+  await keepTheirs(mine, { cursor: upto, field });
+}
+
+async function keepTheirs(entries, values) {
+  const mended = await store.addTheirs(entries, values);
+  news.postMessage({ type: mended ? "mended" : "entries" });
 }
 
 // Keep the head of the server's log; one that does not follow from the one before is told until a
@@ -200,7 +251,7 @@ async function witness(seen, { size, root, proof }) {
   if (size === seen?.size && root === seen.root) return true;
   const grown = await follows(seen, { size, root, proof });
   const told = grown ? {} : { rewritten: { how: "rewritten", seen, now: { size, root }, at: Date.now() } };
-  await store.keep({ ...told, head: { size, root } });
+  await store.keep({ ...told, head: { size, root }, ...(!grown && { overAgain: true }) });
   return grown;
 }
 

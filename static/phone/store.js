@@ -19,10 +19,10 @@ const idOf = (text) => JSON.parse(text).id;
 
 // ── Entries ─────────────────────────────────────────────────────────────────────────────────
 
-// Keep entries that came from the server, [text, when it arrived there], with how far its log has
-// been read. Where an older program kept a text as a browser writes it, the text that was sealed
+// Keep entries that came from the server, [text, when it arrived there], with what is noted of how
+// far its log was read. Where an older program kept a text as a browser writes it, the text that was sealed
 // takes its place; resolves with how often. `mended` tells the engine that its copy is of no use.
-export async function addTheirs(entries, cursor) {
+export async function addTheirs(entries, values) {
   let put = 0;
   await transact(
     ["entries", "kept"],
@@ -38,7 +38,7 @@ export async function addTheirs(entries, cursor) {
         }
       }
       if (put) kept.put(((await answerOf(kept.get("mended"))) ?? 0) + 1, "mended");
-      kept.put(cursor, "cursor");
+      for (const [key, value] of Object.entries(values)) kept.put(value, key);
     },
     "strict",
   );
@@ -117,12 +117,35 @@ export function retryRefused(now) {
 }
 
 // The server's log is not the one we knew, or an older copy of it: send all, read all.
-export function startOver() {
-  return transact(["entries", "kept"], "readwrite", async (transaction) => {
-    const entries = transaction.objectStore("entries");
-    for (const one of await answerOf(entries.getAll())) entries.put({ ...one, wait: one.wait ?? UNSENT });
-    transaction.objectStore("kept").put(0, "cursor");
-  });
+export async function startOver() {
+  await keep({ overAgain: true });
+  for await (const page of pages()) {
+    await transact("entries", "readwrite", (transaction) => {
+      const entries = transaction.objectStore("entries");
+      for (const one of page) entries.put({ ...one, wait: one.wait ?? UNSENT });
+    });
+  }
+  await keep({ overAgain: undefined, jobs: undefined });
+}
+
+// Let go of what is of none of these jobs, once there is more here than `most`; never of what waits.
+// The engine's copy is made anew by its next start.
+export async function leaveOut(jobs, most) {
+  if ((await counts()).all <= most) return;
+  const stay = new Set(jobs);
+  let left = 0;
+  for await (const page of pages()) {
+    const going = page.filter((one) => !one.wait && !stay.has(JSON.parse(one.text).job));
+    left += going.length;
+    await transact("entries", "readwrite", (transaction) => {
+      for (const { n } of going) transaction.objectStore("entries").delete(n);
+    });
+  }
+  if (left) await keep({ mended: ((await kept("mended")) ?? 0) + 1 });
+}
+
+async function* pages() {
+  for (let page = await after(0); page.length; page = await after(page.at(-1).n)) yield page;
 }
 
 export function counts() {

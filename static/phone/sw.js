@@ -11,7 +11,7 @@ const WAIT_MS = 60_000;
 const NETWORK_MS = 5000;
 
 // Always asked of the server itself.
-const SERVER = /^(sw\.js$|phone\/(about\.json|token|send|since)$|phone\/photo\/|.*\.gz$)/;
+const SERVER = /^(sw\.js$|phone\/(about\.json|token|send|since|jobs)$|phone\/photo\/|.*\.gz$)/;
 
 // Who may enter is known to the server alone; so is what it refused.
 const PEOPLE = /^(enter$|leave$|join\/|people(\/|$)|me(\/|$)|refused(\/|$))/;

@@ -1,6 +1,6 @@
 // The page that takes this phone to the field: fetch, try the engine, say what is kept, clear.
 
-import { askAbout, exchange, news } from "./exchange.js";
+import { LIMITS, askAbout, exchange, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { countWords, photoCount, toSendWords } from "./line.js";
@@ -213,6 +213,7 @@ async function showKept(state) {
     ...refused.map((words) => Object.assign(document.createElement("li"), { textContent: words })),
   );
   await showRewritten();
+  await showLimits(state);
   const who = state.about.who;
   if (who) byId("forget").textContent = tell("sign_out", { who });
 }
@@ -226,6 +227,22 @@ async function showRewritten() {
   const head = (one) => (one ? `${one.size}:${one.root}` : "–");
   byId("rewritten-say").textContent = tell(`log_${found.how}`);
   byId("rewritten-heads").textContent = tell("log_heads", { seen: head(found.seen), now: head(found.now) });
+}
+
+async function showLimits(state) {
+  const [limits, field] = [(await store.kept("limits")) ?? LIMITS, await store.kept("field")];
+  const form = byId("limits");
+  if (!form || form.contains(document.activeElement)) return;
+  form.hidden = !state.about.exchange;
+  for (const [name, value] of Object.entries(limits)) byId(`limits-${name}`).value = value;
+  if (field?.left) byId("limits-say").textContent = tell("left", { n: field.left });
+  form.onsubmit = async (event) => {
+    event.preventDefault();
+    const chosen = Object.keys(LIMITS).map((name) => [name, Number(byId(`limits-${name}`).value)]);
+    await store.keep({ limits: Object.fromEntries(chosen) });
+    document.activeElement.blur();
+    await sendNow();
+  };
 }
 
 async function putAway() {
@@ -323,7 +340,7 @@ async function forget() {
   stopLead();
   if (state.about.who) {
     const words = [tell("signed_out"), tell("server_hears")];
-    await markLeaving(stoppedWords(document.documentElement.lang, words, tell("left")));
+    await markLeaving(stoppedWords(document.documentElement.lang, words, tell("signed_out_head")));
   }
   // Not in the middle of an exchange.
   await navigator.locks.request("fieldkit-exchange", async () => {
