@@ -59,6 +59,8 @@ def connect(path: Path | None, *, wal: bool = True) -> Database:
         conn.execute("PRAGMA page_size=2048")
         if path is not None and wal:
             _use_wal(conn)
+        else:  # what keeps such a copy knows one that was cut off, and makes it anew
+            conn.execute("PRAGMA journal_mode=MEMORY")
         conn.execute("PRAGMA wal_autocheckpoint=2000")  # as many bytes as usual
         conn.execute("PRAGMA synchronous=FULL")
         conn.execute("PRAGMA foreign_keys=ON")

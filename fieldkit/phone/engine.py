@@ -108,6 +108,7 @@ class Engine:
             Whose log the phone was taken along from; empty without a server.
         """
         random.seed()  # in a started copy of memory, chance would else repeat itself
+        self._log.close()
         # A browser cannot share memory between programs, which the write-ahead log needs.
         self._log = JobLog.open(db_path, wal=False)
         self._app.extensions["joblog"] = self._log

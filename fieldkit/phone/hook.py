@@ -22,5 +22,5 @@ def attach(app: Flask) -> None:
                 "icon": url_for("phone.icon", size=TOUCH_SIZE),
                 "manifest": address("phone.manifest"),
                 "page": address("phone.show"),
-            }
+            },
         }

@@ -85,6 +85,7 @@ WORDS: dict[str, Text] = {
     "another_company": say(
         "Another company’s log answers here. What is on this phone stays on it."
     ),
+    "reading": say("Still reading {n} entries: what is older may be missing from pages."),
     "log_rewritten": say(
         "The server’s log was rewritten: it is not the one that this phone saw before. "
         "Tell the crew lead, and keep this phone as it is."

@@ -2,6 +2,7 @@
 // An answer leaves here only when the entries it made are on this phone's disk.
 
 import { news } from "./exchange.js";
+import { openLogFile } from "./logfile.js";
 import { clearMemory, keepMemory, openMemory } from "./memory.js";
 import * as photos from "./photos.js";
 import { BASE, cacheOf, placeOf } from "./state.js";
@@ -10,7 +11,10 @@ import { filesOf } from "./unzip.js";
 
 const PACK = "/lib/fieldkit-pack";
 const FILE = "/log/fieldkit.db";
-const SAVE_MS = 2000;
+
+// So many entries are taken in at a time, and so often before the engine is ready.
+const LOT = 100;
+const FIRST_LOTS = 5;
 
 // The runtime would read a list of packages to fetch; here there are none.
 const NO_PACKAGES = {
@@ -46,10 +50,10 @@ def photos_here(digests):
 
 let python;
 let calls;
-let applied = 0;
+let file; // where the copy of the log lies; null where it lies in memory, made anew by each start
+let applied = 0; // the number of the last entry that it has taken in
 let mended = 0;
 let about;
-let saving;
 let keptCookies = "";
 
 // One thing at a time, in the order asked.
@@ -62,7 +66,6 @@ function inTurn(work) {
 self.onmessage = ({ data, ports }) => {
   if (data.type === "boot") inTurn(() => boot(data));
   if (data.type === "page") inTurn(() => answer(data, ports[0]));
-  if (data.type === "save") inTurn(save);
 };
 
 news.addEventListener("message", ({ data }) => {
@@ -158,34 +161,46 @@ async function openLog() {
     secret = Array.from(crypto.getRandomValues(new Uint8Array(32)), (b) => b.toString(16).padStart(2, "0")).join("");
     await store.keep({ secret });
   }
-  const saved = await store.kept("db");
   mended = (await store.kept("mended")) ?? 0;
+  file ??= await openLogFile();
+  const head = file?.head();
   // An older program may have passed over what a newer one understands: read all again; and when
   // texts were put right since.
-  const fits = saved && saved.version === about.version && saved.mended === mended;
+  const fits = head?.rest && head.version === about.version && head.mended === mended;
   python.FS.mkdirTree("/log");
   try {
-    await startWith(fits ? saved : null, secret);
+    await startWith(fits ? head.applied : 0, secret);
   } catch (error) {
     console.warn("the copy of the log is made again:", error);
-    await startWith(null, secret);
+    await startWith(0, secret);
   }
 }
 
-async function startWith(saved, secret) {
+async function startWith(from, secret) {
   const [start] = calls;
   for (const end of ["", "-journal"]) {
     if (python.FS.analyzePath(FILE + end).exists) python.FS.unlink(FILE + end);
   }
-  applied = 0;
-  if (saved) {
-    python.FS.writeFile(FILE, saved.bytes);
-    applied = saved.applied;
-  }
-  start(FILE, secret, BASE, (await store.kept("cookies")) ?? {}, about.who ?? "", about.company ?? "");
+  applied = from;
+  if (!from) file?.clear();
+  file?.attach(python.FS, FILE);
+  const cookies = (await store.kept("cookies")) ?? {};
+  await changing(() => start(FILE, secret, BASE, cookies, about.who ?? "", about.company ?? ""));
   await tellPhotos();
   await tellServerSaid();
-  await catchUp();
+  for (let lots = FIRST_LOTS; lots && (await takeLot()); ) lots -= 1;
+  inTurn(catchUp);
+}
+
+// Where the engine's copy stands.
+const head = () => ({ applied, mended, version: about.version });
+
+// Do what changes the copy. One that is cut off in the middle is known as such.
+async function changing(work) {
+  file?.begin();
+  const done = await work();
+  file?.end(head());
+  return done;
 }
 
 // How far this phone's clock is ahead of the server's, the head of its log, and what stays there.
@@ -199,33 +214,22 @@ async function tellPhotos() {
   calls[6](await photos.digests());
 }
 
+// Take in what came, a lot at a time: whoever asks for a page meanwhile does not wait for all of it.
+// What is touched last came first.
 async function catchUp() {
-  const [, , takeIn] = calls;
-  for (;;) {
-    const page = await store.after(applied);
-    if (!page.length) return;
-    takeIn(page.map((one) => one.text), page.map((one) => one.received ?? ""));
+  const more = await takeLot();
+  news.postMessage({ type: "reading", left: more ? await store.countAfter(applied) : 0 });
+  if (more) inTurn(catchUp);
+}
+
+async function takeLot() {
+  const page = await store.after(applied, LOT);
+  if (!page.length) return false;
+  await changing(() => {
+    calls[2](page.map((one) => one.text), page.map((one) => one.received ?? ""));
     applied = page.at(-1).n;
-    saveSoon();
-  }
-}
-
-function saveSoon() {
-  saving ??= setTimeout(() => inTurn(save), SAVE_MS);
-}
-
-// Only a copy, so that the next start has less to read: it may fail.
-async function save() {
-  clearTimeout(saving);
-  saving = undefined;
-  if (!calls) return;
-  try {
-    const bytes = python.FS.readFile(FILE);
-    const cookies = Object.fromEntries(calls[3]());
-    await store.keep({ db: { bytes, applied, mended, version: about.version }, cookies });
-  } catch (error) {
-    console.warn("the copy of the log was not saved:", error);
-  }
+  });
+  return page.length === LOT;
 }
 
 // ── Answering ───────────────────────────────────────────────────────────────────────────────
@@ -242,11 +246,14 @@ async function lendPhotos(method, path) {
 
 async function answer({ method, path, headers, body }, port) {
   let said;
+  const reads = method === "GET" || method === "HEAD";
   try {
     await lendPhotos(method, path);
+    if (!reads) file?.begin({ undo: true });
     said = calls[1](method, path, headers, new Uint8Array(body ?? 0));
   } catch (error) {
     console.error(error);
+    if (!reads) file?.end(head());
     port.postMessage({ failed: "stumbled" });
     return;
   }
@@ -260,6 +267,7 @@ async function answer({ method, path, headers, body }, port) {
     } catch (error) {
       console.warn("not saved:", error);
       await photos.discard(added).catch((also) => console.warn(also));
+      file?.undo(head());
       await openLog(); // without what could not be kept
       const why = error.name === "Silent" ? "silent_store" : "no_room"; // a key of the words
       port.postMessage({ status: 507, headers: [["Content-Type", "text/plain"]], body: why });
@@ -267,9 +275,9 @@ async function answer({ method, path, headers, body }, port) {
     }
     news.postMessage({ type: "saved" });
   }
-  if (method !== "GET") await keepCookies();
+  if (!reads) file?.end(head());
+  if (!reads) await keepCookies();
   port.postMessage({ status, headers: named, body: bytes }, [bytes.buffer]);
-  if (method !== "GET") saveSoon();
 }
 
 // What was chosen counts from the next start on, however soon that comes.

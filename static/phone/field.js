@@ -2,7 +2,7 @@
 // when there is signal, and the line says how things stand.
 
 import { exchange, news } from "./exchange.js";
-import { lead, leaderSpeaks, saveCopy, seekLead, startAgain } from "./lead.js";
+import { lead, leaderSpeaks, seekLead, startAgain } from "./lead.js";
 import { showLine } from "./line.js";
 import { BASE, cacheOf, clearCaches, keepLanguage, placeOf, readState, takeHeld, writeState } from "./state.js";
 import * as store from "./store.js";
@@ -14,19 +14,23 @@ const OFTEN_MS = 30_000;
 let state;
 let soon;
 let toldIn;
+let reading = 0; // entries that the engine has still to take in
 
 export async function enterField(found) {
   if (state) return;
   state = found;
   news.addEventListener("message", ({ data }) => {
     if (data.type === "saved") exchangeSoon();
+    if (data.type === "reading") {
+      reading = data.left;
+      line();
+    }
     if (data.type === "exchanged" || data.type === "saved") line();
     if (data.type === "forgotten") location.reload();
   });
   for (const event of ["online", "offline"]) addEventListener(event, () => exchangeSoon(0));
   document.addEventListener("visibilitychange", () => {
-    if (document.hidden) saveCopy();
-    else exchangeSoon(0);
+    if (!document.hidden) exchangeSoon(0);
   });
   setInterval(() => exchangeSoon(0), OFTEN_MS);
   await line();
@@ -49,7 +53,7 @@ async function line() {
     await speak(lang);
     await keepLanguage(lang);
   }
-  await showLine(state);
+  await showLine({ ...state, reading });
 }
 
 export async function exchangeNow() {

@@ -41,10 +41,6 @@ export function stopLead() {
   worker = undefined;
 }
 
-export function saveCopy() {
-  if (worker && standing === "ready") worker.postMessage({ type: "save" });
-}
-
 // The tab that leads may be frozen by the phone: when it stays silent, its lock is taken.
 export async function takeOverIfSilent() {
   if (leading || (await leaderSpeaks())) return;

@@ -24,6 +24,7 @@ export async function showLine(state) {
   if (why === "room") said.push(tell("no_room_to_note"));
   if (why === "person") said.push(tell("another_person", { who: state.about.who }));
   if (why === "company") said.push(tell("another_company"));
+  if (state.reading) said.push(tell("reading", { n: state.reading }));
   const rewritten = await store.kept("rewritten");
   if (rewritten) said.push(tell(`log_${rewritten.how}`));
   const line = document.getElementById("signal");

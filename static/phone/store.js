@@ -70,6 +70,12 @@ export function after(n, limit = 500) {
   );
 }
 
+export function countAfter(n) {
+  return transact("entries", "readonly", (transaction) =>
+    answerOf(transaction.objectStore("entries").count(IDBKeyRange.lowerBound(n, true))),
+  );
+}
+
 // A page of what is to be sent: whole entries, up to so many characters, at least one.
 export async function unsent(limit, characters) {
   const found = await transact("entries", "readonly", (transaction) =>

@@ -3,6 +3,7 @@
 import { LIMITS, askAbout, exchange, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
+import { clearLogFile } from "./logfile.js";
 import { countWords, photoCount, toSendWords } from "./line.js";
 import { clearMemory } from "./memory.js";
 import * as photos from "./photos.js";
@@ -346,6 +347,7 @@ async function forget() {
   await navigator.locks.request("fieldkit-exchange", async () => {
     await clearCaches();
     await clearMemory();
+    await clearLogFile();
     await store.wipe();
     await photos.wipe();
   });

@@ -30,7 +30,9 @@ async () => {
 DROP_MEMORY = """
 async () => {
   const folder = await navigator.storage.getDirectory();
-  for await (const name of folder.keys()) await folder.removeEntry(name);
+  for await (const name of folder.keys()) {
+    if (name.startsWith("fieldkit-memory-")) await folder.removeEntry(name);
+  }
 }
 """
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import itertools
+import json
 import random
 
 import pytest
-from support.entries import NOW, a_job, entry, tables_of
+from support.entries import NOW, START_MS, a_job, entry, tables_of
 
 from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
-from fieldkit.joblog import Entry, JobLog
+from fieldkit.joblog import Entry, JobLog, utc_text
 from fieldkit.joblog.acceptance import rules_for
 from fieldkit.joblog.marks import is_told
+from fieldkit.joblog.rework import causes_found, failures
 from fieldkit.phone import exchange
 
 
@@ -152,3 +154,58 @@ def test_a_page_that_takes_long_is_taken_in_part_by_part(tmp_path):
             left = [one for one in left if one["id"] not in said["kept"]]
             rounds += 1
         assert (rounds, log.count()) == (3, len(a_job()) + 120)
+
+
+# ── What a phone takes along ────────────────────────────────────────────────────────────────
+
+DAY_S = 86_400
+LATER = utc_text(START_MS + 400 * DAY_S * 1000)
+
+
+def some_jobs(log: JobLog) -> None:
+    """An old finished job, an old open one, and one of today with many entries; prices beside."""
+    for n, name in enumerate(("finished", "open", "today")):
+        day = 400 * DAY_S if name == "today" else 0
+        made = [
+            entry(day + 10 * n, "job", job=name, understood={"name": name}),
+            entry(day + 10 * n + 1, "joint", job=name, joint=f"joint-{name}"),
+            *(entry(day + 10 * n + 2 + k, job=name) for k in range(30 if day else 3)),
+        ]
+        log.append(made, NOW)
+    log.append([entry(50, "close", job="finished", understood={"closed": True})], NOW)
+    found = {"leak.really": "no_primer"}
+    log.append([entry(60, "answer", job="finished", joint="joint-finished", facts=found)], NOW)
+    log.append([entry(70, "prices", job="", understood={"coupling-1/2": 0.5})], NOW)
+
+
+def test_open_and_recent_jobs_go_along_and_what_diagnoses_go_by_of_the_others():
+    with JobLog.memory() as log:
+        some_jobs(log)
+        said = exchange.for_the_field(log, 90, 1000, LATER)
+        assert (said["jobs"], said["left"], said["last"]) == (["today", "open"], 1, log.count())
+        ((_, joint, cause),) = said["found"]
+        assert (joint, cause) == ("joint-finished", "no_primer")
+        # By size, the job that fills it goes along whole.
+        assert exchange.for_the_field(log, 90, 10, LATER)["jobs"] == ["today"]
+        everything = exchange.for_the_field(log, 1000, 1000, LATER)
+        assert everything["jobs"] == ["today", "finished", "open"]
+        assert everything["found"] == []
+
+        # A copy without that job counts its cause all the same, once.
+        with JobLog.memory() as copy:
+            copy.found_elsewhere = tuple(map(tuple, said["found"]))
+            for other in (log, copy):
+                assert causes_found(failures(other), "joint-today", LATER) == {"no_primer": 1}
+
+
+@pytest.mark.parametrize("limit", [1, 2, 7, 1000])
+def test_jobs_come_whole_in_pages_of_any_size(limit):
+    with JobLog.memory() as log:
+        some_jobs(log)
+        wanted, seq, texts = ["", "today", "open"], 0, []
+        while wanted:
+            page = exchange.whole_jobs(log, wanted, seq, limit)
+            texts += [json.loads(text)["id"] for text, _ in page["entries"]]
+            wanted, seq = wanted[page["whole"] :], page["upto"]
+        here = [one.entry for one in log.since(0, 1000) if one.entry.job != "finished"]
+        assert sorted(texts) == sorted(one.id for one in here)

@@ -12,9 +12,14 @@ from pathlib import Path
 import pytest
 from phone.conftest import Phone, entries_of
 from support.browser_hand import BrowserHand
+from support.entries import NOW, entry
 from support.processes import browser_process, renderers
 
+from fieldkit.joblog import JobLog
+
 pytestmark = pytest.mark.browser
+
+DAY_S = 86_400
 
 SAVES = 100
 
@@ -278,3 +283,43 @@ def test_clearing_the_phone_asks_first_while_entries_are_unsent(phone: Phone):
     assert workers == []
     kept = phone.page.evaluate("import('/static/phone/store.js').then((store) => store.counts())")
     assert kept == {"all": 0, "toSend": 0, "notTaken": 0}
+
+
+def test_open_and_recent_jobs_come_along_and_the_rest_when_it_is_wanted(phone: Phone):
+    """An old finished job stays on the server, and comes whole once somebody works on it."""
+    with JobLog.open(phone.server.db) as log:
+        for job, name, at in (("old", "Finished long ago", 0), ("new", "Still open", 500 * DAY_S)):
+            made = [entry(at + n, job=job, note=f"{job} note {n}") for n in range(5)]
+            log.append([entry(at, "job", job=job, understood={"name": name}), *made], NOW)
+        log.append([entry(9, "close", job="old", understood={"closed": True})], NOW)
+    open_engine(phone)
+    hand = BrowserHand(phone.page, phone.base)
+    phone.until(lambda: "Still open" in hand.read("/jobs").words, "the open job did not come")
+    phone.until(lambda: "1 more are on the server" in hand.read("/jobs").words, "nothing is said")
+    assert "1 more are on the server" in hand.read("/job/old").words
+    hand.read("/phone")
+    phone.until(lambda: phone.page.is_visible("#limits"), "no limits to change")
+    assert phone.page.input_value("#limits-days") == "90"
+
+    # Somebody works on it: all of it comes, not only what is new.
+    with JobLog.open(phone.server.db) as log:
+        log.append([entry(500 * DAY_S + 60, job="old", note="touched again")], NOW)
+    phone.page.evaluate("window.dispatchEvent(new Event('online'))")
+    phone.until(lambda: "touched again" in hand.read("/job/old").words, "it did not come")
+    page = hand.read("/job/old")
+    assert page.heading == "Finished long ago"
+    assert all(f"old note {n}" in page.words for n in range(5))
+
+    # The newest alone, by the size that a person chose: what is left out takes no room.
+    with JobLog.open(phone.server.db) as log:
+        log.append([entry(600 * DAY_S + n, job="big", note="n") for n in range(200)], NOW)
+    hand.read("/phone")
+    phone.page.fill("#limits-most", "100")
+    phone.page.click("#limits button")
+    phone.until(
+        lambda: "2 jobs are on the server only" in phone.page.inner_text("#limits-say"), "no limit"
+    )
+    phone.page.reload()
+    phone.until_engine()
+    assert "1 more" not in hand.read("/jobs").words
+    assert "more are on the server" in hand.read("/job/old").words
