@@ -216,10 +216,10 @@ async function takeJobs(company) {
     if (!here) await store.keep({ cursor: said.last });
     here = (here ?? []).filter((job) => field.jobs.includes(job));
     await store.keep({ field, jobs: here });
-    await store.leaveOut(field.jobs, limits.most * SPARE);
   }
   const known = new Set(here);
   let missing = field.jobs.filter((job) => !known.has(job));
+  const room = missing.length ? limits.most * SPARE : Infinity;
   for (let seq = 0; missing.length; ) {
     const asked = missing.slice(0, JOBS);
     const of = asked.map((job) => `&of=${encodeURIComponent(job)}`).join("");
@@ -229,6 +229,7 @@ async function takeJobs(company) {
     missing = missing.slice(page.whole);
     seq = page.upto;
   }
+  await store.leaveOut(field.jobs, room);
 }
 
 // Of a job that is not here, only that it was touched: it is taken along whole.

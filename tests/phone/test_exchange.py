@@ -174,7 +174,7 @@ def some_jobs(log: JobLog) -> None:
         log.append(made, NOW)
     log.append([entry(50, "close", job="finished", understood={"closed": True})], NOW)
     found = {"leak.really": "no_primer"}
-    log.append([entry(60, "answer", job="finished", joint="joint-finished", facts=found)], NOW)
+    log.append([entry(60, "pick", job="finished", joint="joint-finished", facts=found)], NOW)
     log.append([entry(70, "prices", job="", understood={"coupling-1/2": 0.5})], NOW)
 
 
