@@ -1,13 +1,17 @@
 """Measure a phone's engine in Chromium; prints a column of the table in DEVELOPERS.md.
 
-    python tests/phone/measure.py [CGROUP]
+    python tests/phone/measure.py [CGROUP] [--entries 1 2000 20000] [--server 1000 100000]
 
+It is measured with so many entries on the phone, then with so many on the server and the usual
+limits of what a phone takes along.
 With the folder of a control group, the whole browser runs in it: that is how it is held to a
 share of a CPU. Root makes such a group.
 """
 
 from __future__ import annotations
 
+import argparse
+import json
 import os
 import sys
 import tempfile
@@ -22,9 +26,11 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from phone.conftest import DROP_MEMORY, PREPARED, READY, Phone
 from support.browser_hand import BrowserHand
+from support.make_demo import DEMO_JOBS
 from support.phone_server import PhoneServer
 from support.processes import browser_process, renderers
 
+from fieldkit.joblog import Entry, JobLog
 from fieldkit.phone import runtime
 
 PAGES = """
@@ -131,15 +137,38 @@ def pages(phone: Phone) -> None:
     tell("memory after that", f"{memory(phone):.0f} MB")
 
 
-def main() -> None:
+def fill(db: Path, count: int) -> None:
+    """A log of so many entries: the demo's jobs again and again, each under a name of its own."""
+    jobs = [json.loads(file.read_text())["entries"] for file in sorted(DEMO_JOBS.glob("*.json"))]
+    with JobLog.open(db) as log:
+        for again in range(1 << 20):
+            for job in jobs:
+                if log.count() >= count:
+                    return
+                bodies = [renamed(one, f"{again:06d}") for one in job[: count - log.count()]]
+                made = [Entry.from_json(one) for one in bodies]
+                log.append(made, [one.at for one in made])
+
+
+def renamed(body: dict, end: str) -> dict:
+    """An entry of another job that is otherwise the same."""
+    names = ("id", "job", "joint", "run", "replaces")
+    return body | {name: body[name][: -len(end)] + end for name in names if body.get(name)}
+
+
+def measure(chromium, count: int, limits: dict[str, int] | None, group: str | None) -> None:
     """Take along, then start from each of what the first start left."""
-    group = sys.argv[1] if len(sys.argv) > 1 else None
-    runtime.fetch(runtime.runtime_folder())
-    with tempfile.TemporaryDirectory() as made, sync_playwright() as playwright:
+    sys.stdout.write(f"\n{count} entries on the server, {limits or 'usual limits'}\n")
+    with tempfile.TemporaryDirectory() as made:
         folder = Path(made)
+        fill(folder / "log.db", count)
         server = PhoneServer(folder / "log.db")
         server.start()
-        phone = Phone(playwright.chromium, folder / "profile", server, group=group)
+        phone = Phone(chromium, folder / "profile", server, group=group)
+        phone.start("phone")
+        if limits is not None:
+            phone.page.evaluate(LIMIT, limits)
+        phone.stop()
         take(phone)
         server.kill()
         cold(phone)
@@ -148,6 +177,26 @@ def main() -> None:
         phone.stop()
         cold(phone)
         phone.stop()
+
+
+LIMIT = "limits => import('/static/phone/store.js').then((store) => store.keep({ limits }))"
+
+ALL = {"days": 36500, "most": 20_000}
+
+
+def main() -> None:
+    """A phone with few entries, with more and with the most; and the usual one of a long log."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("group", nargs="?", help="the folder of a control group")
+    parser.add_argument("--entries", type=int, nargs="*", default=[1, 2_000, 20_000])
+    parser.add_argument("--server", type=int, nargs="*", default=[1_000, 100_000])
+    given = parser.parse_args()
+    runtime.fetch(runtime.runtime_folder())
+    with sync_playwright() as playwright:
+        for count in given.entries:
+            measure(playwright.chromium, count, ALL, given.group)
+        for count in given.server:
+            measure(playwright.chromium, count, None, given.group)
 
 
 if __name__ == "__main__":
