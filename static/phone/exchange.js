@@ -186,6 +186,7 @@ async function pull(send) {
       await sendAllAgain(); // it was rewritten, or an older copy was put back in place
       await push(send);
       await pushPhotos(send);
+      await takeJobs(company);
       continue;
     }
     if (page.entries.length) await addOfJobsHere(page);
@@ -207,19 +208,23 @@ const SPARE = 1.25;
 // are here; `field` says which the server named last, and what stays with it.
 async function takeJobs(company) {
   const limits = (await store.kept("limits")) ?? LIMITS;
+  let room = Infinity;
   const wanted = JSON.stringify(limits);
   let field = await store.kept("field");
   let here = await store.kept("jobs");
   if (!here || field?.wanted !== wanted || field.another || Date.now() - field.at > LOOK_AGAIN_MS) {
     const said = await ask(`phone/jobs?days=${limits.days}&most=${limits.most}&company=${company}`);
     field = { ...said, jobs: ["", ...said.jobs], wanted, at: Date.now() };
-    if (!here) await store.keep({ cursor: said.last });
+    if (!here) {
+      room = 0; // what is here of other jobs may be out of date
+      await store.keep({ cursor: said.last });
+    }
     here = (here ?? []).filter((job) => field.jobs.includes(job));
     await store.keep({ field, jobs: here });
   }
   const known = new Set(here);
   let missing = field.jobs.filter((job) => !known.has(job));
-  const room = missing.length ? limits.most * SPARE : Infinity;
+  if (missing.length) room = Math.min(room, limits.most * SPARE);
   for (let seq = 0; missing.length; ) {
     const asked = missing.slice(0, JOBS);
     const of = asked.map((job) => `&of=${encodeURIComponent(job)}`).join("");
