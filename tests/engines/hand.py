@@ -23,8 +23,12 @@ for (const [key, value] of Object.entries(given)) {
   const name = key.replaceAll("__", "-");
   const named = [...form.elements].filter((one) => one.name === name);
   const buttons = named.filter((one) => one.type === "submit" && one.value === value && seen(one));
-  if (buttons.length || ["answer", "pick", "what"].includes(name)) {
+  if (["answer", "pick", "what"].includes(name)) {
     pressed ??= buttons[0];
+    continue;
+  }
+  if (buttons.length) {
+    pressed = buttons[0];
     continue;
   }
   for (const one of Array.isArray(value) ? value : [value]) {

@@ -52,9 +52,9 @@ class BrowserHand:
                     f'button[name="{name}"][value="{value}"]:not(.unseen):visible'
                 ).first
                 continue
-            tile = form.locator(f'button.tile[name="{name}"][value="{value}"]')
-            if isinstance(value, str) and tile.count():
-                pressed = tile.first
+            button_of = form.locator(f'button[name="{name}"][value="{value}"]:not(.unseen)')
+            if isinstance(value, str) and button_of.count():
+                pressed = button_of.first
                 continue
             for one in value if isinstance(value, list) else [value]:
                 self._fill(form, name, one)
