@@ -7,6 +7,8 @@ import re
 import secrets
 import time
 
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.question import Series
 from fieldkit.joblog import new_id
 from support.make_demo import DEMO_JOBS
 from support.pictures import camera_photo
@@ -98,6 +100,22 @@ class FieldPlayer(Player):
     def fresh_id(self) -> str:
         """An id made now, as a page makes it."""
         return new_id(time.time_ns() // 1_000_000, secrets.token_bytes(10))
+
+    def go_through(self, joint_id: str, did) -> None:
+        """One flow; on a page the button that closes a series answers the question after it."""
+        answers = dict(did["answers"])
+        kinds = [step.kind for step in flows()[did["flow"]].steps if isinstance(step.kind, Series)]
+        ends = [kind.closed_by for kind in kinds if kind.closed_by]
+        self.ends = {end: answers.pop(end) for end in ends if end in answers}
+        super().go_through(joint_id, {**did, "answers": answers})
+
+    def give(self, page, kind: object, value):
+        """As any player; a series ends by its closing button."""
+        if not isinstance(kind, Series) or value is None or kind.closed_by not in self.ends:
+            return super().give(page, kind, value)
+        for reading in value:
+            page = self.post(page, answer="add", **{f"value-{k}": v for k, v in reading.items()})
+        return self.post(page, **{kind.closed_by: self.ends[kind.closed_by]})
 
     def wait(self, how_long: str) -> None:
         """Readings are taken as fast as they are typed."""
