@@ -79,7 +79,7 @@ class SeleniumHand:
         self.driver.get(self.base + path)
         return self.seen()
 
-    def send(self, seen: Seen, end: str = "", button: str | None = None, **fields) -> Seen:
+    def send(self, seen: Seen, /, end: str = "", button: str | None = None, **fields) -> Seen:
         """Fill the form and press its button, as ``Hand.send``."""
         photo = fields.pop("photo", None)
         pressed, box = self.driver.execute_script(FILL, end, button, fields, photo is not None)

@@ -33,7 +33,7 @@ class BrowserHand:
         self._wait()
         return Seen(self.page)
 
-    def send(self, seen: Seen, end: str = "", button: str | None = None, **fields) -> Seen:
+    def send(self, seen: Seen, /, end: str = "", button: str | None = None, **fields) -> Seen:
         """Fill the form and press its button, as ``Hand.send``."""
         self.unfold()
         form = self.page.locator("main form[method=post]")
