@@ -96,7 +96,7 @@ class Touch(Fingers):
 
     def press_first_card(self) -> None:
         """Take the first way on offer."""
-        self.tap(self.page.locator(".card button").first)
+        self.tap(self.page.locator(".card button, .card__brief").first)
 
     def fill_in(self, box: str, text: str, button: str) -> None:
         """Fill one box of a plain form and press its button."""
@@ -172,7 +172,7 @@ class Keys(Fingers):
 
     def press_first_card(self) -> None:
         """Take the first way on offer."""
-        self.focus(".card button")
+        self.focus(".card button, .card__brief")
         self.enter()
 
     def fill_in(self, box: str, text: str, button: str) -> None:

@@ -104,11 +104,10 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         form["value"] = form.pop("common")
     # The page says in which units it was made: they may have been changed since, elsewhere.
     metric = request.form.get("units") == "metric"
-    if isinstance(asked.kind, Series) and "strike" in form:
-        return strike_reading(passage, asked, form["strike"][0])
-    end = passage.flow.step(asked.kind.closed_by) if isinstance(asked.kind, Series) else None
-    if end is not None and end.id in form:
-        return end_series(passage, asked, end, form, metric)
+    if isinstance(asked.kind, Series):
+        done = at_series(passage, asked, form, metric)
+        if done is not None:
+            return done
     sent = [Sent(one, part, metric) for one, part in forms_of(passage, asked, form)]
     answers: list[Given] = []
     wrong: dict[str, Problem] = {}
@@ -118,7 +117,8 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         wrong[step] = OLD
     if not wrong:
         alone = len(sent) == 1
-        for one in sent:
+        enough = form.get("answer") == ["enough"]  # an answer now, from what was told
+        for one in (one for one in sent if not (enough and one.empty)):
             try:
                 value = understood(one, passage, skips=not alone)
             except Problem as problem:
@@ -127,19 +127,34 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
             if value is ADDED:
                 keep_once(joblog(), reading_entry(passage, one, entry_id_of_form()))
                 return here(passage, asked)
-            key = "enough" if one.button == "enough" else one.step.id
-            answers.append(Given(key, one.typed, value))
+            answers.append(Given(one.step.id, one.typed, value))
+        answers += [Given("enough", {"answer": ["enough"]}, True)] * enough
     if wrong:
         typed = {one.step.id: again(one.step, one.form, metric) for one in sent}
         return question_page(passage, asked, typed=typed, problems=wrong), 422
     after = save_answers(
         joblog(), passage, answers, entry_id=entry_id_of_form(), who=signature_of_asker()
     )
+    return after_saving(after)
+
+
+def after_saving(after: Passage) -> Response:
+    """To the question that is next or must be answered anew, else to what it came to."""
     if after.trouble is not None:
         return here(after, after.step(after.trouble.field))
-    if after.next_step is None:
-        return straight_on(after)
-    return here(after, after.next_step)
+    return straight_on(after) if after.next_step is None else here(after, after.next_step)
+
+
+def at_series(
+    passage: Passage, asked: Step, form: Form, metric: bool
+) -> tuple[str, int] | Response | None:
+    """What a series takes beside one more reading: one struck out, or the last of all."""
+    if "strike" in form:
+        return strike_reading(passage, asked, form["strike"][0])
+    end = passage.flow.step(asked.kind.closed_by) if isinstance(asked.kind, Series) else None
+    if end is None or end.id not in form:
+        return None
+    return end_series(passage, asked, end, form, metric)
 
 
 def strike_reading(passage: Passage, asked: Step, reading: str) -> Response:
@@ -183,9 +198,7 @@ def end_series(
     ]
     ended = following_id(entry_id, "end", 1)
     after = save_answers(joblog(), passage, answers, entry_id=ended, who=signature_of_asker())
-    if after.trouble is not None:
-        return here(after, after.step(after.trouble.field))
-    return straight_on(after) if after.next_step is None else here(after, after.next_step)
+    return after_saving(after)
 
 
 def straight_on(passage: Passage) -> Response:
@@ -302,8 +315,6 @@ def understood(sent: Sent, passage: Passage, *, skips: bool) -> Any:
         return None
     if skips and sent.empty and may_skip:
         return [] if isinstance(step.kind, Several) else None
-    if button == "enough":
-        return True
     if isinstance(step.kind, Series):
         if button == "finish":
             readings = passage.readings(step.id)
