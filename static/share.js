@@ -17,7 +17,9 @@ async function firstToBeHad() {
   for (const ending of files) {
     try {
       const answer = await fetch(button.dataset[ending]);
-      if (answer.ok) return new File([await answer.blob()], `record.${ending}`, { type: TYPES[ending] });
+      if (!answer.ok) continue;
+      const name = `${button.dataset.name}.${ending}`;
+      return new File([await answer.blob()], name, { type: TYPES[ending] });
     } catch {
       // No signal: the next one.
     }

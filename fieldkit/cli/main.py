@@ -25,6 +25,7 @@ COMMANDS = {
     "people": "people",
     "verify": "verify",
     "repair": "repair",
+    "crew": "crew",
     "tables": "tables",
     "phone": "phone",
     "diagnose": "diagnose",

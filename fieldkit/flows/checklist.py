@@ -262,6 +262,27 @@ STAGES: tuple[Stage, ...] = (
     ),
 )
 
+#: Points of a joint that are no stage.
+_OWN_POINTS = {
+    "cured": say("Let the cement cure"),
+    "closed": say("Close the diagnosis"),
+    "reproduced": say("Work it out once more"),
+}
+
+
+def point_name(point_id: str) -> str:
+    """What a stage or another point of a joint is called, by its id; a signature holds the id.
+
+    Examples
+    --------
+    >>> point_name("cured"), point_name("measure-pipe")
+    ('Let the cement cure', 'Measure the rigid pipe')
+    """
+    return _OWN_POINTS.get(point_id) or next(
+        (one.label for one in STAGES if one.id == point_id), point_id
+    )
+
+
 #: Flows that a joint offers beside its stages, by heading.
 BESIDE: tuple[tuple[str, tuple[str, ...]], ...] = (
     (say("It leaks or came off"), ("leak-now", "popped-off", "failed-test")),

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from fieldkit.engine.words import Text, say
 from fieldkit.flows.diagnosing.questions import SOUND
 from fieldkit.flows.diagnosing.request import joint_types
 from fieldkit.flows.halt import STOP_FACT
@@ -44,16 +45,54 @@ def state_of(facts: Facts) -> str:
     >>> state_of({"weld.made_at": "2026-05-01T08:00:00Z"}), state_of({"test.verdict": "leaks"})
     ('untested', 'leaks')
     """
-    verdict, mended = facts.get("test.verdict"), facts.get("leak.mended_at")
-    if facts.get(STOP_FACT) is not None or stop_of(facts) is not None or verdict == "leaks":
+    if is_stopped(facts) or leaks(facts) or _ill_made(facts):
         return "leaks"
-    if any(facts.get(one) not in {None, "", "ok"} for one in _ILL_MADE):
-        return "leaks"
-    if verdict == "holds":
+    if facts.get("test.verdict") == "holds":
         return "holds"
-    if _cause(facts):
-        return "untested" if mended else "leaks"
-    return "untested" if _made(facts) else "begun"
+    return "untested" if _made(facts) or _cause(facts) else "begun"
+
+
+def is_stopped(facts: Facts) -> bool:
+    """Whether the work on it was stopped, by what it is or by what was found."""
+    return facts.get(STOP_FACT) is not None or stop_of(facts) is not None
+
+
+def leaks(facts: Facts) -> bool:
+    """Whether it leaks or came off, and is not mended since."""
+    verdict = facts.get("test.verdict")
+    unmended = bool(_cause(facts)) and facts.get("leak.mended_at") is None
+    return verdict == "leaks" or (unmended and verdict != "holds")
+
+
+def _ill_made(facts: Facts) -> bool:
+    return any(facts.get(one) not in {None, "", "ok"} for one in _ILL_MADE)
+
+
+def standing_words(facts: Facts, now: str) -> tuple[str, Text]:
+    """Where a joint stands, for people: the tone (holds, look or stop) and a word or two.
+
+    Examples
+    --------
+    >>> standing_words({"test.verdict": "leaks"}, "")
+    ('stop', 'Leaks')
+    >>> cures = {"weld.made_at": "2026-05-01T08:00:00Z", "weld.ready_at": "2026-05-01T12:00:00Z"}
+    >>> standing_words(cures, "2026-05-01T09:00:00.000Z")
+    ('look', 'Curing')
+    """
+    match state_of(facts):
+        case "leaks" if is_stopped(facts):
+            return "stop", say("Stopped")
+        case "leaks" if leaks(facts):
+            return "stop", say("Leaks")
+        case "leaks":
+            return "stop", say("Not passed")
+        case "holds":
+            return "holds", say("Holds")
+        case "begun":
+            return "look", say("Not made yet")
+    if str(facts.get("weld.ready_at") or "")[:19] > now[:19]:
+        return "look", say("Curing")
+    return "look", say("Mended, not tested") if facts.get("leak.mended_at") else say("Not tested")
 
 
 def _cause(facts: Facts) -> str:

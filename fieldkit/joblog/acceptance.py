@@ -99,7 +99,8 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("The clock of the device was ahead: this entry says it was made in the future."),
             say("It stays there and is taken when that time has come. Set the clock right."),
         )
-    if entry.kind in rules.refused_kinds:
+    moves_a_joint = entry.kind == "close" and entry.joint != ""
+    if entry.kind in rules.refused_kinds or (moves_a_joint and not rules.for_others):
         raise Problem(
             "kind",
             entry.kind,

@@ -25,7 +25,7 @@ from fieldkit.flows.outcome import (
 from fieldkit.joblog.entry import Entry, json_text
 
 #: Kinds of entry that change where a joint stands.
-_TELLING = frozenset({"joint", "result", "pick", "strike"})
+_TELLING = frozenset({"joint", "result", "pick", "strike", "close"})
 
 #: So much of what a joint was taught is looked back at: a save must not take longer the more of it
 #: one phone has sent.
@@ -49,9 +49,14 @@ def apply(conn: sqlite3.Connection, entry: Entry) -> None:
 def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
     """Put down where the entry's joint stands."""
     where = (entry.job, entry.joint)
-    held: dict[str, Any] = json.loads(
-        conn.execute("SELECT facts FROM joints WHERE job = ? AND id = ?", where).fetchone()[0]
-    )
+    about, text = conn.execute(
+        "SELECT about, facts FROM joints WHERE job = ? AND id = ?", where
+    ).fetchone()
+    if "moved_to" in json.loads(about):
+        conn.execute("DELETE FROM crew WHERE job = ? AND joint = ?", where)
+        conn.execute("DELETE FROM taught WHERE job = ? AND joint = ?", where)
+        return
+    held: dict[str, Any] = json.loads(text)
     old = conn.execute("SELECT * FROM crew WHERE job = ? AND joint = ?", where).fetchone()
     people = {*(old["people"].split("\n") if old else ()), entry.who} - {""}
     facts = {name: one["value"] for name, one in held.items() if one["value"] is not None}
@@ -87,6 +92,7 @@ def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
         int(came.opened),
         came.heat_f,
         came.made_by,
+        str(facts.get("leak.really") or ""),
     )
     conn.execute(f"REPLACE INTO crew VALUES ({', '.join('?' * len(row))})", row)  # noqa: S608
 
@@ -143,6 +149,7 @@ class CrewJoint:
     seen: bool
     heat_f: float | None
     made_by: str
+    job_name: str
     place: str
     closed: bool
 
@@ -167,7 +174,8 @@ class Waiver:
 def all_joints(conn: sqlite3.Connection) -> list[CrewJoint]:
     """Every joint, the one worked on last first; invented ones only where there are no others."""
     rows = conn.execute(
-        "SELECT crew.*, jobs.place, jobs.closed FROM crew JOIN jobs ON jobs.id = crew.job"
+        "SELECT crew.*, jobs.name, jobs.place, jobs.closed"
+        " FROM crew JOIN jobs ON jobs.id = crew.job"
         " WHERE jobs.demo = (SELECT min(demo) FROM jobs WHERE joints > 0)"
         " ORDER BY crew.day DESC, crew.joint DESC"
     )
@@ -190,6 +198,7 @@ def all_joints(conn: sqlite3.Connection) -> list[CrewJoint]:
             seen=bool(row["seen"]),
             heat_f=row["heat_f"],
             made_by=row["made_by"],
+            job_name=row["name"],
             place=row["place"],
             closed=bool(row["closed"]),
         )
@@ -209,15 +218,32 @@ def waivers(conn: sqlite3.Connection) -> list[Waiver]:
     ]
 
 
-def fits(one: CrewJoint, asked: Asked, but: str = "") -> bool:
-    """Whether a joint is among those asked for; ``but`` is a filter that does not count."""
+def fits(one: CrewJoint, asked: Asked, *but: str) -> bool:
+    """Whether a joint is among those asked for; ``but`` are filters that do not count."""
     return (
-        (but == "since" or one.day >= asked.since)
-        and (but == "place" or not asked.place or one.place == asked.place)
-        and (but == "person" or not asked.person or asked.person in one.people)
-        and (but == "kind" or not asked.kind or asked.kind in one.kinds)
-        and (but == "cause" or not asked.cause or one.cause == asked.cause)
+        ("since" in but or one.day >= asked.since)
+        and ("place" in but or not asked.place or one.place == asked.place)
+        and ("person" in but or not asked.person or asked.person in one.people)
+        and ("kind" in but or not asked.kind or asked.kind in one.kinds)
+        and ("cause" in but or not asked.cause or one.cause == asked.cause)
     )
+
+
+def choices(joints: Iterable[CrewJoint], asked: Asked, by: str) -> dict[str, int]:
+    """What one filter can be set to, given the others, with how many joints that leaves."""
+    found: dict[str, int] = {}
+    for one in joints:
+        if fits(one, asked, by):
+            names = {
+                "place": (one.place,),
+                "person": one.people,
+                "kind": one.kinds,
+                "cause": (one.cause,),
+            }[by]
+            for name in names:
+                if name:
+                    found[name] = found.get(name, 0) + 1
+    return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
 
 
 #: The four numbers, in the order of their urgency.
@@ -232,7 +258,6 @@ class Week:
     older: Mapping[str, int]
     waived: Mapping[tuple[str, str], tuple[Waiver, ...]]
     joints: tuple[CrewJoint, ...]
-    returns: tuple[CrewJoint, ...]
 
 
 def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked) -> Week:
@@ -257,8 +282,49 @@ def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked)
         older={name: len(found[name]) - len(behind[name]) for name in NUMBERS},
         waived={where: tuple(all_of) for where, all_of in waived.items()},
         joints=tuple(one for one in alike if one.day >= asked.since),
-        returns=tuple(alike),
     )
+
+
+def begun_since(joints: Iterable[CrewJoint], asked: Asked, since: str) -> list[CrewJoint]:
+    """The joints that what comes back is counted over: those begun since a day, whatever cause."""
+    return [one for one in joints if one.opened >= since and fits(one, asked, "since", "cause")]
+
+
+def counted(conn: sqlite3.Connection, job: str, but: str) -> dict[str, Any]:
+    """What the log teaches the diagnosis of a joint: outcomes of all joints but that one.
+
+    Invented jobs teach invented jobs, and no others.
+
+    Returns
+    -------
+    dict
+        ``found``: cause → failures found out to be that. ``kinds``: kind of joint → how many were
+        ``made`` here, and how many ``came_back``.
+    """
+    rows = conn.execute(
+        "SELECT crew.kinds, crew.made, crew.failed, crew.failed_kind, crew.really, count(*) AS n"
+        " FROM crew JOIN jobs ON jobs.id = crew.job WHERE crew.joint <> ?2"
+        " AND jobs.demo = coalesce((SELECT demo FROM jobs WHERE id = ?1), 0)"
+        " GROUP BY crew.kinds, crew.made, crew.failed, crew.failed_kind, crew.really",
+        (job, but),
+    )
+    found: dict[str, int] = {}
+    kinds: dict[str, dict[str, int]] = {}
+    for row in rows:
+        if row["really"]:
+            found[row["really"]] = found.get(row["really"], 0) + row["n"]
+        own = row["kinds"].split()
+        for kind in own if row["made"] else ():
+            held = kinds.setdefault(kind, {"made": 0, "came_back": 0})
+            held["made"] += row["n"]
+            if row["failed"] and _is_of(row["failed_kind"], kind, own):
+                held["came_back"] += row["n"]
+    return {"found": found, "kinds": kinds}
+
+
+def _is_of(failed_kind: str, kind: str, kinds: Sequence[str]) -> bool:
+    """Whether a failure counts for a kind: the one that failed, or the only one there is."""
+    return kind == failed_kind or (not failed_kind and len(kinds) == 1)
 
 
 # ── What comes back ─────────────────────────────────────────────────────────────────────────
@@ -330,7 +396,7 @@ def _counts(one: CrewJoint, by: str, name: str) -> bool:
     if not one.came_back:
         return False
     if by == "kind":
-        return name == one.failed_kind or (not one.failed_kind and len(one.kinds) == 1)
+        return _is_of(one.failed_kind, name, one.kinds)
     if by == "heat":
         return one.failed_kind in {"", "solvent_socket"}
     return True

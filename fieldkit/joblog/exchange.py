@@ -89,7 +89,7 @@ def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
         body = one.as_json()
         for name in JSON_COLUMNS:
             body[name] = json_text(body[name])
-        writer.writerow(_guarded(body[name]) for name in COLUMNS)
+        writer.writerow(guarded(body[name]) for name in COLUMNS)
         yield out.getvalue()
 
 
@@ -268,5 +268,5 @@ def _body(row: list[str]) -> Any:
     return body
 
 
-def _guarded(cell: str) -> str:
+def guarded(cell: str) -> str:
     return f"'{cell}" if cell.startswith(_FORMULA) else cell

@@ -9,8 +9,13 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from datetime import datetime
 from typing import Any
 
+from fieldkit.flows.catalogue import flows
+from fieldkit.flows.checklist import point_name
+from fieldkit.flows.fact_words import fact_told
 from fieldkit.joblog import crew, door, marks
 from fieldkit.joblog.entry import ENTRY_COLUMNS, Entry, json_text, wary_entry_of
 
@@ -44,8 +49,8 @@ def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()
         said = {"parts": ", ".join((*left_out, *wrong))}
         marks.put(conn, [marks.Mark(entry.id, entry.job, marks.UNFIT, said)])
     if entry.job:
-        new_joint = _apply_to_joint(conn, entry) if entry.joint else False
-        _apply_to_job(conn, entry, new_joint)
+        more = _apply_to_joint(conn, entry) if entry.joint else 0
+        _apply_to_job(conn, entry, more)
         crew.apply(conn, entry)
 
 
@@ -65,8 +70,8 @@ def take(held: Held, name: str, value: dict[str, Any]) -> bool:
     return True
 
 
-def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> bool:
-    """Fold into the joint's row; true if the joint is new."""
+def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> int:
+    """Fold into the joint's row; how many more joints its job has: 1 for a new one, less moved."""
     about, states = joint_about(entry), joint_states(entry)
     where = (entry.job, entry.joint)
     if not (about or states or entry.facts):
@@ -76,11 +81,12 @@ def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> bool:
             (*where, entry.at),
         )
         if touched.rowcount:
-            return False
+            return 0
     old = conn.execute(
         "SELECT about, facts, states FROM joints WHERE job = ? AND id = ?", where
     ).fetchone()
     kept = [{}, {}, {}] if old is None else [json.loads(old[n]) for n in range(3)]
+    was_moved = "moved_to" in kept[0]
     stamp = {"at": entry.at, "entry": entry.id}
     for held, gained in zip(
         kept,
@@ -104,10 +110,10 @@ def _apply_to_joint(conn: sqlite3.Connection, entry: Entry) -> bool:
             *map(json_text, kept),
         ),
     )
-    return old is None
+    return (old is None) - ("moved_to" in kept[0] and not was_moved)
 
 
-def _apply_to_job(conn: sqlite3.Connection, entry: Entry, new_joint: bool) -> None:
+def _apply_to_job(conn: sqlite3.Connection, entry: Entry, more: int) -> None:
     day = entry.at[:10]
     conn.execute(
         "INSERT INTO jobs (id, opened_at, last_at, last_day, joints, entries)"
@@ -115,7 +121,7 @@ def _apply_to_job(conn: sqlite3.Connection, entry: Entry, new_joint: bool) -> No
         " opened_at = min(opened_at, excluded.opened_at),"
         " last_at = max(last_at, excluded.last_at),"
         " joints = joints + excluded.joints, entries = entries + 1",
-        (entry.job, entry.at, day, int(new_joint)),
+        (entry.job, entry.at, day, more),
     )
     conn.execute("UPDATE jobs SET last_day = ?2 WHERE id = ?1 AND last_day < ?2", (entry.job, day))
     if not (about := job_about(entry)):
@@ -152,7 +158,10 @@ def job_about(entry: Entry) -> dict[str, Any]:
 
 
 def joint_about(entry: Entry) -> Held:
-    """What the entry says about its joint: its name."""
+    """What the entry says about its joint: its name, and where it was moved to."""
+    if entry.kind == "close":
+        to = entry.typed.get("moved_to")
+        return {"moved_to": {"value": to[0]}} if isinstance(to, list) and to else {}
     if entry.kind not in {"joint", "rename"} or not isinstance(entry.understood, Mapping):
         return {}
     return {name: {"value": said} for name, said in _names(entry.understood, ("name",)).items()}
@@ -190,15 +199,70 @@ def _names(said: Mapping[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
 # ── Search ──────────────────────────────────────────────────────────────────────────────────
 
 
+#: Kinds of entry that are found by who made them and when; each answer by itself is not.
+_DATED = frozenset(
+    {"job", "joint", "rename", "close", "result", "pick", "note", "signature", "photo"}
+)
+
+#: Facts that are found by their words, and what people type for a verdict.
+_FOUND_BY = (
+    "test.verdict",
+    "thread.verdict",
+    "tube_end.verdict",
+    "last.verdict",
+    "leak.cause",
+    "leak.really",
+    "leak.joint",
+    "site.stop",
+    "pipe.other_kind",
+    "tube.other_kind",
+)
+_TYPED_FOR = {
+    "leaks": "leaking failed not passed",
+    "holds": "passed held tight",
+    "repeat": "test again not passed",
+    "lets_go": "failed",
+}
+
+
 def words_of(entry: Entry) -> str:
-    """The words that an entry can be found by: names, notes, headlines, what was typed."""
+    """The words that an entry can be found by.
+
+    Names, notes, headlines, what was typed; verdicts, causes and parts in words; who and when.
+    """
     found = [entry.note]
-    if entry.kind in {"job", "joint", "rename", "pick"}:
+    if entry.kind in {"job", "joint", "rename", "pick", "photo"}:
         found.extend(_texts(entry.understood))
     if entry.result is not None:
         found.append(str(entry.result.get("headline", "")))
     found.extend(_texts(entry.typed))
+    if entry.kind in _DATED:
+        found.extend(_words_beside(entry))
     return " ".join(word for word in found if word)[:_WORDS_LIMIT]
+
+
+def _words_beside(entry: Entry) -> Iterator[str]:
+    """What stands in no text of the entry: who, when, and its codes in words."""
+    yield entry.who
+    with suppress(ValueError):  # a time that a hand wrote
+        made = datetime.fromisoformat(entry.at)
+        yield f"{made:%Y-%m-%d %d %B %Y}"
+    if entry.kind == "result" and entry.flow in flows():
+        yield flows()[entry.flow].title
+    for name in _FOUND_BY:
+        if (value := entry.facts.get(name)) is not None:
+            yield str(fact_told(name, value, entry.facts) or value)
+            yield _TYPED_FOR.get(str(value), "")
+    assembly = entry.facts.get("parts.assembly")
+    if isinstance(assembly, Mapping):
+        for part in assembly["parts"]:
+            yield f"{part.get('name', '')} {part.get('trade_name', '')}"
+    if entry.kind == "close":
+        yield "finished archived"
+    if entry.kind == "signature" and isinstance(entry.understood, Mapping):
+        yield f"signed {entry.understood.get('name', '')}"
+        for gap in entry.understood.get("waived", ()):
+            yield f"waived {point_name(gap['point'])} {gap.get('reason', '')}"
 
 
 def _texts(value: object) -> Iterator[str]:

@@ -195,6 +195,7 @@ class JobLog:
     marks = _asked(marks.found)
     head, count = _asked(arrival.head), _asked(read.count)
     job_count = _asked(read.job_count)
+    counted = _asked(crew.counted)
 
     def doubted_of(self, jobs: Iterable[str]) -> frozenset[str]:
         """Those of some jobs that rest on a result which was not reproduced."""
@@ -215,14 +216,20 @@ class JobLog:
             last = read.last_at(conn, job_id)
         return at if at >= last else just_after(last)
 
-    def search(self, text: str, limit: int = 20, before_seq: int | None = None) -> tuple[Hit, ...]:
+    def search(
+        self,
+        text: str,
+        limit: int = 20,
+        before_seq: int | None = None,
+        also: tuple[str, ...] = (),
+    ) -> tuple[Hit, ...]:
         """Entries that hold all the words, each taken as a beginning; last arrived first.
 
-        Go on below the ``seq`` of the last one seen.
+        Go on below the ``seq`` of the last one seen. ``also`` says the same in other words.
         """
         self._catch_up_search()
         with self.reading() as conn:
-            return read.search(conn, text, limit, before_seq)
+            return read.search(conn, text, limit, before_seq, also)
 
     def _catch_up_search(self) -> None:
         with self.reading() as conn:

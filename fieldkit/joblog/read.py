@@ -6,11 +6,12 @@ import json
 import re
 import sqlite3
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.words import Text, retold
+from fieldkit.flows.choosing.prices import split_list
 from fieldkit.joblog import door, schema
 from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
 from fieldkit.joblog.marks import NOT_REPRODUCED
@@ -80,7 +81,8 @@ class JointNow:
     """A joint as it is now: what is known about it and how each flow stands.
 
     ``fact_entries`` names the entry that each fact came from, ``fact_times`` when it was made.
-    ``doubted`` are those of its facts and flows whose entry was not reproduced.
+    ``doubted`` are those of its facts and flows whose entry was not reproduced. ``moved_to`` is
+    the joint that it is now, in another job; empty where it was not moved.
     """
 
     job: str
@@ -94,6 +96,7 @@ class JointNow:
     fact_times: Mapping[str, str]
     states: Mapping[str, State]
     doubted: frozenset[str] = frozenset()
+    moved_to: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +165,7 @@ class Prices:
     at: str = ""
     entry: str = ""
     illustrative: bool = False
+    packs: Mapping[str, int] = field(default_factory=dict)
 
 
 #: The note on a price list that is invented, to show how prices work.
@@ -220,11 +224,12 @@ def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
     return None if row is None else _job(row)
 
 
-def joints(conn: sqlite3.Connection, job_id: str) -> tuple[JointNow, ...]:
-    """The joints of a job, oldest first."""
+def joints(conn: sqlite3.Connection, job_id: str, *, moved: bool = False) -> tuple[JointNow, ...]:
+    """The joints of a job, oldest first; those that were moved away only if they are asked for."""
     rows = conn.execute("SELECT * FROM joints WHERE job = ? ORDER BY opened_at, id", (job_id,))
     doubts = _doubts(conn, job_id)
-    return tuple(_joint(row, doubts) for row in rows)
+    found = (_joint(row, doubts) for row in rows)
+    return tuple(one for one in found if moved or not one.moved_to)
 
 
 def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
@@ -257,7 +262,7 @@ def joints_knowing(conn: sqlite3.Connection, fact: str) -> tuple[JointNow, ...]:
         f"SELECT * FROM joints WHERE {schema.fact_value(fact)} IS NOT NULL"  # noqa: S608
         " ORDER BY opened_at, id"
     )
-    return tuple(map(_joint, rows))
+    return tuple(one for one in map(_joint, rows) if not one.moved_to)
 
 
 def curing(
@@ -446,7 +451,8 @@ def prices(conn: sqlite3.Connection) -> Prices:
         return Prices({})
     made = fitting(row)
     listed = made.understood if isinstance(made.understood, dict) else {}
-    return Prices(listed, made.at, made.id, illustrative=made.note == ILLUSTRATIVE)
+    prices, packs = split_list(listed)
+    return Prices(prices, made.at, made.id, illustrative=made.note == ILLUSTRATIVE, packs=packs)
 
 
 def price_history(conn: sqlite3.Connection, limit: int = 100) -> tuple[Entry, ...]:
@@ -467,23 +473,36 @@ def count(conn: sqlite3.Connection) -> int:
     return int(conn.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()[0])
 
 
-def match_of(text: str) -> str:
+def match_of(text: str, *also: str) -> str:
     """A search box's text as a full-text query: every word, each as a beginning.
+
+    Or all words of one of ``also``, which say the same in the words that the log has.
 
     Examples
     --------
     >>> match_of('holds 1-1/4 "pip')
     '"holds"* "1 1 4"* "pip"*'
+    >>> match_of("fuga", "leaks")
+    '("fuga"*) OR ("leaks"*)'
     """
+    ways = [match for one in (text, *also) if (match := _all_words(one))]
+    return ways[0] if len(ways) == 1 else " OR ".join(f"({way})" for way in ways)
+
+
+def _all_words(text: str) -> str:
     words = [" ".join(re.findall(r"[^\W_]+", word)) for word in text.split()]
     return " ".join(f'"{word}"*' for word in words[:12] if word)
 
 
 def search(
-    conn: sqlite3.Connection, text: str, limit: int, before_seq: int | None
+    conn: sqlite3.Connection,
+    text: str,
+    limit: int,
+    before_seq: int | None,
+    also: tuple[str, ...] = (),
 ) -> tuple[Hit, ...]:
     """Entries that hold all the words, the last to arrive first; go on below the last seq."""
-    match = match_of(text)
+    match = match_of(text, *also)
     if not match:
         return ()
     rows = conn.execute(
@@ -533,6 +552,7 @@ def _joint(row: sqlite3.Row, doubts: frozenset[str] = frozenset()) -> JointNow:
         doubted=frozenset(
             name for name, held in (*facts.items(), *states.items()) if held["entry"] in doubts
         ),
+        moved_to=json.loads(row["about"]).get("moved_to", {}).get("value", ""),
     )
 
 

@@ -6,12 +6,14 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from fieldkit.engine.words import Text
+from fieldkit.engine.words import Text, join, say
 from fieldkit.engine.working import tellable
 from fieldkit.flows.block import Block, Cards, Clock, Notes, Table
 from fieldkit.flows.catalogue import flows
-from fieldkit.flows.checklist import STAGES
+from fieldkit.flows.checklist import STAGES, point_name
 from fieldkit.flows.flow import Flow
+from fieldkit.flows.localize import as_text
+from fieldkit.flows.outcome import cause_title, standing_words
 from fieldkit.joblog.arrival import Head
 from fieldkit.joblog.door import fitted
 from fieldkit.joblog.entry import Entry
@@ -23,7 +25,6 @@ from fieldkit.joblog.signing import (
     Point,
     brought_in,
     last_own,
-    point_label,
     points,
     read_through,
     whole_digest,
@@ -51,6 +52,36 @@ class JointRecord:
     photos: tuple[Entry, ...]
 
 
+#: Joints that the first page names one by one, those that do not hold first.
+FIRST_PAGE_JOINTS = 12
+
+#: Photos on the first page, and among how many joints they are looked for.
+FIRST_PAGE_PHOTOS, MOST_LOOKED_FOR_PHOTOS = 3, 200
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """One joint in one look: its tone and word, what was made, what came of it."""
+
+    joint: JointNow
+    tone: str
+    word: Text
+    made: Text
+    came: Text
+    when: str
+
+
+@dataclass(frozen=True, slots=True)
+class Waived:
+    """What was signed without: at which joint, which point, why, by whom, when."""
+
+    joint: str
+    point: str
+    reason: str
+    who: str
+    at: str
+
+
 @dataclass(frozen=True, slots=True)
 class Record:
     """The whole job. ``digest`` is over every entry, so any later change shows.
@@ -75,15 +106,48 @@ class Record:
     marks: Mapping[str, tuple[Text, ...]]
     head: Head | None
     arrived: Mapping[str, str]
+    names: Mapping[str, str]
+    #: The last signature that no file brought in.
+    own: Checked | None
+
+    def glances(self) -> tuple[Glance, ...]:
+        """Each joint in one look; what does not hold first."""
+        found = [_glance(one, self.made_at) for one in self.joints.joints]
+        order = {"stop": 0, "look": 1, "holds": 2}
+        return tuple(sorted(found, key=lambda one: order[one.tone]))
+
+    def waived(self) -> tuple[Waived, ...]:
+        """What was signed without, each point of a joint once, by its last signature."""
+        found: dict[tuple[str, str], Waived] = {}
+        for one in self.signatures:
+            said = one.signature.understood or {}
+            for gap in said.get("waived", ()):
+                found[gap["joint"], gap["point"]] = Waived(
+                    self.name_of(gap["joint"]),
+                    point_name(gap["point"]),
+                    str(gap.get("reason", "")),
+                    str(said.get("name", "")),
+                    one.signature.at,
+                )
+        return tuple(found.values())
+
+    def first_photos(self) -> tuple[tuple[str, Entry], ...]:
+        """The photos of the first page, each with its joint: one a joint, what leaks first."""
+        found: list[tuple[str, Entry]] = []
+        for one in self.glances()[:MOST_LOOKED_FOR_PHOTOS]:
+            found += [(one.joint.id, shot) for shot in self.joints.photos_of(one.joint)[-1:]]
+            if len(found) == FIRST_PAGE_PHOTOS:
+                break
+        return tuple(found)
 
     def name_of(self, joint: str) -> str:
-        """The name of one of its joints."""
-        return next((one.name for one in self.joints.joints if one.id == joint), joint)
+        """The name of one of its joints, also of one that was moved away."""
+        return self.names.get(joint, joint)
 
     @staticmethod
     def label_of(point: str) -> str:
         """What a point is called that was signed for, or without."""
-        return point_label(point)
+        return point_name(point)
 
 
 def record_of(
@@ -139,7 +203,30 @@ def record_of(
         cautions=tuple(cautions),
         head=head,
         arrived=arrived,
+        names={one.id: one.name for one in log.joints(job_id, moved=True)},
+        own=own,
     )
+
+
+def _glance(joint: JointNow, now: str) -> Glance:
+    facts = joint.facts
+    tone, word = standing_words(facts, now)
+    if tone == "holds" and joint.doubted & {"prove", "test.verdict"}:
+        tone, word = "look", say("Not reproduced")
+    assembly = facts.get("parts.assembly")
+    parts = assembly["parts"] if isinstance(assembly, Mapping) else ()
+    cause = facts.get("leak.really") or facts.get("leak.cause")
+    tested = joint.states.get("prove")
+    if tone == "stop" and cause:
+        came = as_text(cause_title(str(cause)))
+    elif facts.get("test.verdict") and tested is not None:
+        came = tested.sentence
+    else:
+        came = say("")
+    return Glance(
+        joint, tone, word, join((as_text(str(part["name"])) for part in parts), " + "), came,
+        joint.fact_times.get("test.verdict", joint.last_at) if tone == "holds" else joint.last_at,
+    )  # fmt: skip
 
 
 class JointRecords:
@@ -155,6 +242,10 @@ class JointRecords:
         """How many there are."""
         return len(self.joints)
 
+    def photos_of(self, joint: JointNow) -> tuple[Entry, ...]:
+        """The photos of one of them."""
+        return self._log.photos(joint.job, joint.id)
+
     def __iter__(self) -> Iterator[JointRecord]:
         """One after the other, oldest first."""
         for joint in self.joints:
@@ -163,7 +254,7 @@ class JointRecords:
                 points=points(joint, self._now),
                 outcomes=tuple(_outcomes(self._log, joint)),
                 notes=tuple(self._notes.get(joint.id, ())),
-                photos=self._log.photos(joint.job, joint.id),
+                photos=self.photos_of(joint),
             )
 
 

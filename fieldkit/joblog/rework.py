@@ -19,6 +19,8 @@ from typing import Any
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import to_json
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.choosing.prices import split_list
+from fieldkit.flows.diagnosing.request import read_counted, read_history
 from fieldkit.flows.facts import shared_facts
 from fieldkit.flows.flow import Flow
 from fieldkit.joblog.entry import Entry
@@ -36,6 +38,9 @@ _LOOKED = 30
 #: A result that arrives is worked out from so many entries of its joint, no more, for the same
 #: reason; one that rests on others says that it was not reproduced.
 _MOST = 5_000
+
+#: What results of older versions do not have.
+_ADDED = frozenset({"counted", "here"})
 
 _NUMBER = re.compile(r"\d{1,12}(?:\.\d{1,12})?")
 
@@ -115,8 +120,8 @@ def _again(log: Known, entry: Entry, before: list[Stored], facts: Mapping[str, A
             return _picked_again(flow, entry, before)
         known: dict[str, Any] = {name: one for name, one in facts.items() if one is not None}
         known |= {"now": entry.at, **log.of_the_job(flow.shares, entry)}
-        if flow.uses_history and (found := causes_found(log.failures, entry.joint, entry.at)):
-            known["history"] = found
+        if flow.uses_history:
+            known |= _counted(log, entry)
         answers = fold_run(before).answers if before else {}
         done = Reworked(entry, same=False)
         for prices in _prices(log.price_lists, entry) if flow.uses_prices else ({},):
@@ -128,6 +133,17 @@ def _again(log: Known, entry: Entry, before: list[Stored], facts: Mapping[str, A
     return done
 
 
+def _counted(log: Known, entry: Entry) -> dict[str, Any]:
+    """What the log had taught the diagnosis: as the result says, or as this log knows.
+
+    Which joints a phone knew of cannot be told later, so a result keeps what it counted.
+    """
+    kept = (entry.result or {}).get("counted")
+    if isinstance(kept, Mapping):
+        return {"history": read_history(kept.get("found")), "counted": read_counted(kept)}
+    return {"history": causes_found(log.failures, entry.joint, entry.at)}
+
+
 def _worked_out(
     flow: Flow, entry: Entry, answers: Mapping[str, Any], known: Mapping[str, Any]
 ) -> Reworked:
@@ -135,7 +151,8 @@ def _worked_out(
     result = flow.work_out(given, known).as_json()
     learned = to_json(flow.learn(given, result))
     told = {name: one for name, one in (entry.result or {}).items() if name != "said"}
-    came_out = {name: one for name, one in result.items() if name != "said"}
+    left_out = {"said"} | (_ADDED - told.keys())
+    came_out = {name: one for name, one in result.items() if name not in left_out}
     same = alike([to_json(given), came_out, learned], [entry.understood, told, dict(entry.facts)])
     return Reworked(entry, same, str(result["headline"]))
 
@@ -179,7 +196,7 @@ def _prices(lists: Iterable[Entry], entry: Entry) -> Iterator[Mapping[str, Any] 
     latest = datetime.fromisoformat(entry.at) + APART
     for one in lists:
         if datetime.fromisoformat(one.at) <= latest:
-            yield "demo" if one.note == ILLUSTRATIVE else one.understood or {}
+            yield "demo" if one.note == ILLUSTRATIVE else split_list(one.understood or {})[0]
         if (one.at, one.id) < (entry.at, entry.id):
             return
     yield {}

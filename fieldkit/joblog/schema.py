@@ -450,6 +450,7 @@ def look_at_all_joints(conn: sqlite3.Connection) -> None:
             seen INTEGER NOT NULL,
             heat_f REAL,
             made_by TEXT NOT NULL,
+            really TEXT NOT NULL,
             PRIMARY KEY (job, joint)
         ) WITHOUT ROWID
         """

@@ -17,7 +17,8 @@ from hashlib import sha256
 from typing import Any
 
 from fieldkit.engine.words import Text, say
-from fieldkit.flows.checklist import STAGES, standing
+from fieldkit.flows.checklist import STAGES, point_name, standing
+from fieldkit.flows.outcome import leaks
 from fieldkit.joblog.canonical import canonical
 from fieldkit.joblog.door import fitted
 from fieldkit.joblog.entry import Entry, entry_digest, json_text
@@ -28,17 +29,15 @@ from fieldkit.joblog.read import JointNow, Stored
 #: Results of these flows are a diagnosis, which must be closed by what was really found.
 DIAGNOSES = ("leak-now", "popped-off", "failed-test")
 
-#: Points that are no stage of the checklist.
-_OWN_LABELS = {
-    "cured": say("Let the cement cure"),
-    "closed": say("Close the diagnosis"),
-    "reproduced": say("Work it out once more"),
-}
-
 _LOT = 250
 
 #: Told how many entries are done.
 Tell = Callable[[int], None]
+
+#: Points that wait for a joint that leaks to be mended: of these nothing is "missing".
+_WHILE_IT_LEAKS = frozenset({"why", "mend", "prove", "closed"})
+
+_DONE, _MISSING = say("Done"), say("Missing")
 
 
 # ── What is complete ────────────────────────────────────────────────────────────────────────
@@ -46,13 +45,17 @@ Tell = Callable[[int], None]
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One thing that a joint needs before it is signed; ``flow`` is where to do it."""
+    """One thing that a joint needs before it is signed; ``flow`` is where to do it.
+
+    ``state`` says in a word how it stands: done, missing, or what speaks against it.
+    """
 
     id: str
     label: str
     met: bool
     words: str
     flow: str
+    state: Text = _MISSING
 
 
 def points(joint: JointNow, now: str) -> tuple[Point, ...]:
@@ -73,20 +76,17 @@ def points(joint: JointNow, now: str) -> tuple[Point, ...]:
         found.append(_closed(joint, last.at, last.flow))
     if joint.doubted:
         found.append(_doubted(joint))
-    return tuple(found)
+    failed = {one.stage.id for one in standing(facts) if one.state == "failed"}
+    return tuple(replace(one, state=_state(one, facts, one.id in failed)) for one in found)
 
 
-def point_label(point_id: str) -> str:
-    """What a point is called, by its id; a signature holds the id.
-
-    Examples
-    --------
-    >>> point_label("cured"), point_label("measure-pipe")
-    ('Let the cement cure', 'Measure the rigid pipe')
-    """
-    return _OWN_LABELS.get(point_id) or next(
-        (one.label for one in STAGES if one.id == point_id), point_id
-    )
+def _state(point: Point, facts: Mapping[str, Any], failed: bool) -> Text:
+    """How a point stands, in a word."""
+    if point.met:
+        return _DONE
+    if point.id in _WHILE_IT_LEAKS and leaks(facts):
+        return say("Leaks")
+    return say("Not passed") if failed else _MISSING
 
 
 def _cured(facts: Mapping[str, Any], now: str) -> Point:
@@ -97,7 +97,7 @@ def _cured(facts: Mapping[str, Any], now: str) -> Point:
         met, words = False, say("The cement is still curing.")
     else:
         met, words = True, say("The cement has cured.")
-    return Point("cured", point_label("cured"), met, words, "join-cement")
+    return Point("cured", point_name("cured"), met, words, "join-cement")
 
 
 def _closed(joint: JointNow, asked_at: str, flow: str) -> Point:
@@ -112,16 +112,14 @@ def _closed(joint: JointNow, asked_at: str, flow: str) -> Point:
         words = say("It was tested after the diagnosis, and holds.")
     else:
         words = say("A fault was looked for; what it was, or a test that holds, is missing.")
-    return Point("closed", point_label("closed"), met, words, flow)
+    return Point("closed", point_name("closed"), met, words, flow)
 
 
 def _doubted(joint: JointNow) -> Point:
     """Results that do not follow from their answers: gone once each is worked out anew."""
     doubted = sorted(joint.doubted & joint.states.keys()) or [""]
     words = say("A result here was not reproduced: its answers lead to another one.")
-    return Point(
-        "reproduced", point_label("reproduced"), False, words, doubted[0] or STAGES[0].flow
-    )
+    return Point("reproduced", point_name("reproduced"), False, words, doubted[0] or STAGES[0].flow)
 
 
 def _moment(text: str) -> str:

@@ -20,7 +20,9 @@ from fieldkit.web.ids import following_id
 from fieldkit.web.pages import (
     api,
     card,
+    check,
     choices,
+    crew,
     diagnoses,
     face,
     gauge,
@@ -151,8 +153,8 @@ def create_app(settings: Settings) -> Flask:
         face,
         card,
     )
-    crew = (people, signing, photos, record)
-    for room in (*rooms, *crew):
+    of_crews = (people, signing, photos, record, check, crew)
+    for room in (*rooms, *of_crews):
         app.register_blueprint(room.pages)
     csrf.exempt(api.pages)  # pure calculation: no session, no cookie, nothing is stored
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
+from flask import current_app
+
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.working import Answer, to_json
 from fieldkit.flows.block import Block
@@ -21,7 +23,6 @@ from fieldkit.flows.flow import Flow
 from fieldkit.flows.question import Series, Step
 from fieldkit.flows.stops import stop_of
 from fieldkit.joblog import Entry, JobLog, JointNow, RunNow
-from fieldkit.joblog.rework import causes_found, failures
 from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.web import clock
 from fieldkit.web.idempotent import keep, once
@@ -38,7 +39,7 @@ class Passage:
     run: RunNow | None
     now: str
     prices: Mapping[str, Any] | str = field(default_factory=dict)
-    history: Mapping[str, int] = field(default_factory=dict)
+    counted: Mapping[str, Any] = field(default_factory=dict)
     added: Mapping[str, Any] = field(default_factory=dict)
     shared: Mapping[str, Any] = field(default_factory=dict)
 
@@ -48,8 +49,8 @@ class Passage:
         facts = {**self.joint.facts, **self.shared, "now": self.now}
         if self.prices:
             facts["prices"] = self.prices
-        if self.history:
-            facts["history"] = self.history
+        if self.counted:
+            facts |= {"history": self.counted["found"], "counted": self.counted}
         return facts
 
     @cached_property
@@ -197,11 +198,17 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
         return None
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
-    history = causes_found(failures(log), joint_id, now) if flow.uses_history else {}
+    counted = counted_here(log, joint) if flow.uses_history else {}
     joints = (one.facts for one in log.joints(joint.job)) if flow.shares else ()
     shared = shared_facts(flow.shares, joints, now)
     at = log.in_turn(joint.job, now)
-    return Passage(flow, joint, run_id, run, at, prices, history, shared=shared)
+    return Passage(flow, joint, run_id, run, at, prices, counted, shared=shared)
+
+
+def counted_here(log: JobLog, joint: JointNow) -> dict[str, Any]:
+    """What this log teaches the diagnosis of a joint, and whether it is a phone's copy."""
+    phone = "OWNER" in current_app.config
+    return log.counted(joint.job, joint.id) | {"on": "phone" if phone else "server"}
 
 
 def price_list(log: JobLog) -> Mapping[str, Any] | str:

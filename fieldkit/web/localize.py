@@ -212,6 +212,13 @@ def local_time(at: datetime, zone: str) -> str:
     return f"{format_datetime(at, 'd MMM yyyy, HH:mm', rebase=False)} {zone}".strip()
 
 
+def local_day(at: datetime) -> str:
+    """A day as the reader writes it."""
+    if language() == "en":
+        return f"{at:%d %b %Y}"
+    return str(format_datetime(at, "d MMM yyyy", rebase=False))
+
+
 def written(digits: str) -> str:
     """Digits in English form, such as 1,234.5, as the reader writes them."""
     if language() == "en":

@@ -20,7 +20,7 @@ from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.typed.units import unit_of
 from fieldkit.web import clock
-from fieldkit.web.localize import local_time, units, written
+from fieldkit.web.localize import local_day, local_time, units, written
 from fieldkit.web.timers import end_time, server_now, timer_until
 from fieldkit.web.wording import FILTERS, answer_words, known_words, waiting
 
@@ -75,6 +75,11 @@ def moment(value: str) -> Markup:
         return escape(value)
     shown = local_time(at, clock.zone_name(at))
     return Markup(f'<time datetime="{escape(value)}">{escape(shown)}</time>')  # noqa: S704  -- both escaped
+
+
+def day(value: str) -> str:
+    """A day as the reader writes it."""
+    return local_day(datetime.fromisoformat(value))
 
 
 def ago(value: str) -> Text | str:
@@ -162,6 +167,7 @@ def attach(app: Flask) -> None:
         figure=figure,
         moment=moment,
         ago=ago,
+        day=day,
         end_time=end_time,
         localized=in_reader_words,
         in_box_unit=in_box_unit,

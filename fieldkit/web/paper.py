@@ -12,8 +12,9 @@ from fieldkit.engine.words import Quote, say
 from fieldkit.flows.block import Block, Drawing, Facts, Notes, Steps, Table
 from fieldkit.flows.localize import as_text, localize
 from fieldkit.joblog.entry import Entry
-from fieldkit.joblog.record import JointRecord, Record
+from fieldkit.joblog.record import FIRST_PAGE_JOINTS, JointRecord, Record
 from fieldkit.tables.load import source_titles
+from fieldkit.web.qr import qr_modules
 from fieldkit.web.wording import entry_words
 
 if TYPE_CHECKING:
@@ -46,8 +47,9 @@ def record_pdf(
     paper: Paper,
     photo: Callable[[str], bytes | None],
     moment: Callable[[str], str],
-    language: str = "en",
     *,
+    language: str,
+    check: str,
     tell_how_far: Callable[[int, int], None] = lambda part, whole: None,
 ) -> bytes:
     """The record as a PDF file.
@@ -60,6 +62,8 @@ def record_pdf(
         A kept time as people write it.
     language : str
         In which it is told, for those who have it read aloud.
+    check : str
+        The address at which it can be checked.
     tell_how_far : callable
         Told after each joint: so many of so many.
     """
@@ -73,6 +77,11 @@ def record_pdf(
 
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
+    _front(pdf, record, photo, moment, check)
+    pdf.add_page()
+    _line(pdf, say("The full record"), 14, "B")
+    for note in record.notes:
+        _line(pdf, say("Note: {note}", note=Quote(note.note)))
     for n, joint in enumerate(record.joints, start=1):
         _joint(pdf, record, joint, photo, when)
         tell_how_far(n, len(record.joints))
@@ -135,8 +144,156 @@ def _head(pdf: FPDF, record: Record, moment: Callable[[str], str]) -> None:
         _line(pdf, record.job.place)
     made = Quote(moment(record.made_at))
     _line(pdf, say("Record made {when} from {n} entries.", when=made, n=record.entries))
-    for note in record.notes:
-        _line(pdf, say("Note: {note}", note=Quote(note.note)))
+
+
+#: The colours of a verdict on paper: of its ink and of its ground, as ``colours.css`` has them.
+_TONES = {
+    "holds": ((11, 77, 51), (228, 243, 236)),
+    "look": ((90, 67, 0), (255, 246, 214)),
+    "stop": ((149, 0, 26), (253, 235, 237)),
+}
+
+#: Its shape in a square of one unit: square, triangle, octagon.
+_SHAPES = {
+    "holds": ((0, 0), (1, 0), (1, 1), (0, 1)),
+    "look": ((0.5, 0), (1, 1), (0, 1)),
+    "stop": ((0.3, 0), (0.7, 0), (1, 0.3), (1, 0.7), (0.7, 1), (0.3, 1), (0, 0.7), (0, 0.3)),
+}
+
+#: What the first page has room for. [lines]
+_FRONT_WAIVED = 6
+
+
+def _verdict(pdf: FPDF, tone: str, words: str, wide: float) -> None:
+    """A word on its ground with its shape before it, as on a page. [mm]"""
+    ink, ground = _TONES[tone]
+    x, y, high = pdf.get_x(), pdf.get_y(), 6.0
+    pdf.set_fill_color(*ground)
+    pdf.set_draw_color(*ink)
+    pdf.rect(x, y, wide, high, style="DF")
+    pdf.set_fill_color(*ink)
+    pdf.polygon([(x + 1.5 + 3 * px, y + 1.5 + 3 * py) for px, py in _SHAPES[tone]], style="F")
+    pdf.set_text_color(*ink)
+    pdf.set_font("body", "B", 9)
+    pdf.set_xy(x + 6, y)
+    pdf.cell(wide - 6, high, _printable(localize(words)))
+    pdf.set_text_color(0, 0, 0)
+    pdf.set_draw_color(0, 0, 0)
+    pdf.set_xy(x + wide + 3, y)
+
+
+def _front(
+    pdf: FPDF,
+    record: Record,
+    photo: Callable[[str], bytes | None],
+    moment: Callable[[str], str],
+    check: str,
+) -> None:
+    """The first page: what was made, what leaks, what was waived, the seal, how to check it."""
+    seen = record.glances()
+    pdf.ln(2)
+    for tone, words in (
+        ("stop", say("leak or failed")),
+        ("look", say("not finished")),
+        ("holds", say("hold")),
+    ):
+        if n := sum(one.tone == tone for one in seen):
+            _verdict(pdf, tone, f"{n} {localize(words)}", 42)
+    pdf.set_xy(pdf.l_margin, pdf.get_y() + 10)
+    for one in seen[:FIRST_PAGE_JOINTS]:
+        top = pdf.get_y()
+        _verdict(pdf, one.tone, one.word, 42)
+        left = pdf.get_x()
+        came = f" {localize(one.came)}" if one.came else ""
+        pdf.set_font("body", size=9)
+        told = f"**{_plain_mark(one.joint.name)}**{_plain_mark(came)} ({moment(one.when)})"
+        pdf.multi_cell(0, 4.5, _printable(told), markdown=True, new_x="LEFT", new_y="NEXT")
+        if one.made:
+            pdf.set_xy(left, pdf.get_y())
+            pdf.set_font("body", size=7)
+            pdf.multi_cell(0, 3.5, _printable(localize(one.made)), new_x="LEFT", new_y="NEXT")
+        pdf.set_xy(pdf.l_margin, max(pdf.get_y(), top + 6) + 1.5)
+    _more(pdf, len(seen) - FIRST_PAGE_JOINTS)
+    if without := record.waived():
+        _heading(pdf, say("Signed without"), 11)
+        for gap in without[:_FRONT_WAIVED]:
+            said = say(
+                "{joint}, {point}: {reason} ({who}, {when})",
+                joint=Quote(gap.joint),
+                point=gap.point,
+                reason=Quote(gap.reason),
+                who=Quote(gap.who),
+                when=Quote(moment(gap.at)),
+            )
+            _point(pdf, said)
+        _more(pdf, len(without) - _FRONT_WAIVED)
+    _front_photos(pdf, record, photo)
+    _front_seal(pdf, record, moment, check)
+
+
+def _plain_mark(words: str) -> str:
+    """A person's own words never make letters bold or slanted."""
+    return re.sub(r"([*_~-])(?=\1)", "\\1\N{ZERO WIDTH SPACE}", words)
+
+
+def _more(pdf: FPDF, n: int) -> None:
+    if n > 0:
+        _line(pdf, say("And {n} more, on the pages behind.", n=n), 9)
+
+
+def _front_photos(pdf: FPDF, record: Record, photo: Callable[[str], bytes | None]) -> None:
+    shots = [
+        (record.name_of(joint), shot, data)
+        for joint, shot in record.first_photos()
+        if (data := photo(shot.understood["digest"])) is not None
+    ]
+    if not shots or pdf.will_page_break(40):
+        return
+    pdf.ln(2)
+    top = pdf.get_y()
+    for n, (name, shot, data) in enumerate(shots):
+        about = shot.understood.get("about") or localize(say("A photo without words"))
+        x = pdf.l_margin + 60 * n
+        pdf.image(io.BytesIO(data), x=x, y=top, w=57, h=32, keep_aspect_ratio=True,
+                  alt_text=f"{name}: {about}")  # fmt: skip
+        pdf.set_xy(x, top + 33)
+        pdf.set_font("body", size=7)
+        pdf.cell(57, 4, _printable(name))
+    pdf.set_xy(pdf.l_margin, top + 39)
+
+
+def _front_seal(pdf: FPDF, record: Record, moment: Callable[[str], str], check: str) -> None:
+    """The seal and the code to check the record by, at the foot of the page if there is room."""
+    wide = 30.0
+    if pdf.will_page_break(wide + 4):
+        pdf.add_page()
+    top = max(pdf.get_y() + 2, pdf.h - 18 - wide - 4)
+    dark, modules = qr_modules(check)
+    each = wide / modules
+    left = pdf.w - pdf.r_margin - wide
+    pdf.set_fill_color(0, 0, 0)
+    for x, y in dark:
+        pdf.rect(left + each * x, top + each * y, each, each, style="F")
+    pdf.set_xy(pdf.l_margin, top)
+    last = record.own
+    if last is None:
+        _line(pdf, say("Not signed in the log."), 10, "B")
+    else:
+        whole = ("holds", say("Seal holds")) if last.whole else ("stop", say("Seal is broken"))
+        _verdict(pdf, *whole, 42)
+        pdf.set_font("body", size=9)
+        name = (last.signature.understood or {}).get("name", "")
+        pdf.cell(0, 6, _printable(f"{name}, {moment(last.signature.at)}"))
+        pdf.set_xy(pdf.l_margin, top + 8)
+    pdf.set_font("body", size=8)
+    how = say(
+        "Is this the record as it was made? Scan the code, or open the address: no account is"
+        " needed, and nothing of the job stands there."
+    )
+    room = pdf.epw - wide - 4
+    pdf.multi_cell(room, 4, _printable(localize(how)), new_x="LMARGIN", new_y="NEXT")
+    pdf.set_font("body", size=7)
+    pdf.multi_cell(room, 3.5, check, new_x="LMARGIN", new_y="NEXT")
 
 
 def _joint(
@@ -149,8 +306,9 @@ def _joint(
     pdf.ln(3)
     _heading(pdf, joint.joint.name, 14, below=40)
     for point in joint.points:
-        state = say("Done") if point.met else say("Missing")
-        said = say("{state}: {point}. {words}", state=state, point=point.label, words=point.words)
+        said = say(
+            "{state}: {point}. {words}", state=point.state, point=point.label, words=point.words
+        )
         _line(pdf, localize(said).strip(), 9, gap=0)
     for outcome in joint.outcomes:
         pdf.ln(2)

@@ -9,6 +9,7 @@ from typing import Any
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, join, retold, say
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.checklist import STAGES
 from fieldkit.flows.fact_words import fact_told
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.figures import fact_figure
@@ -26,8 +27,10 @@ from fieldkit.flows.question import (
 )
 from fieldkit.joblog import Entry, Hit, JointNow
 from fieldkit.joblog.signing import Point, points
+from fieldkit.tables.diagnosis import causes
+from fieldkit.tables.fittings import fittings
 from fieldkit.web import clock
-from fieldkit.web.localize import units
+from fieldkit.web.localize import language, units
 
 #: verdict → (tone, words). Tones: holds (square), look (triangle), stop (octagon), none.
 VERDICTS: dict[str, tuple[str, Text]] = {
@@ -154,7 +157,7 @@ def _struck(entry: Entry) -> Text:
     return say("Struck out: {fact}", fact=fact_label(FACTS.get(entry.note, entry.note)))
 
 
-def entry_words(entry: Entry) -> Text:
+def entry_words(entry: Entry) -> Text:  # noqa: PLR0912  -- a line a kind
     """One entry in one line."""
     flow = flows().get(entry.flow)
     said = entry.understood if isinstance(entry.understood, Mapping) else {}
@@ -186,11 +189,22 @@ def entry_words(entry: Entry) -> Text:
             return _struck(entry)
         case "signature":
             return say("Signed by {name}", name=Quote(said.get("name", "")))
+        case "rename" | "close":
+            return _changed(entry, said)
         case "photo":
             about = Quote(said.get("about") or "")
             return say("Photo: {about}", about=about or say("no words"))
         case _:
             return KINDS.get(entry.kind) or Text(entry.kind.capitalize(), {})
+
+
+def _changed(entry: Entry, said: Mapping[str, Any]) -> Text:
+    """Another name, or another place on the lists."""
+    if entry.kind == "rename":
+        return say("Another name: {name}", name=Quote(said.get("name", "")))
+    if entry.joint:
+        return say("Moved to another job")
+    return say("Finished") if said.get("closed", True) else say("Opened again")
 
 
 def headline(result: Mapping[str, Any]) -> Text:
@@ -210,6 +224,31 @@ def _picked(entry: Entry) -> Text | str:
 
 def _answered(step: Step, value: Any) -> Text:
     return say("{question} {answer}", question=step.ask, answer=answer_words(step, value))
+
+
+def in_words_of_the_log(asked: str) -> tuple[str, ...]:
+    """What a reader of another language types, in the log's own English: verdicts, causes, flows.
+
+    Each text of those that has all the words typed, as beginnings.
+    """
+    if language() == "en":
+        return ()
+    typed = asked.casefold().split()
+    known = [
+        *(words for _, words in VERDICTS.values()),
+        *(as_text(row.title) for row in causes().values()),
+        *(as_text(flow.title) for flow in flows().values()),
+        *(as_text(stage.label) for stage in STAGES),
+        *(as_text(part.name) for part in fittings().values()),
+    ]
+    found = dict.fromkeys(
+        str(text)
+        for text in known
+        if all(
+            any(word.startswith(one) for word in localize(text).casefold().split()) for one in typed
+        )
+    )
+    return tuple(found)[:20]
 
 
 def hit_words(hit: Hit) -> Text:

@@ -25,6 +25,8 @@ from fieldkit.joblog.entry import COLUMNS, row_of
 SAVE_LIMIT = 1.5
 #: A job's page at a million entries may cost this much of the same page at a thousand.
 PAGE_LIMIT = 1.3
+#: The lead's page over all joints of a million entries. [s]
+CREW_LIMIT_S = 0.5
 
 JOINTS, PER_JOINT = 20, 50
 PER_JOB = JOINTS * PER_JOINT
@@ -157,10 +159,14 @@ def test_pages_cost_the_same_at_a_million_entries(tmp_path, measuring, large):
         print(f"\n{path:22} {took[0] * 1e3:7.2f} ms {took[1] * 1e3:7.2f} ms {ratios[path]:.2f}",  # noqa: T201
               end="")  # fmt: skip
     print(f"\n{logs[-1].count():,} entries, load {os.getloadavg()[0]:.1f}")  # noqa: T201
+    crew = "/crew?period=all"  # reads a small row of every joint there is
+    (took,) = seconds_a_page((clients["large"],), (crew,), 11 if measuring else 1)
+    print(f"\n{crew:22} {took * 1e3:.0f} ms")  # noqa: T201
     for log in logs:
         log.close()
     if measuring:
         assert max(ratios.values()) <= PAGE_LIMIT, ratios
+        assert took <= CREW_LIMIT_S
 
 
 def page_of(log: JobLog, job: str) -> None:

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from support.entries import entry
 
 from fieldkit.cli.demo import load_demo
 from fieldkit.cli.demo_month import lines, month_ids
+from fieldkit.engine.working import to_json
+from fieldkit.flows.catalogue import flows
 from fieldkit.flows.outcome import is_to_buy, returned, state_of
 from fieldkit.joblog import JobLog, crew
 from fieldkit.joblog.crew import Asked, rates, week_of
@@ -143,3 +147,50 @@ def test_a_struck_failure_does_not_count_whatever_the_order():
                 rows.append(crew.all_joints(conn))
     assert rows[0] == rows[1]
     assert not rows[0][0].failed
+
+
+def test_the_log_teaches_the_diagnosis_what_became_of_such_joints(month):
+    """Counted by hand from ``month.csv`` and the other demo jobs; the joint itself is left out."""
+    job = next(one for one in month.jobs() if one.name == "Quarry steps")
+    leaking = next(one for one in month.joints(job.id) if one.name == "Stair 2")
+    counted = month.counted(job.id, leaking.id)
+    assert counted["found"] == {
+        "sealant_missing": 2,
+        "insufficient_cure": 2,
+        "collar_not_locked": 1,
+    }
+    assert counted["kinds"]["npt_thread"] == {"made": 25, "came_back": 2}
+    assert month.counted("no such job", "")["found"] == {}, "invented jobs teach no others"
+
+
+def test_a_kept_diagnosis_comes_out_again_although_the_log_grew(month):
+    """It keeps the counts that it was worked out from."""
+    job = next(one for one in month.jobs() if one.name == "Quarry steps")
+    leaking = next(one for one in month.joints(job.id) if one.name == "Stair 2")
+    flow = flows()["failed-test"]
+    run = month.run(leaking.states["failed-test"].run, job.id, leaking.id, "failed-test")
+    counted = {**month.counted(job.id, leaking.id), "on": "phone"}
+    facts = {name: one for name, one in leaking.facts.items() if not name.startswith("leak.")}
+    known = {**facts, "history": counted["found"], "counted": counted}
+    result = flow.work_out(run.answers, known).as_json()
+    assert result["here"][0] == "Of 25 joints of this kind in the log on this phone, 2 came back."
+    assert result["here"][1].startswith("Of 5 failures found out there, ")
+    assert [block.title for block in flow.blocks(result)].count("What the log knows of such joints")
+    kept = replace(
+        run.last_result,
+        id=entry().id,
+        result=result,
+        facts=to_json(flow.learn(run.answers, result)),
+    )
+    with JobLog.memory() as log:
+        before = [one.entry for one in run.entries if one.entry.kind != "result"]
+        opened = month.history(job_id=job.id, joint_id=leaking.id, limit=1000)
+        earlier = [one.entry for one in opened if one.entry.at < before[0].at]
+        log.append([*earlier, *before, kept], TODAY)
+        (again,) = reworked(log, job.id, leaking.id, frozenset([kept.id]))
+        assert again.same, "this log knows none of the other joints"
+    forged = replace(kept, id=entry().id, result={**result, "counted": {**counted, "found": {}}})
+    with JobLog.memory() as log:
+        log.append([*earlier, *before, forged], TODAY)
+        (again,) = reworked(log, job.id, leaking.id, frozenset([forged.id]))
+        assert not again.same

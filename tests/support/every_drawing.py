@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache, partial
 
+from fieldkit.engine.share import share_of
 from fieldkit.engine.words import say
 from fieldkit.flows.block import Drawing
 from fieldkit.flows.calculations import calculate
@@ -18,6 +19,7 @@ from fieldkit.flows.drawings.places import leak_places
 from fieldkit.flows.drawings.pushing import Ending
 from fieldkit.flows.drawings.saddle import round_the_pipe
 from fieldkit.flows.drawings.section import Rival, cross_section
+from fieldkit.flows.drawings.shares import share_plot
 from fieldkit.flows.drawings.strip import strip_method
 from fieldkit.flows.drawings.thread import marked_hand_tight, tape_direction, turns_past_hand
 
@@ -123,4 +125,12 @@ def every_drawing() -> dict[str, Callable[[], Drawing]]:
             readings_plot, [0.0, 20.0, 60.0], [100.0, 99.0, 90.0], [100.0, 99.5, 98.0], 2.0
         ),
         "line": _line,
+        "shares": partial(
+            share_plot,
+            (
+                (say("Rigid pipe glued into a plain socket"), share_of(7, 141)),
+                (say("Tube pushed inside a fitting that grips its outside"), share_of(2, 9)),
+            ),
+            title=say("Came back, of a hundred made."),
+        ),
     }

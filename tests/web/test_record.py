@@ -95,7 +95,7 @@ def test_the_pdf_has_its_sheet_and_all_that_the_record_holds(app, hand, jobs, pa
         for words in (told, on_page):
             wanted = [*SHOWN[job.name], *ALWAYS]
             assert [one for one in wanted if one.casefold() not in words.casefold()] == []
-        assert sum(len(page.images) for page in pdf.pages) == 1, "the photo is not in it"
+        assert sum(len(page.images) for page in pdf.pages) == 2, "in front, and with its joint"
         digest = re.search(r"over all \d+ entries: ([0-9a-f]{64})", on_page)[1]
         assert all(digest in page.extract_text() for page in pdf.pages), "not on every sheet"
     assert hand.client.get(f"/job/{jobs[0].id}/record.a3.pdf").status_code == 404
@@ -125,7 +125,9 @@ def test_the_file_needs_nothing_from_anywhere(app, hand, jobs):
     for one in document.iter():
         for name in ("src", "href"):
             value = one.get(name)
-            assert value is None or value.startswith(("data:image/jpeg;base64,", "#"))
+            # Only the address to check it at, which a person follows, leads out of the file.
+            begins = ("data:image/jpeg;base64,", "#", "http://localhost/check/")
+            assert value is None or value.startswith(begins)
     assert not [one for one in document.iter() if one.tag == HTML + "script"]
     assert "url(" not in text
     assert "data:image/jpeg;base64,/9j/" in text
@@ -163,3 +165,52 @@ def scanned(size: int, path: str) -> str:
 def test_static_print_looks_are_for_both_sheets():
     css = (Path(__file__).parents[2] / "static" / "print.css").read_text(encoding="utf-8")
     assert not re.search(r"(?<!-)size:", css)  # the printer's own paper counts
+
+
+def test_the_first_page_says_what_leaks_what_was_waived_and_where_to_check_it(app, hand, jobs):
+    job = next(one for one in jobs if "Quarry Lane" in one.name)
+    with_photo(app, hand, job)
+    signed(hand, job)
+    page = hand.read(f"/job/{job.id}/record")
+    first, full = page.words.split("The full record")
+    assert "1 leak or failed" in first
+    assert "Leaks Riser by the path" in first
+    assert "Signed without" in first
+    assert "Seen Ann" in first
+    assert "Seal holds Ann" in first
+    assert page.html.index("<img") < page.html.index("The full record"), "its photo"
+    assert "Test it and judge the result Leaks" in full
+    assert "Missing It leaks" not in full
+    address = "http://localhost" + re.search(r'href="(/check/[^"]+)"', page.html)[1]
+    code = re.search(r'class="qr" viewBox="0 0 (\d+) .*?<path fill="#000" d="([^"]+)"', page.html)
+    assert scanned(int(code[1]), code[2]) == address
+    for paper in SHEETS:
+        response = hand.client.get(f"/job/{job.id}/record.{paper}.pdf")
+        name = response.headers["Content-Disposition"]
+        assert re.search(r'"record-Quarry-Lane-sprinklers-to-drip-\d{4}-\d\d-\d\d\.pdf"', name)
+        front, second, *_ = PdfReader(io.BytesIO(response.get_data())).pages
+        words = front.extract_text()
+        assert [one for one in ("Leaks", "Signed without", "Seal holds") if one not in words] == []
+        assert address in words.replace("\n", "")
+        assert len(front.images) == 1
+        assert second.extract_text().startswith("The full record")
+
+
+def test_whoever_holds_a_record_checks_it_and_learns_nothing_else(app, hand, jobs):
+    job = jobs[0]
+    signed(hand, job)
+    whole = hand.client.get(f"/job/{job.id}/record.html").get_data(as_text=True)
+    address = re.search(r"http://localhost(/check/[^\"<]+)", whole)[1]
+    page = hand.read(address)
+    assert page.status == 200
+    assert "As it was made" in page.words
+    assert "Seal holds" in page.words
+    for private in (job.name, job.place, "Ann", "Bed 1"):
+        assert private not in page.words
+    app.extensions["joblog"].append([entry(1, job=job.id, note="Late word")], NOW)
+    assert "1 entries were added since" in hand.read(address).words
+    other = re.sub(r"[0-9a-f]{64}$", "0" * 64, address)
+    assert hand.read(other).status == 404
+    assert "Not in this log" in hand.read(other).words
+    nobody = hand.read(re.sub(r"/check/[^/]+/", "/check/nobody/", address))
+    assert nobody.status == 404

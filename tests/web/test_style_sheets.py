@@ -108,7 +108,7 @@ def test_no_class_is_left_over():
     made = {
         f"{lead}{one}"
         for one in (*states, "plain")
-        for lead in ("state--", "is-", "verdict--", "band--")
+        for lead in ("state--", "is-", "verdict--", "band--", "number--")
     }
     left = {one for sheet in SHEETS for one in classes_of(sheet)} - words - made
     assert not left

@@ -66,10 +66,8 @@ def welds_per_pack(pack: Sundry, nominal: str) -> int:
     return max(1, min(pack.joints_a_pack, floor(row.cement_joints * (pack.quarts_a_pack or 0.0))))
 
 
-def packs(sundry_id: str, assembly: Assembly, count: int) -> int:
-    """Packs of one sundry for ``count`` assemblies.
-
-    Joints of several sizes use up shares of a pack each, and the whole is rounded up.
+def share_of_pack(sundry_id: str, assembly: Assembly) -> float:
+    """How much of a pack one assembly uses up. [1]
 
     Source
     ------
@@ -77,14 +75,31 @@ def packs(sundry_id: str, assembly: Assembly, count: int) -> int:
     """
     pack = sundries()[sundry_id]
     if pack.serves == "weld":
-        share = sum(
+        return sum(
             1 / welds_per_pack(pack, joint.nominal)
             for joint in assembly.joints
             if joint.kind.startswith("solvent")
         )
-    else:
-        share = sum(joint.kind == "npt" for joint in assembly.joints) / pack.joints_a_pack
-    return ceil(round(count * share, 9))
+    return sum(joint.kind == "npt" for joint in assembly.joints) / pack.joints_a_pack
+
+
+def whole_packs(shares: float) -> int:
+    """Packs to buy for so many shares of a pack: the whole is rounded up.
+
+    Examples
+    --------
+    >>> whole_packs(1.0000000001), whole_packs(1.1)
+    (1, 2)
+    """
+    return ceil(round(shares, 9))
+
+
+def packs(sundry_id: str, assembly: Assembly, count: int) -> int:
+    """Packs of one sundry for ``count`` assemblies.
+
+    Joints of several sizes use up shares of a pack each.
+    """
+    return whole_packs(count * share_of_pack(sundry_id, assembly))
 
 
 def parts_list(assembly: Assembly, count: int, prices: Mapping[str, float] | None) -> PartsList:

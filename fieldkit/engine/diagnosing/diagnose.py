@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import log2
 from typing import Any
 
@@ -109,7 +109,9 @@ class Diagnosis(Answer):
     """``causes`` best first, ``next_question`` None when there is no more to ask.
 
     ``because`` holds, for each answer, how far it moves the odds of the leader, as bits ``for``
-    or ``against``; an answer that the job's log gave is marked ``from_job``. ``also`` are faults
+    or ``against``; an answer that the job's log gave is marked ``from_job``. ``here`` says what
+    became of such joints in the log that was read, ``counted`` holds the counts it was told from.
+    ``also`` are faults
     that an answer shows outright, to be put right too. ``stopped`` says why there is no next
     question.
     """
@@ -126,6 +128,8 @@ class Diagnosis(Answer):
     asked: int
     joint: str
     remake: tuple[str, ...] = ()
+    here: tuple[Text, ...] = ()
+    counted: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

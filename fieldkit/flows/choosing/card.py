@@ -76,13 +76,13 @@ def store_card(
 
 def _parts(assembly: Mapping[str, Any], count: int) -> Iterator[ToBuy]:
     """Parts for all joints, and packs of what is used up."""
-    listed = parts_list(_assembly(assembly), count, None)
+    listed = parts_list(kept_assembly(assembly), count, None)
     for one in (*listed.parts, *listed.sundries):
         if one.count:
             yield ToBuy(one.count, as_text(one.name), as_text(one.trade_name))
 
 
-def _assembly(kept: Mapping[str, Any]) -> Assembly:
+def kept_assembly(kept: Mapping[str, Any]) -> Assembly:
     """An assembly as the log keeps it, as the engine made it."""
     own: dict[str, Any] = {
         "parts": tuple(PartCount(**part) for part in kept["parts"]),

@@ -1,4 +1,8 @@
-"""Price lists: a CSV with the columns part and price_usd; further columns are left alone."""
+"""Price lists: a CSV with the columns part and price_usd, and pack where parts are sold in packs.
+
+A list is kept as part → price of one piece, and ``pack:part`` → pieces in a pack. Further columns
+are left alone.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +11,13 @@ import io
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
 from fieldkit.flows.demo import demo_folder
 from fieldkit.tables.fittings import fittings, sundries
-from fieldkit.typed.answers import read_quantity
+from fieldkit.typed.answers import read_quantity, read_whole
 from fieldkit.typed.given import kept, shown
 
 #: Longest list that is read, in lines; ours has under 150 parts.
@@ -20,6 +25,12 @@ MOST_LINES = 5000
 
 #: Dearest price that is taken for one part. [$]
 DEAREST_USD = 100_000.0
+
+#: Largest pack.
+LARGEST_PACK = 10_000
+
+#: What stands before a part where a list says how many are sold together.
+PACK = "pack:"
 
 #: Families of parts as a shopper looks for them.
 _GROUPS = {
@@ -75,8 +86,21 @@ def read_price(given: object, *, field: str) -> float:
         ) from None
 
 
+def split_list(kept: Mapping[str, Any]) -> tuple[dict[str, float], dict[str, int]]:
+    """A list as it is kept: prices by part, and how many are sold together by part.
+
+    Examples
+    --------
+    >>> split_list({"tee_0500": 0.9, "pack:tee_0500": 10.0})
+    ({'tee_0500': 0.9}, {'tee_0500': 10})
+    """
+    prices = {part: price for part, price in kept.items() if not part.startswith(PACK)}
+    packs = {part[len(PACK) :]: int(n) for part, n in kept.items() if part.startswith(PACK)}
+    return prices, {part: n for part, n in packs.items() if n >= 1}
+
+
 def read_price_list(text: str) -> dict[str, float]:
-    """Prices by part id. A line with an empty price is a part without one.
+    """Prices by part id, and packs. A line with an empty price is a part without one.
 
     Raises
     ------
@@ -88,6 +112,8 @@ def read_price_list(text: str) -> dict[str, float]:
     --------
     >>> read_price_list("part,price_usd\\ncoupling_0500,0.72\\ntee_0500,\\n")
     {'coupling_0500': 0.72}
+    >>> read_price_list("part,price_usd,pack\\ncoupling_0500,0.72,10\\n")
+    {'coupling_0500': 0.72, 'pack:coupling_0500': 10}
     """
     lines = text.removeprefix("\ufeff")
     reader = csv.DictReader(io.StringIO(lines, newline=""), skipinitialspace=True)
@@ -139,10 +165,14 @@ def _take_row(row: Mapping[str | None, object], line: int, found: dict[str, floa
     if price:
         try:
             found[part] = read_price(price, field="file")
+            if pack := str(row.get("pack") or "").strip():
+                found[PACK + part] = read_whole(
+                    pack, field="file", at_least=1, at_most=LARGEST_PACK
+                )
         except Problem as problem:
             raise _bad(
                 say("Line {line}, {part}: {wrong}"),
-                say("Give dollars as a plain number from 0 up, such as 1.25."),
+                problem.instead,
                 line=line,
                 part=shown(part),
                 wrong=problem.wrong,
@@ -153,15 +183,15 @@ def _bad(wrong: Text, instead: Text, /, **parts: object) -> Problem:
     return Problem("file", None, say(str(wrong), **parts), instead)
 
 
-def price_list_csv(prices: Mapping[str, float]) -> str:
+def price_list_csv(prices: Mapping[str, float], packs: Mapping[str, int]) -> str:
     """The whole list as CSV, each of our parts a line, ready to fill in and to read back."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(("part", "price_usd", "name"))
+    writer.writerow(("part", "price_usd", "pack", "name"))
     for group in priced_parts().values():
         for part in group:
             price = "" if part.id not in prices else f"{prices[part.id]:.10g}"
-            writer.writerow((part.id, price, part.name))
+            writer.writerow((part.id, price, packs.get(part.id, ""), part.name))
     return out.getvalue()
 
 

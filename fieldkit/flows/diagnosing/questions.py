@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import Any
 
-from fieldkit.engine.diagnosing.belief import by_cause, posterior
+from fieldkit.engine.diagnosing.belief import by_cause, judgement_worth, posterior
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
@@ -309,7 +309,43 @@ def work_out(way: WayIn, given: Known, facts: Known) -> Diagnosis:
         history=_history(facts),
         closed=now.says.closed,
     )
-    return replace(found, next_question=None, remake=_remake(found.causes[0].id, facts))
+    counted = facts.get("counted") or {}
+    return replace(
+        found,
+        next_question=None,
+        remake=_remake(found.causes[0].id, facts),
+        here=_here(found, counted),
+        counted=counted,
+    )
+
+
+def _here(found: Diagnosis, counted: Known) -> tuple[Text, ...]:
+    """What became of such joints here, and what that is worth beside the trade's judgement."""
+    lines = []
+    log = say("the log on this phone") if counted.get("on") == "phone" else say("this crew’s log")
+    of_kind = counted.get("kinds", {}).get(found.joint)
+    if of_kind and of_kind["made"]:
+        lines.append(
+            say(
+                "Of {of} joints of this kind in {log}, {n} came back.",
+                of=of_kind["made"],
+                log=log,
+                n=of_kind["came_back"],
+            )
+        )
+    proved = {cause: n for cause, n in counted.get("found", {}).items() if cause in causes()}
+    if proved:
+        lines.append(
+            say(
+                "Of {of} failures found out there, {n} were: {cause}. They count beside the trade’s"
+                " judgement, which is worth {worth}.",
+                of=sum(proved.values()),
+                n=proved.get(found.causes[0].id, 0),
+                cause=found.causes[0].name,
+                worth=Figure(judgement_worth(), "", 0),
+            )
+        )
+    return tuple(lines)
 
 
 def _remake(cause: str, facts: Known) -> tuple[str, ...]:
@@ -344,6 +380,7 @@ def show(answer: Known) -> tuple[Block, ...]:
                 (say("If it is not that"), second["name"]),
             )
         ),
+        *_known_here(answer),
         Steps(say("Prove it before you repair it"), tuple(answer["checks"])),
         Steps(say("How to repair it"), tuple(first["fix"])),
     ]
@@ -372,6 +409,11 @@ def show(answer: Known) -> tuple[Block, ...]:
     cards.append(Card(say("Something else"), (), pick=SOMETHING_ELSE))
     blocks.append(Cards(say("What was it really?"), tuple(cards), ask=say("It was this")))
     return tuple(blocks)
+
+
+def _known_here(answer: Known) -> list[Block]:
+    here = tuple(answer.get("here") or ())
+    return [Notes(say("What the log knows of such joints"), here)] if here else []
 
 
 def _reasons(answer: Known) -> list[Block]:

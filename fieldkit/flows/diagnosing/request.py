@@ -425,6 +425,31 @@ def read_history(given: object, *, field: str = "history") -> dict[str, int]:
     }
 
 
+def read_counted(given: Mapping[str, Any]) -> dict[str, Any]:
+    """What a kept diagnosis says that it counted, read again.
+
+    Raises
+    ------
+    Problem
+        A count is not a whole number from 0 up.
+    """
+    kinds = given.get("kinds")
+    return {
+        "found": read_history(given.get("found")),
+        "kinds": {
+            str(kind)[:80]: {
+                name: answers.read_whole(
+                    held.get(name, 0), field=name, at_least=0, at_most=MOST_FOUND
+                )
+                for name in ("made", "came_back")
+            }
+            for kind, held in (kinds.items() if isinstance(kinds, Mapping) else ())
+            if isinstance(held, Mapping)
+        },
+        "on": "phone" if given.get("on") == "phone" else "server",
+    }
+
+
 #: No company has proved the cause of more failures than this.
 MOST_FOUND = 1_000_000
 

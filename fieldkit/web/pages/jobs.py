@@ -47,7 +47,7 @@ from fieldkit.web.look import joblog
 from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried
 from fieldkit.web.who import rules_of_asker, signature_of_asker
-from fieldkit.web.wording import waiting_until
+from fieldkit.web.wording import in_words_of_the_log, waiting_until
 
 pages = Blueprint("jobs", __name__)
 
@@ -72,7 +72,8 @@ def jobs_page(entry: str, *, asked: str = "", problem: Problem | None = None) ->
     jobs: tuple[JobNow, ...] = ()
     if asked:
         before = request.args.get("before", 1 << 62, type=int)
-        found = log.search(asked, PAGE, min(max(before, 0), 1 << 62))
+        before = min(max(before, 0), 1 << 62)
+        found = log.search(asked, PAGE, before, in_words_of_the_log(asked))
     else:
         jobs = log.jobs(PAGE, (at, job_id) if job_id else None, closed=finished)
     more = ""
@@ -158,6 +159,7 @@ def job_page(job: str, problem: Problem | None = None) -> str:
         entry=fresh_id(),
         note_entry=fresh_id(),
         close_entry=fresh_id(),
+        rename_entry=fresh_id(),
         typed=request.form,
         problem=problem,
         labels=can_make("segno"),
@@ -241,6 +243,33 @@ def close(job: str) -> AnyResponse:
                 who=signature_of_asker(),
             ),
         )
+    return redirect(url_for("jobs.show", job=job), 303)
+
+
+@pages.post("/job/<job>/rename")
+def rename(job: str) -> tuple[str, int] | AnyResponse:
+    """Another name or place for the job."""
+    log, entry_id = joblog(), entry_id_of_form()
+    if log.job(job) is None:
+        abort(404)
+    try:
+        name = answers.read_text(request.form.get("job_name", ""), field="job_name", limit=80)
+        if not name:
+            raise Problem("job_name", "", say("This box is empty."), say("Give the job a name."))
+        place = answers.read_text(request.form.get("place", ""), field="place", limit=120)
+    except Problem as problem:
+        return job_page(job, problem), 422
+    keep_once(
+        log,
+        Entry(
+            id=entry_id,
+            at=clock.now(),
+            job=job,
+            kind="rename",
+            understood={"name": name, "place": place},
+            who=signature_of_asker(),
+        ),
+    )
     return redirect(url_for("jobs.show", job=job), 303)
 
 

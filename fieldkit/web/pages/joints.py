@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from flask import Blueprint, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import say
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import BESIDE, next_of, standing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.fact_words import TOLD_ELSEWHERE
 from fieldkit.flows.facts import FACTS
-from fieldkit.joblog import Entry
+from fieldkit.joblog import Entry, JobLog, JointNow, Stored
+from fieldkit.joblog.move import move_entries
+from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
@@ -21,13 +27,22 @@ pages = Blueprint("joints", __name__)
 
 
 @pages.get("/joint/<joint>")
-def show(joint: str) -> str:
+def show(joint: str) -> str | Response:
     """The checklist of one joint, with what is next, what is known, and what happened."""
     log = joblog()
     found = log.joint(joint)
     if found is None:
         abort(404)
+    if found.moved_to and not request.args.get("here"):
+        return redirect(url_for("joints.show", joint=found.moved_to), 303)
+    return joint_page(found)
+
+
+def joint_page(found: JointNow, problem: Problem | None = None) -> str:
+    """The page of one joint, with what was typed kept when something is wrong."""
+    log, joint = joblog(), found.id
     stages = standing(found.facts)
+    history = log.history(job_id=found.job, joint_id=joint, limit=120)
     opened = log.entry(joint)  # a joint goes by the id of the entry that opened it
     return render_template(
         "joint.html",
@@ -42,8 +57,14 @@ def show(joint: str) -> str:
         else None,
         meanings=FACTS,
         told_elsewhere=TOLD_ELSEWHERE,
-        history=log.history(job_id=found.job, joint_id=joint, limit=120),
+        history=history,
+        left_behind=_left_behind(log, history),
+        jobs=[one for one in log.jobs(30, closed=False) if one.id != found.job],
         entry=fresh_id(),
+        move_entry=fresh_id(),
+        rename_entry=fresh_id(),
+        typed=request.form,
+        problem=problem,
         taken_from=opened.entry.note if opened else "",
         taken=[name for name, made in found.fact_entries.items() if made == joint],
     )
@@ -72,4 +93,56 @@ def strike(joint: str) -> Response:
             who=signature_of_asker(),
         ),
     )
+    return redirect(url_for("joints.show", joint=joint), 303)
+
+
+def _left_behind(log: JobLog, history: Sequence[Stored]) -> str:
+    """The old place of a joint that was moved, where something came to it since."""
+    for one in history:
+        old = one.entry.typed.get("moved_from") if one.entry.kind == "note" else None
+        place = log.joint(old[0]) if isinstance(old, list) and old else None
+        if place is not None and place.last_at > one.entry.at:
+            return place.id
+    return ""
+
+
+@pages.post("/joint/<joint>/rename")
+def rename(joint: str) -> tuple[str, int] | Response:
+    """Another name for the joint."""
+    log, entry_id = joblog(), entry_id_of_form()
+    found = log.joint(joint)
+    if found is None:
+        abort(404)
+    try:
+        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
+        if not name:
+            raise Problem("name", "", say("This box is empty."), say("Give the joint a name."))
+    except Problem as problem:
+        return joint_page(found, problem), 422
+    made = Entry(
+        id=entry_id,
+        at=clock.now(),
+        job=found.job,
+        joint=joint,
+        kind="rename",
+        understood={"name": name},
+        who=signature_of_asker(),
+    )
+    keep_once(log, made)
+    return redirect(url_for("joints.show", joint=joint), 303)
+
+
+@pages.post("/joint/<joint>/move")
+def move(joint: str) -> Response:
+    """Move the joint to another job, all of it; where it stood leads there."""
+    log, now = joblog(), clock.now()
+    found, to = log.joint(joint), log.job(request.form.get("to", ""))
+    if found is None or to is None or to.id == found.job:
+        abort(404)
+    if not found.moved_to:
+        at = max(log.in_turn(found.job, now), log.in_turn(to.id, now))
+        made = move_entries(log, found, to, at=at, who=signature_of_asker(), key=entry_id_of_form())
+        refused = log.append(made, now).refused
+        if refused:
+            raise refused[0][1]
     return redirect(url_for("joints.show", joint=joint), 303)

@@ -11,7 +11,14 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.flows.choosing.prices import price_list_csv, priced_parts, read_price, read_price_list
+from fieldkit.flows.choosing.prices import (
+    PACK,
+    price_list_csv,
+    priced_parts,
+    read_price,
+    read_price_list,
+    split_list,
+)
 from fieldkit.joblog import Entry
 from fieldkit.joblog.read import ILLUSTRATIVE
 from fieldkit.web import clock
@@ -75,7 +82,8 @@ def take() -> tuple[str, int] | AnyResponse:
                 prices[part.id] = read_price(given, field=part.id)
             except Problem as problem:
                 return price_page(request.form, problem), 422
-    return save(prices, "typed in")
+    packs = {PACK + part: n for part, n in joblog().prices().packs.items()}
+    return save({**prices, **packs}, "typed in")
 
 
 @pages.post("/file")
@@ -104,7 +112,7 @@ def as_csv() -> Response:
     """The list as CSV, to edit in a spreadsheet and bring back."""
     kept = joblog().prices()
     prices = {} if kept.illustrative else kept.prices
-    response = Response(price_list_csv(prices), mimetype="text/csv")
+    response = Response(price_list_csv(prices, kept.packs), mimetype="text/csv")
     response.headers["Content-Disposition"] = 'attachment; filename="fieldkit-prices.csv"'
     return response
 
@@ -115,10 +123,14 @@ def history() -> str:
     lists = [one for one in joblog().price_history() if one.note != ILLUSTRATIVE]
     names = {part.id: part.name for group in priced_parts().values() for part in group}
     changes = [
-        (new, changed(old.understood if old else {}, new.understood, names))
+        (new, changed(_prices_of(old), _prices_of(new), names))
         for new, old in zip_longest(lists, lists[1:])
     ]
     return render_template("price_history.html", changes=changes)
+
+
+def _prices_of(kept: Entry | None) -> Mapping[str, Any]:
+    return split_list(kept.understood)[0] if kept else {}
 
 
 def changed(

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from base64 import b64encode
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from importlib.util import find_spec
 from typing import get_args
 
-from flask import Blueprint, abort, current_app, url_for
+from flask import Blueprint, abort, current_app, request, url_for
+from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Text, say
+from fieldkit.flows.localize import localize
 from fieldkit.joblog import JobNow
 from fieldkit.joblog.record import Record, record_of
 from fieldkit.tables.load import source_titles
@@ -61,15 +65,51 @@ def in_words(at: str) -> str:
     return local_time(local, local.tzname() or "")
 
 
+def file_name(job: JobNow, what: Text) -> str:
+    """A file's name without its ending: what it is, the job, and the day, in plain letters.
+
+    Examples
+    --------
+    >>> _plain_name("Peña’s  yard, box ½")
+    'Penas-yard-box-1-2'
+    """
+    told = _plain_name(localize(what)).lower()
+    return f"{told}-{_plain_name(job.name)[:60] or job.id}-{clock.now()[:10]}"
+
+
+def _plain_name(words: str) -> str:
+    spelt = unicodedata.normalize("NFKD", words).replace("\u2044", "-")
+    ascii_only = spelt.replace("’", "").encode("ascii", "ignore").decode()
+    return re.sub(r"[^A-Za-z0-9]+", "-", ascii_only).strip("-")
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """Where whoever holds a record checks it, without an account; no code on a phone."""
+
+    address: str
+    link: str
+    code: Markup
+
+
+def check_of(record: Record, *, whole: bool) -> Check:
+    """The check of a record; a file that stands by itself links to the ``whole`` address."""
+    path = url_for("check.show", job=record.job.id, entries=record.entries, digest=record.digest)
+    address = request.host_url.rstrip("/") + path
+    says = localize(say("Check this record"))
+    code = qr_svg(address, says) if can_make("segno") else Markup("")
+    return Check(address, address if whole else path, code)
+
+
 def as_file(
     job: str, mimetype: str, ending: str, make: Callable[[beside.Tell], Iterable[str | bytes]]
 ) -> AnyResponse:
     """The record as a file to keep; that of a large job is made beside."""
     found = job_or_404(job)
-    name = re.sub(r"[^A-Za-z0-9-]", "", job)
+    name = file_name(found, say("record"))
     headers = {
         "Content-Type": mimetype,
-        "Content-Disposition": f'attachment; filename="record-{name}.{ending}"',
+        "Content-Disposition": f'attachment; filename="{name}.{ending}"',
         "Cache-Control": "no-store",
     }
     title, back = say("The record"), url_for("jobs.show", job=job)
@@ -90,6 +130,8 @@ def show(job: str) -> str | AnyResponse:
             progress,
             record.entries,
             record=record,
+            check=check_of(record, whole=False),
+            filename=file_name(record.job, say("record")),
             photo=address,
             titles=source_titles(),
             papers=can_make("fpdf"),
@@ -108,8 +150,16 @@ def pdf(job: str, paper: str) -> AnyResponse:
 
     def make(progress: beside.Tell) -> list[bytes]:
         record = record_or_404(job, progress)
-        read, told_in = photos().read, language()
-        return [record_pdf(record, known, read, in_words, told_in, tell_how_far=progress)]
+        made = record_pdf(
+            record,
+            known,
+            photos().read,
+            in_words,
+            language=language(),
+            check=check_of(record, whole=True).address,
+            tell_how_far=progress,
+        )
+        return [made]
 
     return as_file(job, "application/pdf", "pdf", make)
 
@@ -131,6 +181,7 @@ def whole(job: str) -> AnyResponse:
             progress,
             record.entries,
             record=record,
+            check=check_of(record, whole=True),
             photo=inside,
             titles=source_titles(),
             looks=looks,

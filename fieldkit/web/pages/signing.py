@@ -10,13 +10,13 @@ from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Quote, say
+from fieldkit.flows.checklist import point_name
 from fieldkit.joblog import Entry, JobNow, JointNow
 from fieldkit.joblog.read import Stored
 from fieldkit.joblog.signing import (
     Point,
     brought_in,
     last_own,
-    point_label,
     points,
     read_through,
     seal_over,
@@ -87,7 +87,7 @@ def sign_page(job: JobNow, tell: beside.Tell, problem: Problem | None = None) ->
         job=job,
         lines=lines,
         lacking=sum(len(line.missing) for line in lines),
-        label_of=point_label,
+        label_of=point_name,
         checked=checked,
         signed=own is not None,
         after=after,

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import dirichlet
 from sklearn.naive_bayes import CategoricalNB
 
 from fieldkit.engine.diagnosing.belief import (
@@ -282,6 +283,10 @@ def test_a_history_moves_the_prior_as_counts_added_to_the_weights():
     for one, p in alone.items():
         expected = (causes()[one].prior_weight + counts.get(one, 0)) / (weights + 40)
         assert p == pytest.approx(expected, abs=1e-12)
+    # The same by somebody else's program: the mean of scipy's distribution.
+    held = {one: row.prior_weight + counts.get(one, 0) for one, row in causes().items()}
+    mean = dirichlet([*held.values(), *(pair.prior_weight for pair in cause_pairs())]).mean()
+    assert list(alone.values()) == pytest.approx(mean[: len(held)], abs=1e-12)
 
 
 def test_a_company_that_keeps_its_outcomes_is_right_more_often():

@@ -74,4 +74,4 @@ every_part = st.sampled_from(sorted([*fittings(), *sundries()]))
 
 @given(st.dictionaries(every_part, st.floats(0, 9999).map(lambda x: round(x, 2)), min_size=1))
 def test_a_list_given_out_comes_back_the_same(prices):
-    assert read_price_list(price_list_csv(prices)) == prices
+    assert read_price_list(price_list_csv(prices, {})) == prices

@@ -14,7 +14,7 @@ FILLED = {
     "job": "job-1", "joint": "joint-1", "flow": "leak-now", "run": ID, "step": "where",
     "name": "x", "kind": "json", "sheet_id": "x", "token": "x", "person": "x", "filename": "x",
     "size": "192", "language": "es", "photo": ID, "entry": ID, "paper": "a4", "digest": ID,
-    "key": "x", "weight": "x",
+    "key": "x", "weight": "x", "entries": 1,
 }  # fmt: skip
 
 
