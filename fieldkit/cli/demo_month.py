@@ -80,8 +80,8 @@ def _played() -> dict[str, list[dict[str, Any]]]:
     return found
 
 
-def _fresh(*parts: object) -> str:
-    return new_id(_IDS_FROM_MS, sha256(" ".join(map(str, parts)).encode()).digest()[:10])
+def _fresh(*parts: object, nth: int = 0) -> str:
+    return new_id(_IDS_FROM_MS + nth, sha256(" ".join(map(str, parts)).encode()).digest()[:10])
 
 
 def job_id(name: str) -> str:
@@ -110,7 +110,9 @@ def month(today: str) -> Iterator[Entry]:
 def _as_line(line: Line, number: int, begin: datetime) -> Iterator[Entry]:
     played = _played()[line.source]
     by = begin - datetime.fromisoformat(played[0]["at"])
-    ids: dict[str, str] = {}
+    # One after the other, as entries of the same instant count in the order of their ids.
+    in_order = sorted(played, key=lambda one: (one["at"], one["id"]))
+    ids = {one["id"]: _fresh("crew", number, one["id"], nth=n) for n, one in enumerate(in_order)}
 
     def other_id(found: re.Match[str]) -> str:
         return ids.setdefault(found[0], _fresh("crew", number, found[0]))

@@ -11,7 +11,8 @@ import json
 import sqlite3
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from fieldkit.engine.share import Share, share_of
 from fieldkit.flows.outcome import (
@@ -128,9 +129,8 @@ class Asked:
     cause: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class CrewJoint:
-    """One joint as a lead looks at it."""
+class CrewJoint(NamedTuple):
+    """One joint as a lead looks at it. There may be twenty thousand: a tuple is made quickly."""
 
     job: str
     joint: str
@@ -181,29 +181,35 @@ def all_joints(conn: sqlite3.Connection) -> list[CrewJoint]:
     )
     return [
         CrewJoint(
-            job=row["job"],
-            joint=row["joint"],
-            opened=row["opened"],
-            day=row["day"],
-            state=row["state"],
-            ready_at=row["ready_at"],
-            kinds=tuple(row["kinds"].split()),
-            parts=tuple(row["parts"].split()),
-            people=tuple(row["people"].split("\n")) if row["people"] else (),
-            to_buy=bool(row["to_buy"]),
-            made=bool(row["made"]),
-            failed=bool(row["failed"]),
-            failed_kind=row["failed_kind"],
-            cause=row["cause"],
-            seen=bool(row["seen"]),
-            heat_f=row["heat_f"],
-            made_by=row["made_by"],
-            job_name=row["name"],
-            place=row["place"],
-            closed=bool(row["closed"]),
+            row["job"],
+            row["joint"],
+            row["opened"],
+            row["day"],
+            row["state"],
+            row["ready_at"],
+            _parts_of(row["kinds"]),
+            _parts_of(row["parts"]),
+            _parts_of(row["people"], "\n"),
+            bool(row["to_buy"]),
+            bool(row["made"]),
+            bool(row["failed"]),
+            row["failed_kind"],
+            row["cause"],
+            bool(row["seen"]),
+            row["heat_f"],
+            row["made_by"],
+            row["name"],
+            row["place"],
+            bool(row["closed"]),
         )
         for row in rows
     ]
+
+
+@lru_cache(10_000)
+def _parts_of(text: str, between: str | None = None) -> tuple[str, ...]:
+    """What one text holds; few are unlike each other."""
+    return tuple(text.split(between)) if text else ()
 
 
 def waivers(conn: sqlite3.Connection) -> list[Waiver]:

@@ -77,9 +77,10 @@ def moment(value: str) -> Markup:
     return Markup(f'<time datetime="{escape(value)}">{escape(shown)}</time>')  # noqa: S704  -- both escaped
 
 
-def day(value: str) -> str:
-    """A day as the reader writes it."""
-    return local_day(datetime.fromisoformat(value))
+def day(value: str) -> Markup:
+    """The day of a kept time as a ``<time>``, as the reader writes it."""
+    shown = local_day(datetime.fromisoformat(value))
+    return Markup(f'<time datetime="{escape(value)}">{escape(shown)}</time>')  # noqa: S704  -- both escaped
 
 
 def ago(value: str) -> Text | str:

@@ -19,8 +19,8 @@ OPEN, CLOSE = "⟦", "⟧"
 #: What goes into a formula: figures in its own units, symbols, and ids of tables.
 _FIGURES = "lines__in"
 
-#: Names of sizes in standards, and of times, the same in every language.
-_CODES = re.compile(r"\b(SDR|SIDR|DR|PN|Sch|Class|UTC|in|mm|psi|gpm|gph)\b")
+#: Names of sizes in standards, of times, and addresses: the same in every language.
+_CODES = re.compile(r"\b(SDR|SIDR|DR|PN|Sch|Class|UTC|in|mm|psi|gpm|gph)\b|https?://[\w./:-]+")
 
 
 class Marking:

@@ -25,6 +25,8 @@ PLAIN = {
         "/prices": "prices",
         "/prices/history": "prices before",
         "/diagnoses": "how often right",
+        "/crew?period=all": "the crew",
+        "/crew/order": "the order",
     },
     "paper": {"/paper": "why it leaks", "/ruler": "ruler", "/gauge": "gauge"},
     "without signal": {"/phone": "take it along", "/phone/shell": "one moment"},
