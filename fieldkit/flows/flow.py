@@ -186,7 +186,8 @@ class Flow(Spoken):
                 continue
             if step.fact and facts.get(step.fact) is not None:
                 continue
-            if step.folded and all(one.folded for one in self.page(step, given, facts)):
+            beside = self.page(step, given, facts) if step.folded else ()
+            if step.folded and all(one.folded or one.id in given for one in beside):
                 continue
             return step
         return None

@@ -187,7 +187,7 @@ PRIMER = """
     group About this question
     button I can’t tell any of it
     button Continue
-"""
+"""  # noqa: E501  -- spoken as one line
 
 
 class Reader:

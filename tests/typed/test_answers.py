@@ -434,7 +434,7 @@ def test_a_trade_size_is_written_as_in_the_tables(typed: object, size: str) -> N
 @pytest.mark.parametrize(
     ("typed", "sentence"),
     [
-        ("16", "If millimetres are meant, type 16 mm"),
+        ("16", "If millimeters are meant, type 16 mm"),
         (25, "type 25 mm"),
         ("0.7", "not a trade size"),
         ("12.7 mm", "not a trade size"),

@@ -329,11 +329,11 @@ def test_readings_within_the_instrument_s_noise_are_never_odd(readings):
 @pytest.mark.parametrize(
     ("readings", "at", "sentence"),
     [
-        ((0.700, 0.702, 17.8), 2, r"It looks like millimetres: type 17\.8 mm"),
-        ((4.0, 0.158), 0, r"It looks like millimetres: type 4 mm"),
+        ((0.700, 0.702, 17.8), 2, r"It looks like millimeters: type 17\.8 mm"),
+        ((4.0, 0.158), 0, r"It looks like millimeters: type 4 mm"),
         ((0.700, 7.02, 0.699), 1, "Look where the point stands"),
         ((0.700, 0.702, 0.0698), 2, "Look where the point stands"),
-        ((17.8, 17.9), 0, r"more than any pipe here.*If it is millimetres, type 17\.8 mm"),
+        ((17.8, 17.9), 0, r"more than any pipe here.*If it is millimeters, type 17\.8 mm"),
         ((0.7, 0.0), 1, "Reading 2 is not above 0"),
         ((0.7, -0.7), 1, "Reading 2 is not above 0"),
         ((0.7, math.nan), 1, "Reading 2 is not above 0"),

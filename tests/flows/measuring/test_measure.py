@@ -89,8 +89,8 @@ def test_the_pipe_learns_its_wall_and_the_tube_its_bore():
 @pytest.mark.parametrize(
     ("given", "step", "sentence"),
     [
-        ({"tool": "caliper", "readings": [0.7, 0.7, 17.8]}, "readings", "looks like millimetres"),
-        ({"tool": "strip", "strips": [56.2]}, "strips", "If it is millimetres"),
+        ({"tool": "caliper", "readings": [0.7, 0.7, 17.8]}, "readings", "looks like millimeters"),
+        ({"tool": "strip", "strips": [56.2]}, "strips", "If it is millimeters"),
         ({"tool": "strip", "strips": [2.2], "bore": {"goes": 0.6}}, "bore", "Give both"),
         ({"tool": "strip", "strips": [2.2], "bore": {"bore": 0.9}}, "bore", "does not fit"),
         (
@@ -100,7 +100,7 @@ def test_the_pipe_learns_its_wall_and_the_tube_its_bore():
         ),
         ({"screen": {"bore": 0.6}}, "screen", "alone does not tell"),
         ({"screen": {"outside": 0.7, "bore": 0.8}}, "screen", "is not below"),
-        ({"tool": "screen", "screen": {"outside": 17.8}}, "screen", "If it is millimetres"),
+        ({"tool": "screen", "screen": {"outside": 17.8}}, "screen", "If it is millimeters"),
     ],
 )
 def test_a_problem_sends_back_to_its_own_step(given, step, sentence):
@@ -218,7 +218,7 @@ def test_an_assumed_method_is_said():
         ({"material": "pe"}, "readings", "Nothing was given"),
         ({"readings": ["0,700"], "material": "pe"}, "readings[0]", "can be read as"),
         ({"readings": [0.7], "material": "pe", "temperature": "68"}, "", ""),
-        ({"readings": [0.7, 17.8], "material": "pe"}, "readings[1]", "looks like millimetres"),
+        ({"readings": [0.7, 17.8], "material": "pe"}, "readings[1]", "looks like millimeters"),
     ],
 )
 def test_a_request_that_cannot_be_answered_names_its_key(body, field, sentence):

@@ -378,7 +378,7 @@ def test_every_step_has_a_way_out_and_known_sources(flow):
 
 def test_the_log_s_facts_are_not_asked_again():
     asked = next(paths(PLAN, FULL | {"weld.ready_at": NOW}))
-    assert set(asked) == {"gauge_height", "length", "restraint", "tubing", "division", "water"}
+    assert set(asked) == {"gauge_height", "length", "restraint", "tubing", "water"}
     read = {"test.length_ft": 60.0, "test.restraint": "free", "test.gauge_division_psi": 1.0,
             "test.thermometer": "fine", "test.tubing": "no"}  # fmt: skip
     asked = next(paths(PLAN, FULL | read | {"weld.ready_at": NOW}))
