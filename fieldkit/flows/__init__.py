@@ -21,4 +21,17 @@ opens it.
 Facts (`flows/facts.py`) are what one flow learns and the next does not ask again.
 `flows/checklist.py` says, from the facts alone, which stages of a joint are done and what is
 next.
+
+More of a page: `Step.folded` is asked only beside others and folded away; the safe side is taken
+without it. `Flow.at_once` puts all steps on one page, for a joint made like the last.
+`Flow.choose_together` names the steps that share a page where the next question depends on the
+answers (five signs at most). On a page of acts `Flow.closing` is answered by its buttons at the
+bottom edge; `Series.closed_by` is sent with the last reading. `Onward("another", …)` makes a
+joint like this one with one tap. A page of several sends the names of its steps as `asked`, since
+what shares a page may be another choice by then.
+
+An answer's page reads its entry and works nothing out, unless the log learned a fact later
+(`Passage.since`): then what it would be now stands beside it as an offer. A stop comes before all
+of it. A step whose way out alone stops the work (`out_stops`) lifts no stop; only a step that
+asks about all dangers does (`halt.may_lift`).
 """

@@ -42,6 +42,20 @@ does not fit, by name at `/refused`, and the rest counts. A joint belongs to the
 in, a run to its joint. What this copy says of an entry stands beside it (`joblog/marks.py`), as
 it is never changed: set aside, brought in from a file, not reproduced. A result that arrives is
 worked out again from the answers and facts that the log knew at its moment (`joblog/rework.py`).
+
+A seal says on which earlier seals it builds (`on`): those that hold and that no file brought in.
+So a signature from a file, or a broken one, spoils no later seal, and "sign again" looks at the
+last signature that was made in this log. After a log was rewritten a phone sends all it has; a
+signature that is another's is refused and lies at `/refused`, where a lead may take it in on
+purpose: whoever holds the phone could have made it up.
+
+A file is read piece by piece (`piecewise.py`), looked through once, then taken in by lots of 500
+(`bringing.py`). A phone's page is taken in by lots of 50 for 0.4 s; the phone sends the rest
+again. A result is worked out again from at most 5,000 entries of its joint.
+
+For those who lead a crew there is a small row a joint (`crew.py`); `fold.READ_MODELS` names every
+read model once. A joint that moves to another job is said again there, entry by entry under new
+ids, and closed where it stood (`move.py`), so what is sealed in the old job stays as it is.
 """
 
 from fieldkit.joblog.append import Appended

@@ -46,10 +46,25 @@ The entries in the browser's store are the truth. The engine's SQLite file is a 
 again from them when it is missing, torn, or from another version. Where the engine cannot start
 in time, the tables and the paper tree stay as plain pages, and the next page tries it again.
 
-The first start, from the pack, leaves a copy of its memory in a file of the browser's, before
-there is anything of anybody in it; later starts read it straight into place. It is written from
-where it lies: bytes that are handed to the browser by way of a response stay in its memory until
-it thinks of clearing them. Byte code goes as it is read (`phone/read_once.py`), for its room, so
-a test holds that each start reads all of it. A copy that is of no use is made anew by the next
-start from the pack.
+The first start, from the pack, leaves a copy of its memory in a file of the browser's (or in
+Cache storage, in pieces of 4 MB, where there are no such files), before there is anything of
+anybody in it; later starts read it straight into place. It is written from where it lies: bytes
+that are handed to the browser by way of a response stay in its memory until it thinks of clearing
+them. Byte code goes as it is read (`phone/read_once.py`), for its room, so a test holds that each
+start reads all of it. A copy that is of no use is made anew by the next start from the pack.
+
+A phone takes along whole jobs, those touched last first: open ones, and finished ones of 90 days,
+up to about 5,000 entries. Both limits stand on `/phone` and can be changed. Pages say how many
+jobs are on the server only; diagnoses count the causes found out in those too
+(`exchange.for_the_field`). The engine's copy of the log is read and written in place in a file
+(`static/phone/logfile.js`); a save that the disk refuses is undone page by page. The engine is
+ready after 500 entries and takes in the rest 100 at a time between pages.
+
+Browsers differ. A page that goes ends its engine, lets go of the lock and aborts its
+transactions; one that comes back from the back/forward cache loads itself anew. A tab asks for
+the lock again a second after it lost it. Every wait on IndexedDB ends after 30 s with a word; a
+fetch of the kit that is silent for 30 s goes on from there. WebKit leaves `Response.redirected`
+false behind a service worker, so `field.js` tells it from the address. The service worker is
+registered before the kit is fetched: a browser without module workers is told before 7.8 MB.
+`persist()` is asked without waiting for the answer.
 """

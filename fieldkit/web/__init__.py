@@ -57,4 +57,8 @@ copy must not be able to sign a cookie or to enter. The price: after a restore e
 again, and joints that belong to no job begin a new such list. The gain: phones know a log by the
 secret's digest, see that this is another copy, and send all that they have once more. A restore
 unpacks beside its place, checks, works the jobs out anew, and moves what stood there aside.
+
+Long work gives way while a request is answered (0.1 s at a time at most), each time it tells how
+far it is. Nobody may have more than three pieces of it waiting. Pages and files that it makes lie
+on the disk.
 """
