@@ -397,7 +397,7 @@ def test_a_caliper_s_limits(arguments, field):
     ],
 )
 def test_a_strip_s_limits(lengths, arguments, field):
-    with pytest.raises(OutOfRange, match=r"Give|millimetres") as caught:
+    with pytest.raises(OutOfRange, match=r"Give|millimeters") as caught:
         measure_with_strip(lengths, "pe", **arguments)
     assert caught.value.field == field
 
