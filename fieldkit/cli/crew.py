@@ -28,7 +28,10 @@ def crew_command(  # noqa: PLR0917  -- by name, from click
     period: str, place: str, person: str, kind: str, cause: str, by_person: bool, as_json: bool,
     as_csv: bool, db: Path | None,
 ) -> None:  # fmt: skip
-    """Say what leaks, was waived, waits and is to be ordered, and what comes back."""
+    """Say what leaks, waits and comes back; what to order.
+
+    What was waived is said too.
+    """
     if as_json and as_csv:
         raise click.UsageError("Give --json or --csv, not both.")
     only = dict(zip(FILTERS, (place, person, kind, cause), strict=True))

@@ -92,7 +92,7 @@ def standing_words(facts: Facts, now: str) -> tuple[str, Text]:
             return "look", say("Not made yet")
     if str(facts.get("weld.ready_at") or "")[:19] > now[:19]:
         return "look", say("Curing")
-    return "look", say("Mended, not tested") if facts.get("leak.mended_at") else say("Not tested")
+    return "look", say("Repaired, not tested") if facts.get("leak.mended_at") else say("Not tested")
 
 
 def _cause(facts: Facts) -> str:

@@ -44,7 +44,7 @@ def read_rule(text: str) -> dict[str, int]:
     """
     if not _RULE.fullmatch(text):
         raise ValueError(text)
-    return {letter: int(n) for n, letter in re.findall(r"(\d+)([dwmy])", text)}
+    return {letter: int(n) for n, letter in re.findall(r"(\d{1,4})([dwmy])", text)}
 
 
 def copy_name(log: Path, at: str, *, encrypted: bool) -> str:

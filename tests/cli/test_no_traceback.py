@@ -178,7 +178,7 @@ def test_every_hint_to_install_something_names_what_is_meant():
     texts = [one.read_text() for one in (*sources, ROOT / "README.md", ROOT / "DEVELOPERS.md")]
     node = re.search(r'NODE = "([^"]+)"', (ROOT / "fieldkit/phone/runtime.py").read_text())[1]
     for text in texts:
-        for hint in re.findall(r"pip install ((?:-\w+ )*)(\S+)", text):
+        for hint in re.findall(r"pip install ((?:--?[\w-]+ )*)(\S+)", text):
             found.append(hint[1].strip("'\"`").replace("{NODE}", node))
     assert found
     for one in found:
