@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, say
+from fieldkit.engine.working import Line, precise
+from fieldkit.tables.fittings import Joint
 from fieldkit.tables.materials import HeatFactor, heat_factors
 
 
@@ -53,4 +55,58 @@ def heat_factor(heat: str, temperature_f: float) -> HeatFactor:
             limit=Figure(hottest, "°F"),
         ),
         say("Cool or shade it to {limit} or less.", limit=Figure(hottest, "°F")),
+    )
+
+
+def hot_ceiling(
+    joint: Joint, cold_psi: float, heat: HeatFactor, temperature_f: float
+) -> tuple[float, tuple[Line, Line]]:
+    """What a joint that bears ``cold_psi`` at 73 °F bears in the heat, with its working.
+
+    Parameters
+    ----------
+    joint : Joint
+        The row that ``cold_psi`` rests on.
+    cold_psi : float
+        Ceiling at 73 °F, 0 or more. [psi]
+    heat : HeatFactor
+        The row of ``heat_factor`` at ``temperature_f``.
+    temperature_f : float
+        Hottest temperature of wall or water. [°F]
+
+    Returns
+    -------
+    tuple of float and of two Line
+        The ceiling in the heat, and how it came about. [psi]
+
+    Source
+    ------
+    The row of joints.csv; ppfa-3-96 for PVC, ppi-tr-3 for polyethylene.
+
+    Examples
+    --------
+    >>> from fieldkit.tables.fittings import joints
+    >>> hot_ceiling(joints()["saddle"], 50.0, heat_factor("pvc", 95.0), 95.0)[0]
+    31.0
+    """
+    hot_psi = cold_psi * heat.factor
+    return hot_psi, (
+        Line(
+            "ceiling",
+            "at 73 °F × heat factor",
+            {"at 73 °F": precise(cold_psi, "psi"), "heat factor": precise(heat.factor)},
+            hot_psi,
+            "psi",
+            joint.source,
+            joint.status,
+        ),
+        Line(
+            "heat factor",
+            "table: heat factors, the row at or above the temperature",
+            {"temperature": Figure(temperature_f, "°F")},
+            heat.factor,
+            "",
+            heat.source,
+            heat.status,
+        ),
     )

@@ -13,6 +13,7 @@ from support.working_lines import answers, demo_lines, examples, formulas_in_sou
 from support.working_reader import fault, form
 
 from fieldkit.engine.hydraulics.sun import sun_line
+from fieldkit.engine.joining.fit_part import fit_part
 from fieldkit.engine.joining.tube_end import push_on
 from fieldkit.engine.working import to_json
 from fieldkit.flows.calculations import CALCULATIONS, calculate
@@ -25,9 +26,10 @@ RARE = (
     ("friction", {"bore": "0.6 in", "flow": "0.05 gpm", "length": "10 ft"}),
     ("thread", {"size": "1/2", "male_thread": "npt", "female_thread": "bspp"}),
     ("thread", {"size": "3/4", "male_thread": "hose", "female_thread": "hose"}),
-    ("hold", {"joint": {"kind": "npt", "pipe": "1/2 Sch 40"}, "static_pressure": "20 psi",
-              "temperature": "120 F"}),
-    ("hold", {"joint": {"kind": "solvent_socket", "pipe": "2 Sch 40", "bend": 45},
+    ("hold", {"joint": {"kind": "npt", "pipe": {"nominal": "1/2", "class": "Sch 40"}},
+              "static_pressure": "20 psi", "temperature": "120 F"}),
+    ("hold", {"joint": {"kind": "solvent_socket", "bend": 45,
+                        "pipe": {"nominal": "2", "class": "Sch 40"}},
               "static_pressure": "20 psi"}),
     ("diagnose", {"answers": {"fitting_type": "ring", "od_gap_in": "0.01 in"}}),
     ("diagnose", {"answers": {"fitting_type": "npt_thread", "turns_past_hand": 2}}),
@@ -80,6 +82,7 @@ def rare_lines():
         yield from lines_in(calculate(name, body).as_json())
     for tube in ("thin", "thick"):
         yield from lines_in(push_on("barb_clamped", tube=tube, pressure_psi=45.0).as_json())
+    yield from lines_in(fit_part("saddle", pressure_psi=20.0, temperature_f=95.0).as_json())
     yield from lines_in(to_json([sun_line(90.0, sun=sun) for sun in (True, False)]))
     for flow, given in GUIDED:
         yield from lines_in(flows()[flow].work_out(given, {}).as_json())

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.heat import heat_factor, hot_ceiling
 from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.strength import rating_figure
-from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.words import Text, say
+from fieldkit.engine.working import Answer
 from fieldkit.tables.fittings import joints, made_by
 
 
@@ -68,32 +68,13 @@ def fit_part(
     if pressure_psi is not None:
         require(pressure_psi, "pressure", at_least=0.0, unit="psi", places=0)
     joint, heat = joints()[kind], heat_factor("pvc", temperature_f)
-    ceiling_psi = joint.ceiling_psi * heat.factor
+    ceiling_psi, working = hot_ceiling(joint, joint.ceiling_psi, heat, temperature_f)
     too_much = pressure_psi is not None and pressure_psi > ceiling_psi
     return FittedPart(
         verdict="too_much" if too_much else "ok",
         headline=_headline(too_much, ceiling_psi),
         cautions=caution("depressurise", "drill_dry", "eyes", "local_code"),
-        working=(
-            Line(
-                "ceiling",
-                "common ceiling at 73 °F × heat factor",
-                {"at 73 °F": joint.ceiling_psi, "heat factor": heat.factor},
-                ceiling_psi,
-                "psi",
-                joint.source,
-                joint.status,
-            ),
-            Line(
-                "heat factor",
-                "row at or above the temperature",
-                {"temperature": Figure(temperature_f, "°F")},
-                heat.factor,
-                "",
-                heat.source,
-                heat.status,
-            ),
-        ),
+        working=working,
         kind=kind,
         ceiling_psi=ceiling_psi,
         pressure_psi=pressure_psi,

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fieldkit.engine.cautions import caution
-from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.heat import heat_factor, hot_ceiling
 from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.joining import ClampRule, clamp_rules
 
@@ -185,29 +185,10 @@ def push_on(
         cold_psi = rules[-1].up_to_psi if kind == "barb_clamped" else 0.0
     if rating_psi is not None:
         cold_psi = min(cold_psi, rating_psi)
-    ceiling_psi = cold_psi * heat.factor
+    ceiling_psi, heated = hot_ceiling(joint, cold_psi, heat, temperature_f)
     clamps, rule = _clamps(kind, tube, pressure_psi, heat.factor)
     too_much = pressure_psi is not None and pressure_psi > ceiling_psi
-    lines = [
-        Line(
-            "ceiling",
-            "at 73 °F × heat factor",
-            {"at 73 °F": precise(cold_psi, "psi"), "heat factor": precise(heat.factor)},
-            ceiling_psi,
-            "psi",
-            joint.source,
-            joint.status,
-        ),
-        Line(
-            "heat factor",
-            "table: heat factors, the row at or above the temperature",
-            {"temperature": Figure(temperature_f, "°F")},
-            heat.factor,
-            "",
-            heat.source,
-            heat.status,
-        ),
-    ]
+    lines = [*heated]
     if rule is not None:
         lines.append(
             Line(

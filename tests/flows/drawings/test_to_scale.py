@@ -333,9 +333,20 @@ def test_the_turn_is_a_quarter():
     assert math.dist((x1, y1), (x2, y2)) == pytest.approx(radius * math.sqrt(2), abs=0.02)
 
 
+def acts_on_dry_pipe(flow, tried, known):
+    """The acts of making a joint and its trial; that the water is off is asked before any."""
+    shut, *acts = [
+        step
+        for step in flow.steps
+        if (isinstance(step.kind, Confirm) or step.id == tried) and step.when(known)
+    ]
+    assert (shut.id, shut.out_stops) == ("shut", "cannot_shut_off")
+    return acts
+
+
 def test_every_act_of_gluing_has_its_picture():
     known = {"size": "1/2", "wall": "Sch 40", "temperature": 70.0}
-    acts = [s for s in JOIN_CEMENT.steps if isinstance(s.kind, Confirm) or s.id == "dry_fit"]
+    acts = acts_on_dry_pipe(JOIN_CEMENT, "dry_fit", known)
     drawn = [step.drawing(known, {}) for step in acts]
     assert len(acts) == 9
     assert all(drawn)
@@ -345,11 +356,7 @@ def test_every_act_of_gluing_has_its_picture():
 @pytest.mark.parametrize("kind", [one.value for one in JOIN_TUBE.step("kind").kind.options])
 def test_every_act_of_putting_a_tube_on_has_its_picture(kind):
     known = {"kind": kind, "tube": "thin", "pressure": 25.0}
-    acts = [
-        step
-        for step in JOIN_TUBE.steps
-        if (isinstance(step.kind, Confirm) or step.id == "tug") and step.when(known)
-    ]
+    acts = acts_on_dry_pipe(JOIN_TUBE, "tug", known)
     drawn = [step.drawing(known, {"tube.od_in": 0.7, "tube.bore_in": 0.6}) for step in acts]
     assert len(acts) >= 4
     assert all(drawn)
