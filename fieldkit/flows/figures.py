@@ -32,7 +32,7 @@ def rating(psi: float | None) -> Text:
 
 
 #: Facts that say what something bears or is tested at.
-_BORNE = frozenset({"parts.holds_psi", "test.pressure_psi"})
+_BORNE = frozenset({"parts.holds_psi", "test.pressure_psi", "weld.pressure_psi"})
 
 
 def fact_figure(name: str, value: float) -> Figure | None:

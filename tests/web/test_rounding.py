@@ -15,6 +15,7 @@ KINDS = {
     "pipe.od_in": ("in", 3, round),
     "parts.holds_psi": ("psi", 0, lambda value, _: math.floor(value + 1e-9)),
     "test.pressure_psi": ("psi", 0, lambda value, _: math.floor(value + 1e-9)),
+    "weld.pressure_psi": ("psi", 0, lambda value, _: math.floor(value + 1e-9)),
 }
 #: The working is in the units and digits of its formulas, and drawings say no figure of their own.
 LEFT_OUT = re.compile(

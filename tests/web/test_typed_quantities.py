@@ -54,7 +54,8 @@ def test_it_is_asked_again_over_http_in_the_one_shape(hand, typed):
 def test_it_is_asked_again_on_the_page_and_stays_in_the_box(hand, typed):
     tool = hand.send(hand.read("/"), "/start", what="tube")
     page = hand.answer(tool, "caliper")
-    page = hand.send(page, answer="give", **{"value-0": typed, "value-1": "0.700"})
+    boxes = {"readings.value-0": typed, "readings.value-1": "0.700"}
+    page = hand.send(page, answer="give", **boxes)
     assert page.status == 422
     assert "Fix this:" in page.words
     if typed.isprintable() and len(typed) < 200:
@@ -78,6 +79,6 @@ def test_a_calculation_that_is_not_there_is_named(hand):
 
 def test_a_wrong_reading_is_said_before_an_empty_box(hand):
     page = hand.answer(hand.send(hand.read("/"), "/start", what="tube"), "caliper")
-    page = hand.send(page, answer="give", **{"value-0": "17,8 mm"})
+    page = hand.send(page, answer="give", **{"readings.value-0": "17,8 mm"})
     assert "can be read as 17.8 or as 178" in page.words
     assert "This box is empty" not in page.words

@@ -37,6 +37,7 @@ from fieldkit.engine.joining.weld_parts import (
     quart_row,
     weld_steps,
 )
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.joining import CementChoice, JointsPerQuart
@@ -274,7 +275,7 @@ def _headline(joint: Weld) -> Text:
         "Do not move it for {set}. No pressure for {cure}, then up to {psi}.",
         set=waiting(joint.set_minutes),
         cure=waiting(joint.cure_minutes),
-        psi=Figure(joint.pressure_psi, "psi"),
+        psi=rating_figure(joint.pressure_psi),
     )
 
 
@@ -351,7 +352,7 @@ def _assumed_cautions(joint: Weld, pipe_class: str, site: Site) -> list[Text]:
         found.append(
             say(
                 "Pressure was not given: this holds up to {psi} only.",
-                psi=Figure(joint.pressure_psi, "psi"),
+                psi=rating_figure(joint.pressure_psi),
             )
         )
     if not pipe_class:

@@ -8,7 +8,7 @@ from fieldkit.engine.joining.weld import waiting
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.block import Block, Clock, Drawing, Facts, Lead, Table
 from fieldkit.flows.drawings.cure import cure_bar
-from fieldkit.flows.figures import amount, number
+from fieldkit.flows.figures import amount, number, rating
 from fieldkit.flows.joining.acts import in_order
 from fieldkit.flows.question import Known
 
@@ -20,7 +20,7 @@ def show(answer: Known) -> tuple[Block, ...]:
         (say("Ready for pressure"), answer["ready_at"] or waiting(answer["cure_minutes"]).said),
         (say("Do not move it for"), waiting(answer["set_minutes"]).said),
         (say("No pressure for"), waiting(answer["cure_minutes"]).said),
-        (say("Good up to"), amount(answer["pressure_psi"], "psi", 0)),
+        (say("Good up to"), rating(answer["pressure_psi"])),
         (say("Cement"), answer["cement_body"]),
         (say("Primer"), answer["primer"]),
         (say("Depth"), _depth(answer["insert_depth_in"])),
