@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import gzip
 import hashlib
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,9 @@ PACKABLE = frozenset(
         "text/javascript",
     }
 )
+
+#: What a style sheet says to who reads it here.
+_COMMENT = re.compile(rb"/\*.*?\*/\s*", re.DOTALL)
 
 #: Below this, packing saves no packet on the network. [bytes]
 SMALLEST = 600
@@ -64,6 +68,9 @@ def attach(app: Flask) -> None:
         if response.status_code != 200 or response.mimetype not in PACKABLE:
             return response
         response.vary.add("Accept-Encoding")
+        if response.mimetype == "text/css":  # a tenth of what a first page weighs was comments
+            response.direct_passthrough = False
+            response.set_data(_COMMENT.sub(b"", response.get_data()))
         if not may_be_packed(response):
             return response
         response.direct_passthrough = False  # a file on disk: read it

@@ -117,7 +117,7 @@ PLACE = """
     group Where does the first drop appear? leak origin
     heading 1 Where does the first drop appear? leak origin
     paragraph Look from the side; do not reach in yet. Water runs along pipe: look for the first drop.
-    figure Touch the place, or pick it below. Nine places on a joint. From the pipe on: its glued socket, the body of the valve, the screw thread, the tube’s mouth, the tube itself. Below: hose nut, ring, nut, grip.
+    figure Touch the place, or pick it below. Ten places on a joint. From the pipe on: its glued socket, the body of the valve, the screw thread, the tube’s mouth, the tube itself. Below: hose nut, ring, nut, grip, and the clamp of a tee.
     button 1 Where white pipe is glued into a part , solvent weld
     button 2 Where two parts screw together , pipe thread
     button 3 At a hose nut with a washer , hose thread
@@ -125,8 +125,9 @@ PLACE = """
     button 5 Where tube is pushed inside a part , push-in ring
     button 6 Under a screw-up nut on the tube , locking-nut barb
     button 7 Where white pipe is pushed in without glue , grip-ring push-fit
-    button 8 Through the wall of a valve or a part , fitting body
-    button 9 Out of the tube itself , tube wall
+    button 8 Under a tee clamped round the pipe , saddle tee
+    button 9 Through the wall of a valve or a part , fitting body
+    button 10 Out of the tube itself , tube wall
     paragraph Take care: Valve boxes hold wiring, and sometimes snakes, wasps or spiders. Switch off, look first, do not stand in water.
     group About this question
     button I can’t see
