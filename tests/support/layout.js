@@ -74,7 +74,13 @@ window.missed = () => {
 window.outOfReach = () => {
   const one = document.querySelector("main .act .main");
   if (!one?.checkVisibility()) return [];
-  const { left, right, top, height } = one.getBoundingClientRect();
+  const { top, height } = one.getBoundingClientRect();
+  // Answers of one weight stand in one row: together they are the main action.
+  const row = [...one.parentElement.querySelectorAll(":scope > .main")]
+    .map((each) => each.getBoundingClientRect())
+    .filter((each) => each.top === top);
+  const left = Math.min(...row.map((each) => each.left));
+  const right = Math.max(...row.map((each) => each.right));
   const middle = scrollY + top + height / 2;
   const found = [];
   const across = left < innerWidth / 2 && right > innerWidth / 2 && right - left >= innerWidth / 2;
