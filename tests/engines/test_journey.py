@@ -190,7 +190,7 @@ def test_taken_along_and_used_without_signal(server, opened, tmp_path):
             "no file came",
         )
         held = carried_by(found[0].read_bytes())
-        assert sorted(one["id"] for one in held.entries) == sorted(row["id"] for row in sent)
+        assert sorted(key for key, _ in held.entries()) == sorted(row["id"] for row in sent)
         assert len(held.photos) == 1
     finally:
         server.start()
