@@ -191,7 +191,7 @@ def test_taken_along_and_used_without_signal(server, opened, tmp_path):
         )
         held = carried_by(found[0].read_bytes())
         assert sorted(key for key, _ in held.entries()) == sorted(row["id"] for row in sent)
-        assert len(held.photos) == 1
+        assert len(list(held.photos())) == 1
     finally:
         server.start()
 
