@@ -31,6 +31,7 @@ from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import HEADERS
 from fieldkit.web.localize import LANGUAGES
 from fieldkit.web.pages.face import WEIGHTS
+from fieldkit.web.sending import without_comments
 
 #: What a phone's scripts and a server understand of each other. It goes up only when an older
 #: phone could not go on.
@@ -174,7 +175,8 @@ class Kit:
             if file.is_file() and file.name != "sw.js":
                 place = f"static/{file.relative_to(folder).as_posix()}"
                 kind = guess_type(file.name)[0] or "application/octet-stream"
-                yield place, kind, file.read_bytes()
+                body = file.read_bytes()
+                yield place, kind, without_comments(body) if kind == "text/css" else body
         words = [f"/phone/words/{language}.json" for language in LANGUAGES]
         pictures = [f"/phone/icon-{size}.png" for size in (*SIZES, TOUCH_SIZE)]
         faces = [f"/face/{weight}.woff" for weight in WEIGHTS]

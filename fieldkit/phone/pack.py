@@ -23,6 +23,7 @@ from fieldkit.phone.stored_zip import files_of, zip_of
 from fieldkit.web.create import shared_folder
 from fieldkit.web.localize import LOCALES
 from fieldkit.web.pages.record import LOOKS
+from fieldkit.web.sending import without_comments
 
 #: What the program imports when it answers a request.
 ROOTS = ("flask", "flask-babel", "flask-wtf", "sqlite-utils", "pint")
@@ -169,7 +170,8 @@ def _contents() -> Iterator[tuple[str, bytes]]:
         yield f"fieldkit/web/templates/{path.relative_to(templates).as_posix()}", path.read_bytes()
     static = shared_folder("static")
     for name in LOOKS:  # they go into the record that opens anywhere
-        yield f"fieldkit/web/static/{name}.css", (static / f"{name}.css").read_bytes()
+        style_sheet = without_comments((static / f"{name}.css").read_bytes())
+        yield f"fieldkit/web/static/{name}.css", style_sheet
     for file in demo_folder().iterdir():
         if file.name.endswith(".csv"):  # the price list that the calculations offer
             yield f"fieldkit/demo_jobs/{file.name}", file.read_bytes()

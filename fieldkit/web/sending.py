@@ -32,7 +32,6 @@ PACKABLE = frozenset(
     }
 )
 
-#: What a style sheet says to who reads it here.
 _COMMENT = re.compile(rb"/\*.*?\*/\s*", re.DOTALL)
 
 #: Below this, packing saves no packet on the network. [bytes]
@@ -70,7 +69,7 @@ def attach(app: Flask) -> None:
         response.vary.add("Accept-Encoding")
         if response.mimetype == "text/css":  # a tenth of what a first page weighs was comments
             response.direct_passthrough = False
-            response.set_data(_COMMENT.sub(b"", response.get_data()))
+            response.set_data(without_comments(response.get_data()))
         if not may_be_packed(response):
             return response
         response.direct_passthrough = False  # a file on disk: read it
@@ -84,6 +83,11 @@ def attach(app: Flask) -> None:
             if etag:
                 response.set_etag(etag, weak=True)  # the same thing in other bytes
         return response
+
+
+def without_comments(style_sheet: bytes) -> bytes:
+    """A style sheet without what it says to who reads it here."""
+    return _COMMENT.sub(b"", style_sheet)
 
 
 def may_be_packed(response: Response) -> bool:
