@@ -12,6 +12,7 @@ SPOIL = """
 async (how) => {
   const folder = await navigator.storage.getDirectory();
   for await (const file of folder.values()) {
+    if (!file.name.startsWith("fieldkit-memory-")) continue;  // the log lies beside it
     const bytes = new Uint8Array(await (await file.getFile()).arrayBuffer());
     const writer = await file.createWritable();
     if (how === "unfinished") await writer.write(bytes.fill(0, 0, 8));

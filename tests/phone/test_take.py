@@ -15,7 +15,8 @@ LARGEST_FETCH = 8_000_000
 
 def test_the_size_is_said_first_and_is_under_8_mb(taken):
     megabytes = float(taken["offer"].split(" MB")[0])
-    assert 3 < megabytes < LARGEST_FETCH / 1e6
+    # To one place; ``test_kit.py`` holds the bytes under it.
+    assert 3 < megabytes <= LARGEST_FETCH / 1e6
 
 
 def test_a_phone_without_room_says_so_and_goes_on_when_there_is_some(taken):
