@@ -399,7 +399,7 @@ def test_serve_answers_on_this_machine_only_and_keeps_its_log(server, home):
     assert path.is_file()
     assert (path.parent.stat().st_mode & 0o077) == 0
     process.send_signal(signal.SIGINT)
-    assert process.wait(timeout=20) == 0
+    assert process.wait(timeout=60) == 0  # a machine at its limit takes its time
     assert process.stderr.read() == ""
 
 

@@ -59,7 +59,8 @@ def test_every_option_is_taken_and_each_answer_is_laid_out(client, name):
             if answered and not any(tried.values()):
                 break
     if flow.choose_next is None:  # else what is asked depends on what was answered
-        never = {step.id for step in flow.steps} - set(tried)
+        # What is folded is asked beside others only, and the safe side is taken without it.
+        never = {step.id for step in flow.steps if not step.folded} - set(tried)
         assert never == NEVER_ASKED.get(name, set())
     assert {step: left for step, left in tried.items() if left} == {}
     assert answered

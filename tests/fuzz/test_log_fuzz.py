@@ -30,6 +30,8 @@ from fieldkit.phone.exchange import page_since
 
 #: More than any page may take. [s of its own work]
 _LONGEST = 1.0
+#: A record drawn as a paper took 0.6 s of CPU; a machine at its limit counts more. [s]
+_LONGEST_PAPER = 3.0
 
 #: Besides what ``junk`` has: well-formed values that stand for nothing.
 _NEARLY = st.one_of(
@@ -137,7 +139,7 @@ def test_whatever_is_in_the_log_every_page_stands(app, base, tmp_path, faults, s
                 took = time.thread_time() - began
                 slowest = max(slowest, (took, page))
                 assert response.status_code < 500, (page, made, faults)
-                assert took < _LONGEST, (page, made)
+                assert took < (_LONGEST_PAPER if page.endswith(".pdf") else _LONGEST), (page, made)
                 response.close()
             before = log.count()
             answer = client.post(f"/job/{job.id}/notes", data={"note": "Still here."})

@@ -45,6 +45,7 @@ REAL = {
     "size": ["192"],
     "language": ["es"],
     "key": ["a" * 32],
+    "entries": ["0", "1", "257"],
 }
 
 #: Where a page has forms, or would have them.
