@@ -11,8 +11,12 @@ import { BASE, clearCaches, markLeaving, readState, writeState } from "./state.j
 import * as store from "./store.js";
 import { speak, stoppedWords, tell } from "./words.js";
 
-const byId = (id) => document.getElementById(id);
-const say = (words) => byId("take-say") && (byId("take-say").textContent = words);
+// The page that shows this. Another may take its place while an answer is waited for; what is
+// written then goes to the one that is gone, and hurts nobody.
+let page = document.body;
+
+const byId = (id) => page.querySelector(`#${id}`);
+const say = (words) => (byId("take-say").textContent = words);
 const megabytes = (bytes) => (bytes / 1e6).toFixed(1);
 
 const CONTROLLED_MS = 60_000;
@@ -20,7 +24,8 @@ const CONTROLLED_MS = 60_000;
 let fetching; // the worker that fetches, while it does
 
 async function show() {
-  if (!byId("take")) return;
+  if (!document.getElementById("take")) return;
+  page = document.body;
   await speak(document.documentElement.lang);
   if (!self.isSecureContext) {
     say(tell("not_secure"));
@@ -46,7 +51,6 @@ async function show() {
 }
 
 function show_(...ids) {
-  if (!byId("take")) return; // another page took this one's place
   for (const id of ["take-start", "take-stop", "take-open", "take-update"]) byId(id).hidden = !ids.includes(id);
   byId("take-going").hidden = !ids.includes("take-stop");
 }
@@ -123,7 +127,6 @@ async function fetchKit(about) {
 }
 
 function showProgress(bytes, size) {
-  if (!byId("take")) return;
   byId("take-progress").value = bytes / size;
   byId("take-size").textContent = tell("fetched", { done: megabytes(bytes), size: megabytes(size) });
 }
@@ -178,7 +181,6 @@ function showPromise(key) {
   const words = [tell(key)];
   // Only the browser of such a phone has this word: true where the page was begun from its icon.
   if (key === "not_promised" && navigator.standalone !== undefined) words.push(tell("seven_days"));
-  if (!byId("take")) return;
   byId("take-kept").hidden = false;
   byId("take-kept").textContent = words.join(" ");
 }
@@ -186,7 +188,6 @@ function showPromise(key) {
 // ── What is kept here ───────────────────────────────────────────────────────────────────────
 
 async function showTaken(state) {
-  if (!byId("take")) return;
   show_("take-open");
   if (state.engine === "ready") say(tell("ready"));
   else say(tell("no_start", { why: state.why }));
@@ -200,7 +201,6 @@ async function showTaken(state) {
 async function showKept(state) {
   const [entries, pictures] = [await store.counts(), await photos.counts()];
   const refused = [...(await store.refused()).map(ofEntry), ...(await photos.refused()).map(ofPhoto)];
-  if (!byId("kept")) return;
   const here = photoCount(pictures.here);
   const said = [here ? tell("kept_both", { n: entries.all, photos: here }) : tell("kept", { n: entries.all })];
   if (pictures.elsewhere) said.push(tell("elsewhere", { photos: photoCount(pictures.elsewhere) }));
@@ -222,7 +222,6 @@ async function showKept(state) {
 // That the server's log is not the one seen before, with both heads, to be compared and passed on.
 async function showRewritten() {
   const found = await store.kept("rewritten");
-  if (!byId("rewritten")) return;
   byId("rewritten").hidden = !found;
   if (!found) return;
   const head = (one) => (one ? `${one.size}:${one.root}` : "–");
@@ -233,7 +232,7 @@ async function showRewritten() {
 async function showLimits(state) {
   const [limits, field] = [(await store.kept("limits")) ?? LIMITS, await store.kept("field")];
   const form = byId("limits");
-  if (!form || form.contains(document.activeElement)) return;
+  if (form.contains(document.activeElement)) return;
   form.hidden = !state.about.exchange;
   for (const [name, value] of Object.entries(limits)) byId(`limits-${name}`).value = value;
   if (field?.left) byId("limits-say").textContent = tell("left", { n: field.left });
@@ -284,11 +283,11 @@ async function sendNow() {
     person: tell("another_person", { who: state.about.who }),
     company: tell("another_company"),
   };
-  if (byId("kept") && why[cause]) byId("kept-say").textContent += ` ${why[cause]}`;
+  if (why[cause]) byId("kept-say").textContent += ` ${why[cause]}`;
 }
 
 news.addEventListener("message", async ({ data }) => {
-  if (data.type === "exchanged" || data.type === "saved") {
+  if (page.isConnected && (data.type === "exchanged" || data.type === "saved")) {
     const state = await readState();
     if (state && state.engine !== "untried") await showKept(state);
   }
@@ -303,7 +302,7 @@ async function offerUpdate(state) {
   } catch {
     return;
   }
-  if (about.ready && about.version !== state.about.version && byId("take")) byId("take-update").hidden = false;
+  if (about.ready && about.version !== state.about.version) byId("take-update").hidden = false;
 }
 
 async function update() {

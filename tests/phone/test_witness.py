@@ -55,8 +55,9 @@ def kept(phone: Phone, key: str):
 
 
 def exchange(phone: Phone) -> None:
-    """Let the page exchange now, and wait for it."""
-    phone.page.evaluate("import('/static/phone/field.js').then((one) => one.exchangeNow())")
+    """Let the page exchange now, and wait for it: after one that goes on already."""
+    now = "import('/static/phone/field.js').then((one) => one.exchangeNow())"
+    phone.until(lambda: phone.page.evaluate(now) is not None, "it never was this page's turn")
 
 
 def page_of(phone: Phone, path: str) -> str:
