@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import floor
+from math import ceil, floor
 
 from fieldkit.engine.problems import require
 from fieldkit.engine.words import Figure
@@ -20,6 +20,17 @@ def rating_figure(psi: float) -> Figure:
     ('166 psi', '50 psi', '50 psi')
     """
     return Figure(floor(psi + 1e-9), "psi")
+
+
+def load_figure(psi: float) -> Figure:
+    """A pressure that something must bear, as every page shows it: whole psi, rounded up.
+
+    Examples
+    --------
+    >>> str(load_figure(119.2)), str(load_figure(50.0)), str(load_figure(50.0000000001))
+    ('120 psi', '50 psi', '50 psi')
+    """
+    return Figure(ceil(psi - 1e-9), "psi")
 
 
 def share_of_limit(surge_psi: float | None) -> Hydraulic:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fieldkit.engine.strength import rating_figure
+from fieldkit.engine.strength import load_figure, rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.flows.localize import as_text
 
@@ -31,6 +31,20 @@ def rating(psi: float | None) -> Text:
     return amount(None) if psi is None else say("{figure}", figure=rating_figure(psi))
 
 
+def load(psi: float | None) -> Text:
+    """A pressure that something must bear: whole psi, rounded up, the same on every page.
+
+    Examples
+    --------
+    >>> load(119.2)
+    '120 psi'
+    """
+    return amount(None) if psi is None else say("{figure}", figure=load_figure(psi))
+
+
+#: Facts that say what something must bear.
+_LOADS = frozenset({"last.peak_psi", "last.surge_psi"})
+
 #: Facts that say what something bears or is tested at.
 _BORNE = frozenset({"parts.holds_psi", "test.pressure_psi", "weld.pressure_psi"})
 
@@ -47,6 +61,8 @@ def fact_figure(name: str, value: float) -> Figure | None:
     """
     if name in _BORNE:
         return rating_figure(value)
+    if name in _LOADS:
+        return load_figure(value)
     return Figure(value, "in", 3) if name.endswith("_in") else None
 
 

@@ -30,10 +30,25 @@ LOOKING = frozenset({"measure", "identify"})
 
 _DEEPEST = 12
 
+#: What stands for a kind that this version's table lacks. It may be gas, so it stops as gas does.
+UNKNOWN = OtherKind(
+    id="unknown",
+    name=say("a kind that only a newer version knows"),
+    effect="gas",
+    families=(),
+    marks=(),
+    unless=(),
+    cautions=(),
+    source="fieldkit-rule",
+    status="computed",
+    note="",
+)
+
 
 def kind_on(facts: Mapping[str, Any], side: str) -> OtherKind | None:
     """The kind that one side of a joint was named as, where nothing may be joined to it."""
-    return other_kinds().get(str(facts.get(f"{side}.other_kind") or ""))
+    named = facts.get(f"{side}.other_kind")
+    return other_kinds().get(str(named), UNKNOWN) if named else None
 
 
 def stop_of(facts: Mapping[str, Any], goes_on: Sequence[str] = ()) -> OtherKind | None:
@@ -53,6 +68,13 @@ def stop_of(facts: Mapping[str, Any], goes_on: Sequence[str] = ()) -> OtherKind 
 
 def refusal(kind: OtherKind, field: str = "", given: object = None) -> Refused:
     """Why nothing is worked out for such a pipe, and what to do instead."""
+    if kind is UNKNOWN:
+        return Refused(
+            field,
+            given,
+            say("One pipe of this joint is {kind}: nothing may be cut or joined.", kind=kind.name),
+            say("Do not go on. Open the joint in that version to read why."),
+        )
     if kind.effect == "gas":
         return Refused(
             field,
@@ -106,7 +128,7 @@ def _kind_carried(key: str, value: object) -> OtherKind | None:
         case "not_for_pressure":
             return next((one for one in kinds.values() if one.name == value), kinds["unpressured"])
         case "other_kind":
-            found = kinds.get(value)
+            found = kinds.get(value, UNKNOWN)
         case "print_line":
             found = printed_kind(value[:2000])
         case "id":

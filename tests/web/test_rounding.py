@@ -8,14 +8,20 @@ import re
 
 from fieldkit.cli.demo import load_demo
 
+_DOWN, _UP = (
+    lambda value, _: math.floor(value + 1e-9),
+    lambda value, _: math.ceil(value - 1e-9),
+)
 #: Facts that an answer taught, with the decimal places and the way of rounding of their kind.
 KINDS = {
     "tube.od_in": ("in", 3, round),
     "tube.bore_in": ("in", 3, round),
     "pipe.od_in": ("in", 3, round),
-    "parts.holds_psi": ("psi", 0, lambda value, _: math.floor(value + 1e-9)),
-    "test.pressure_psi": ("psi", 0, lambda value, _: math.floor(value + 1e-9)),
-    "weld.pressure_psi": ("psi", 0, lambda value, _: math.floor(value + 1e-9)),
+    "parts.holds_psi": ("psi", 0, _DOWN),
+    "test.pressure_psi": ("psi", 0, _DOWN),
+    "weld.pressure_psi": ("psi", 0, _DOWN),
+    "last.peak_psi": ("psi", 0, _UP),
+    "last.surge_psi": ("psi", 0, _UP),
 }
 #: The working is in the units and digits of its formulas, and drawings say no figure of their own.
 LEFT_OUT = re.compile(

@@ -8,7 +8,7 @@ from functools import cache
 
 from fieldkit.engine.choosing.fit import Refusal, TubeJoint, mate, pipe_od_in
 from fieldkit.engine.choosing.rules import Need, clamps_on, unwanted
-from fieldkit.engine.strength import rating_figure, share_of_limit
+from fieldkit.engine.strength import load_figure, rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.tables.fittings import TUBE_ENDS, End, Fitting, fittings, joints
 
@@ -85,7 +85,7 @@ def _weak_or_unwanted(
 
 
 def _too_weak(need: Need, way: TubeJoint, bears_psi: float) -> Text:
-    holds, asked = rating_figure(bears_psi), Figure(need.pressure_psi or 0.0, "psi")
+    holds, asked = rating_figure(bears_psi), load_figure(need.pressure_psi or 0.0)
     words = {
         "barb_bare": "Without a clamp it holds {holds} at {at}; {asked} was asked.",
         "barb_clamped": "With one clamp it holds {holds} at {at}; {asked} was asked.",

@@ -25,7 +25,7 @@ from fieldkit.engine.choosing.rules import (
 from fieldkit.engine.choosing.search import OpenEnd, Rules, search
 from fieldkit.engine.choosing.working import advice, too_close, work_lines
 from fieldkit.engine.heat import heat_factor
-from fieldkit.engine.strength import rating_figure
+from fieldkit.engine.strength import load_figure, rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.engine.working import Answer
 from fieldkit.tables.fittings import End, fittings, joints
@@ -193,7 +193,7 @@ def _lacks(need: Need, one: Assembly) -> tuple[Text, ...]:
                 "It holds {holds} at {at}; {asked} was asked.",
                 holds=rating_figure(one.holds_psi),
                 at=Figure(need.hottest_f, "°F"),
-                asked=Figure(need.pressure_psi, "psi"),
+                asked=load_figure(need.pressure_psi),
             )
         ] = None
     return tuple(lacks)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import ceil
 
 from fieldkit.engine.choosing.assembly import Assembly
 from fieldkit.engine.choosing.break_even import BreakEven
 from fieldkit.engine.choosing.refusals import no_such_size
 from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
-from fieldkit.engine.strength import rating_figure, share_of_limit
+from fieldkit.engine.strength import load_figure, rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.engine.working import Line, precise
 from fieldkit.tables.materials import HeatFactor
@@ -196,7 +195,7 @@ def too_close(need: Need, strongest_psi: float) -> Text:
     figures = {
         "holds": rating_figure(strongest_psi),
         "asked": _psi(need),
-        "room": Figure(ceil(need.room_psi), "psi"),
+        "room": load_figure(need.room_psi),
         "set": regulated(need, strongest_psi),
     }
     if need.surge_psi is None:
@@ -213,4 +212,4 @@ def too_close(need: Need, strongest_psi: float) -> Text:
 
 
 def _psi(need: Need) -> Figure:
-    return Figure(need.pressure_psi or 0.0, "psi")
+    return load_figure(need.pressure_psi or 0.0)

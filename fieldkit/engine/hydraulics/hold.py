@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.pressure_test.part_ceiling import LinePart, part_ceiling
 from fieldkit.engine.problems import Problem, require
-from fieldkit.engine.strength import HOLDS, MARGINAL, rating_figure, share_of_limit, verdict_of
+from fieldkit.engine.strength import (
+    HOLDS,
+    MARGINAL,
+    load_figure,
+    rating_figure,
+    share_of_limit,
+    verdict_of,
+)
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.fittings import joints
@@ -305,7 +312,7 @@ def _headline(weakest: Held, peak: float, temperature_f: float) -> Text:
     figures = {
         "name": weakest.name,
         "limit": rating_figure(weakest.limit_psi),
-        "peak": Figure(math.ceil(peak - 1e-9), "psi"),
+        "peak": load_figure(peak),
         "heat": Figure(temperature_f, "°F"),
     }
     if weakest.verdict == HOLDS:

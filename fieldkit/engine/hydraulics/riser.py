@@ -13,6 +13,7 @@ from fieldkit.engine.hydraulics.job_line import Head, head_of
 from fieldkit.engine.hydraulics.lateral import GPH_PER_GPM, LateralAnswer, lateral
 from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.problems import OutOfRange, require
+from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.fittings import is_tube_joint
@@ -204,7 +205,7 @@ def _headline(emitters: int, a_run: int, head: Head, parts: Transition) -> Text:
     if not a_run:
         return say(
             "Only {psi} would reach the tubing: too little for emitters.",
-            psi=Figure(max(head.inlet_psi, 0.0), "psi"),
+            psi=rating_figure(max(head.inlet_psi, 0.0)),
         )
     if not parts.assemblies:
         return say("It could feed {emitters} emitters, but no listed part fits.", emitters=emitters)

@@ -27,7 +27,7 @@ from fieldkit.engine.hydraulics.job_line import (
 from fieldkit.engine.hydraulics.lateral import LateralAnswer, Outlet
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer
 from fieldkit.engine.problems import require
-from fieldkit.engine.strength import LETS_GO, rating_figure
+from fieldkit.engine.strength import LETS_GO, load_figure, rating_figure
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, Line, precise
@@ -312,7 +312,7 @@ def _findings(  # noqa: PLR0917
             Finding(
                 say(
                     "only {psi} is left for the tubing, and emitters want over {least}.",
-                    psi=Figure(max(head.inlet_psi, 0.0), "psi"),
+                    psi=rating_figure(max(head.inlet_psi, 0.0)),
                     least=Figure(figure("emitter_least"), "psi"),
                 ),
                 say("Use larger pipe, fewer outlets at once, or more pressure."),
@@ -341,7 +341,7 @@ def _joint_finding(worst: tuple[Held, float], job: Job, head: Head) -> Finding:
     held, peak = worst
     figures = {
         "name": held.name,
-        "peak": Figure(peak, "psi", 0 if held.verdict == LETS_GO else 1),
+        "peak": load_figure(peak),
         "limit": rating_figure(held.limit_psi),
         "heat": Figure(
             job.temperature_f if is_tube_joint(held.kind) else job.rigid_temperature_f, "°F"

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.hydraulics.closing import closing_surge_psi, valves
 from fieldkit.engine.problems import require
+from fieldkit.engine.strength import load_figure
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Answer, Line, precise
 from fieldkit.tables.hydraulics import figure
@@ -277,8 +278,8 @@ def surge(
         verdict="slow" if rises < full else "full",
         headline=say(
             "Shutting adds {surge}, so the pipe sees {peak}.",
-            surge=Figure(rises, "psi"),
-            peak=Figure(static_psi + rises, "psi"),
+            surge=load_figure(rises),
+            peak=load_figure(static_psi + rises),
         ),
         cautions=caution("surge_screen", "local_code"),
         working=(

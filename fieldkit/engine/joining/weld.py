@@ -375,7 +375,7 @@ def _working(
         "temperature": Figure(joint.temperature_f, "°F", 1),
         "humidity": Figure(joint.humidity_pct, "%"),
     }
-    pressed = asked | {"pressure": Figure(joint.pressure_psi, "psi")}
+    pressed = asked | {"pressure": precise(joint.pressure_psi, "psi")}
     lines = [
         *_assumed(joint, site),
         *([sun_line(joint.temperature_f, sun=True)] if site.sun else []),

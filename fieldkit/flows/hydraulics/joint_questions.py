@@ -14,7 +14,7 @@ from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount, rating
+from fieldkit.flows.figures import amount, load, rating
 from fieldkit.flows.flow import Change, Flow
 from fieldkit.flows.hydraulics.shared_questions import (
     AIR,
@@ -120,9 +120,9 @@ def _show_surge(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
-                (say("The knock adds"), amount(answer["surge_psi"], "psi", 0)),
-                (say("If shut at once"), amount(answer["full_surge_psi"], "psi", 0)),
+                (say("Highest pressure"), load(answer["peak_psi"])),
+                (say("The knock adds"), load(answer["surge_psi"])),
+                (say("If shut at once"), load(answer["full_surge_psi"])),
                 (
                     say("Each {speed} adds", speed=Figure(1.0, "ft/s")),
                     amount(answer["psi_per_ft_s"], "psi"),
@@ -206,7 +206,7 @@ def _show_hold(answer: Known) -> tuple[Block, ...]:
     return (
         Facts(
             (
-                (say("Highest pressure"), amount(answer["peak_psi"], "psi", 0)),
+                (say("Highest pressure"), load(answer["peak_psi"])),
                 (say("The weakest joint holds"), rating(answer["limit_psi"])),
                 (say("At"), amount(answer["temperature_f"], "°F", 0)),
                 (say("Push on it"), amount(answer["thrust_lbf"], "pounds", 0)),

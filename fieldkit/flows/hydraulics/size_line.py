@@ -9,11 +9,12 @@ from fieldkit.engine.hydraulics.job_line import Demand, Rigid, Tubing
 from fieldkit.engine.hydraulics.size_line import Job, SizeAnswer, size_line
 from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
+from fieldkit.engine.strength import load_figure
 from fieldkit.engine.words import Figure, Quote, say
 from fieldkit.engine.working import Line
 from fieldkit.flows.block import Block, Facts, Notes, Steps, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
-from fieldkit.flows.figures import amount
+from fieldkit.flows.figures import amount, load
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.hydraulics.joint_questions import joints_table
 from fieldkit.flows.hydraulics.page import profile_drawing, profile_table
@@ -278,7 +279,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
                 (say("Pressure at the far end"), amount(answer["end_pressure_psi"], "psi")),
                 (say("Evenness (EU)"), amount(answer["emission_uniformity"], "%", 0)),
                 (say("Regulator"), amount(regulator, "psi", 0, missing=say("not needed"))),
-                (say("Peak in the rigid pipe"), amount(answer["rigid_peak_psi"], "psi", 0)),
+                (say("Peak in the rigid pipe"), load(answer["rigid_peak_psi"])),
                 (say("Push on an end"), amount(answer["thrust_lbf"], "pounds", 0)),
             )
         )
@@ -335,7 +336,7 @@ def _notes(answer: Known) -> Notes:
         (
             say(
                 "A valve slammed in the tubing itself would add {surge}. Leave none there.",
-                surge=Figure(answer["tube_surge_psi"], "psi"),
+                surge=load_figure(answer["tube_surge_psi"]),
             ),
             say(
                 "Between a hot day and a cold morning the tubing shrinks by {growth}. "
