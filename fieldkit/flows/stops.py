@@ -122,6 +122,7 @@ def _kind_carried(key: str, value: object) -> OtherKind | None:
     if key not in (*CARRIED, *_NAMES) or not isinstance(value, str) or not value.strip():
         return None
     kinds = other_kinds()
+    found: OtherKind | None
     match key:
         case "stops":
             return kinds["gas"]

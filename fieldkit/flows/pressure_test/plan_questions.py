@@ -10,7 +10,7 @@ from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
-from fieldkit.flows.flow import Change, Flow
+from fieldkit.flows.flow import Change, Flow, Onward
 from fieldkit.flows.measures import Paired, UnitName, warmer
 from fieldkit.flows.pressure_test.job_pipe import (
     DIVISION,
@@ -262,6 +262,14 @@ def _changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, 
     )
 
 
+def _onward(answer: Known, facts: Known) -> Onward | None:
+    """After "do not test", other parts: the same plan made once more would say the same."""
+    del facts
+    if answer.get("verdict") == "do_not_test":
+        return Onward("choose", say("Choose parts that hold more"))
+    return None
+
+
 def _learn_plan(given: Known, answer: Known) -> dict[str, Any]:
     learned = learn_pipe(given) | learn_reading(given)
     for step in (_JOINTS, _WORKING, _HEIGHT):
@@ -316,6 +324,7 @@ PLAN_FLOW = Flow(
     ),
     work_out=_plan,
     changes=_changes,
+    onward=_onward,
     show=show_plan,
     learn=_learn_plan,
     cautions=("water_only", "depressurise"),

@@ -418,6 +418,14 @@ def test_the_plan_is_learned():
     assert learned["test.hold_minutes"] == 60
 
 
+def test_after_do_not_test_other_parts_are_offered_and_not_the_plan():
+    given = {"nominal": "1", "class": "Sch 40", "joints": ["barb_bare"], "pressure": 80.0}
+    answer = PLAN.work_out(given, {}).as_json()
+    assert answer["verdict"] == "do_not_test"
+    assert PLAN.leads_to(answer, {}).flow == "choose"
+    assert PLAN.learn(given, answer).get("test.pressure_psi") is None
+
+
 def test_what_was_told_in_the_plan_is_not_asked_in_the_test():
     given = {"nominal": "3/4", "class": "Sch 40", "joints": ["ring"], "pressure": 25.0,
              "temperature": 73.0, "gauge_height": 0.0}  # fmt: skip
