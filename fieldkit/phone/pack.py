@@ -71,6 +71,8 @@ _METADATA = ("METADATA", "entry_points.txt")
 
 _LOCALES = "|".join(LOCALES).replace("-", "_")
 
+_TONGUES = frozenset(locale.split("-")[0] for locale in LOCALES)
+
 _NOT_WANTED = re.compile(
     r"(^|/)(__pycache__|tests?|testsuite|testing)/"  # tests of others
     r"|\.(so|pyd|dll|dylib|pyc|pyi|c|h)$"  # for other machines, or for type checkers
@@ -197,6 +199,8 @@ def _dates_and_numbers(data: bytes) -> bytes:
     """A file of Babel's data without the parts that no page of ours asks for."""
     read = pickle.loads(data)  # noqa: S301  -- from the installed package
     kept = {name: part for name, part in read.items() if name not in _LOCALE_PARTS_NOT_WANTED}
+    if likely := kept.get("likely_subtags"):  # of 8,000 tongues: where and how each is written
+        kept["likely_subtags"] = {one: likely[one] for one in likely if one in _TONGUES}
     return pickle.dumps(kept, protocol=2)
 
 

@@ -3,6 +3,7 @@
 import json
 import os
 import sys
+import traceback
 
 from fieldkit.phone.engine import Engine
 
@@ -19,6 +20,11 @@ def twice():
 
 def none():
     return "first constant"
+
+def stumbles(n):
+    for one in range(n):
+        if one == 3:
+            raise ValueError
 
 class Shed:
     """What a class says."""
@@ -46,6 +52,15 @@ def said(given: str) -> str:
 
     space = {}
     exec(bare(compile(SOURCE, "shed.py", "exec")), space)  # noqa: S102  -- our own few lines
+    lines = []
+    for named in (True, False):
+        theirs = {}
+        exec(bare(compile(SOURCE, "shed.py", "exec"), lines=named), theirs)  # noqa: S102
+        try:
+            theirs["stumbles"](5)
+        except ValueError as error:
+            stumbled = traceback.extract_tb(error.__traceback__)[-1]
+            lines.append(SOURCE.splitlines()[stumbled.lineno - 1].strip())
     plain, twice, shed = space["plain"], space["twice"], space["Shed"]
     told = (plain, twice, shed, shed.inside, shed().inside(3))
     return json.dumps(
@@ -53,6 +68,7 @@ def said(given: str) -> str:
             "left": left,
             "uuid_from": sys.modules["uuid"].__file__,
             "docs": [space["__doc__"], *(one.__doc__ for one in told)],
+            "lines": lines,
             "values": [plain(), twice(), space["none"](), shed().inside(3)()],
         }
     )

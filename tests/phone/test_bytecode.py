@@ -38,6 +38,10 @@ def test_what_functions_say_of_themselves_is_left_out_and_nothing_else(looked):
     assert looked["values"] == [1, "said", "first constant", 3]
 
 
+def test_a_traceback_names_our_lines_and_of_others_where_a_function_begins(looked):
+    assert looked["lines"] == ["raise ValueError", "def stumbles(n):"]
+
+
 def test_what_is_not_imported_stays_as_it_was(phone_runtime):
     pack, library = phone_python.sources(phone_runtime)
     made = compiled(phone_runtime, pack, library)
