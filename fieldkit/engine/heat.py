@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.fittings import Joint
 from fieldkit.tables.materials import HeatFactor, heat_factors
 
@@ -91,22 +91,11 @@ def hot_ceiling(
     """
     hot_psi = cold_psi * heat.factor
     return hot_psi, (
-        Line(
+        worked(
             "ceiling",
-            "at 73 °F × heat factor",
-            {"at 73 °F": precise(cold_psi, "psi"), "heat factor": precise(heat.factor)},
             hot_psi,
-            "psi",
-            joint.source,
-            joint.status,
+            {"at 73 °F": precise(cold_psi, "psi"), "heat factor": precise(heat.factor)},
+            rests=joint,
         ),
-        Line(
-            "heat factor",
-            "table: heat factors, the row at or above the temperature",
-            {"temperature": Figure(temperature_f, "°F")},
-            heat.factor,
-            "",
-            heat.source,
-            heat.status,
-        ),
+        worked("heat_factor", heat.factor, rests=heat, temperature=Figure(temperature_f, "°F")),
     )

@@ -6,9 +6,10 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cache
-from typing import Any
+from typing import Any, Protocol
 
 from fieldkit.engine.words import Capital, Figure, Noted, Quote, Span, Text, noted, retold
+from fieldkit.tables.formulas import formulas
 
 #: How sure we may be of a number, best first. A result is as good as its weakest line.
 STATUSES = (
@@ -38,6 +39,64 @@ class Line:
     unit: str
     source: str
     status: str
+
+
+class Sourced(Protocol):
+    """A row of a table that a figure was read from."""
+
+    @property
+    def source(self) -> str:
+        """Id in ``tables/sources.csv``."""
+
+    @property
+    def status(self) -> str:
+        """One of ``STATUSES``."""
+
+
+def worked(
+    formula_id: str,
+    value: float | str | None,
+    inputs: Mapping[str, object] | None = None,
+    /,
+    *,
+    rests: Sourced | None = None,
+    **symbols: object,
+) -> Line:
+    """The line of working whose name, formula and unit are a row of ``formulas.csv``.
+
+    Parameters
+    ----------
+    formula_id : str
+        The row.
+    value : float, str or None
+        The figure, in the row's unit.
+    inputs : Mapping, optional
+        Figures put in whose symbols are no Python names.
+    rests : Sourced, optional
+        The row that the figure was read from, where the formula names no source of its own.
+    **symbols : object
+        The figures put in, each with its unit, by symbol.
+
+    Raises
+    ------
+    ValueError
+        Neither the formula nor the caller names a source, or both do.
+
+    Examples
+    --------
+    >>> line = worked("critical_time", 1.0, L="500.0 ft", a="1000 ft/s")
+    >>> line.formula, dict(line.inputs), line.unit, line.source
+    ('2 L / a', {'L': '500.0 ft', 'a': '1000 ft/s'}, 's', 'joukowsky')
+    """
+    row = formulas()[formula_id]
+    given = {**(inputs or {}), **symbols}
+    if rests is not None and row.source is None:
+        source, status = rests.source, rests.status
+    elif rests is None and row.source is not None and row.status is not None:
+        source, status = row.source, row.status
+    else:
+        raise ValueError(f"{formula_id}: one of formula and caller names the source")
+    return Line(row.name, row.formula, given, value, row.unit, source, status)
 
 
 def precise(value: float, unit: str = "") -> str:

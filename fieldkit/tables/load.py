@@ -116,8 +116,13 @@ def _cell(table: str, line: int, column: str, cell: str, kind: Any) -> Any:
 
 
 def check_sourced(table: str, rows: tuple[Any, ...], known_sources: frozenset[str]) -> None:
-    """Each row names a source we list and a status from the closed list."""
+    """Each row names a source we list and a status from the closed list.
+
+    Where a row's type lets both be None, such a row rests on a row of another table.
+    """
     for line, row in enumerate(rows, start=2):
+        if row.source is None and row.status is None:
+            continue
         if row.status not in ROW_STATUSES:
             raise BadTable(table, line, "status", row.status, f"must be one of {ROW_STATUSES}")
         if row.source not in known_sources:

@@ -43,6 +43,7 @@ COLUMNS = {
     "stops": ("headline", "do", "call"),
     "cement_choice": ("body", "primer", "note"),
     "fit_windows": ("label",),
+    "formulas": ("name", "formula", "unit"),
     "fittings": ("name", "trade_name", "note"),
     "gauges": ("goes", "means", "note"),
     "hydraulics": ("what",),
@@ -163,6 +164,10 @@ def _text_arguments(call: ast.Call) -> list[ast.expr]:
     name = function.attr if isinstance(function, ast.Attribute) else getattr(function, "id", "")
     if name == "Figure":
         return call.args[1:2]  # its unit
+    if name == "worked":  # its figure, and its inputs: their symbols and what is put in
+        given = [one for one in call.keywords if one.arg != "rests"]
+        symbols: list[ast.expr] = [ast.Constant(one.arg) for one in given]
+        return call.args[1:] + symbols + [one.value for one in given]
     found = call.args[: _SAYING.get(name, _WORKING.get(name, 0))]
     if name in _WORKING:
         found += [one.value for one in call.keywords if one.arg in _READ_OF_A_LINE]

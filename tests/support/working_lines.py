@@ -12,6 +12,7 @@ from random import Random
 
 from fieldkit.engine.problems import Problem
 from fieldkit.flows.calculations import calculate
+from fieldkit.tables.formulas import formulas
 from fieldkit.web.pages.api_examples import EXAMPLES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -85,7 +86,7 @@ def demo_lines() -> Iterator[dict[str, object]]:
 
 def formulas_in_source() -> set[str]:
     """Each formula that the package can write, as its source has it."""
-    found: set[str] = set()
+    found = {row.formula for row in formulas().values()}
     for path in (ROOT / "fieldkit").rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if not isinstance(node, ast.Call):

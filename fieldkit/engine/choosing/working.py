@@ -10,7 +10,7 @@ from fieldkit.engine.choosing.refusals import no_such_size
 from fieldkit.engine.choosing.rules import CURE_FOR_PSI, RATED_AT_F, WANTS, Need, sizes
 from fieldkit.engine.strength import load_figure, rating_figure, share_of_limit
 from fieldkit.engine.words import Figure, Text, join, say
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.materials import HeatFactor
 
 PRACTICE = "common practice, no source"
@@ -22,95 +22,55 @@ def work_lines(
     """What was assumed, and the sums of the first assembly of the list."""
     lines = list(_assumed(need))
     lines.append(
-        Line(
-            "share of strength left in the heat",
-            "table: heat factors, the row at or above T; tubing of unknown grade read as PVC",
-            {"T": Figure(need.hottest_f, "°F")},
-            heat.factor,
-            "",
-            heat.source,
-            heat.status,
-        )
+        worked("strength_left_in_heat", heat.factor, rests=heat, T=Figure(need.hottest_f, "°F"))
     )
     if not found:
         return tuple(lines)
     best = found[0]
     lines += [
-        Line(
-            "minutes of work",
-            "sum of these; a second clamp is in it",
+        worked(
+            "minutes_of_work",
+            best.minutes,
             {
                 f"{i} {one.kind}": precise(one.minutes, "min")
                 for i, one in enumerate(best.joints, 1)
             },
-            best.minutes,
-            "min",
-            "trade",
-            PRACTICE,
         ),
-        Line(
-            "pressure held",
-            "least of these; ceiling × heat, weld and thread: share × equal pipe × heat",
+        worked(
+            "pressure_held",
+            best.holds_psi,
             {
                 f"{i} {one.kind}": precise(one.holds_psi, "psi")
                 for i, one in enumerate(best.joints, 1)
             },
-            best.holds_psi,
-            "psi",
-            "trade",
-            PRACTICE,
         ),
-        Line(
-            "wait before pressure",
-            "table: cure times, the slower of two schedules, largest cemented size",
-            {"cement joints": best.welds, "coldest in the cure": Figure(need.curing_f, "°F")},
+        worked(
+            "wait_before_pressure",
             best.wait_minutes,
-            "min",
-            "cement-guide-b",
-            "secondary",
+            {"cement joints": best.welds, "coldest in the cure": Figure(need.curing_f, "°F")},
         ),
-        Line(
-            "order of the list",
-            "rule: cost alone"
-            if "cheapest" in need.wants
-            else "rule: cost + 0.50 a minute + 1.50 a step of hand strength + 2 if not used again "
-            "+ 1 an hour of wait + 0.25 × proneness; 2 a part where prices are missing",
-            {},
-            None,
-            "",
-            "fieldkit-rule",
-            PRACTICE,
-        ),
+        worked("order_by_cost" if "cheapest" in need.wants else "order_by_merit", None),
     ]
     if need.pressure_psi is not None:
         share = share_of_limit(need.surge_psi)
         lines.append(
-            Line(
-                "least that leaves room",
-                "pressure / share; less is too close",
-                {
-                    "pressure": precise(need.pressure_psi, "psi"),
-                    "share": precise(share.value),
-                },
+            worked(
+                "least_that_leaves_room",
                 need.room_psi,
-                "psi",
-                share.source,
-                share.status,
+                rests=share,
+                pressure=precise(need.pressure_psi, "psi"),
+                share=precise(share.value),
             )
         )
     if best.cost is not None:
         lines.append(
-            Line(
-                "cost of parts",
-                "sum of these; stub of pipe, tape and cement are not in it",
+            worked(
+                "cost_of_parts_guessed" if need.prices_illustrative else "cost_of_parts",
+                best.cost,
                 {
                     part.id: precise(part.count * (need.prices or {}).get(part.id, 0.0), "$")
                     for part in best.parts
                 },
-                best.cost,
-                "$",
-                "fieldkit-rule",
-                PRACTICE if need.prices_illustrative else "computed",
             )
         )
     lines += [

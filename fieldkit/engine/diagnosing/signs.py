@@ -16,7 +16,7 @@ from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
 from fieldkit.engine.joining.thread import turns_allowed
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.diagnosis import options, questions
 from fieldkit.tables.fittings import FitWindow, fit_windows
 from fieldkit.tables.threads import pairings, threads
@@ -111,18 +111,13 @@ def _window(kind: str, gap_in: float, setting: Setting) -> Scaled:
     window = windows.get(setting.size, _usual_window(kind))
     marked_in = _marked_in(window)
     low, high = window.low_in - marked_in, window.high_in - marked_in
-    line = Line(
+    line = worked(
         "fit",
-        "given: measured less marked size, against the window of the fitting",
-        {
-            "gap": Figure(gap_in, "in", 3),
-            "low": Figure(low, "in", 3),
-            "high": Figure(high, "in", 3),
-        },
         gap_in,
-        "in",
-        window.source,
-        window.status,
+        rests=window,
+        gap=Figure(gap_in, "in", 3),
+        low=Figure(low, "in", 3),
+        high=Figure(high, "in", 3),
     )
     return Scaled(window_position(gap_in, low, high), (line,))
 
@@ -142,18 +137,15 @@ def _joint_ceiling(value: float, setting: Setting) -> Scaled:
         limit = joint_limit(HeldJoint(kind), setting.temperature_f)
     except OutOfRange:  # hotter than any joint is rated for
         return Scaled(float("inf") if value else 0.0)
-    line = Line(
-        "share of what the joint should hold",
-        "static / (ceiling × heat factor)",
+    line = worked(
+        "share_of_hold",
+        value / limit.hot_psi if limit.hot_psi else None,
         {
             "static": precise(value, "psi"),
             "ceiling": precise(limit.cool_psi, "psi"),
             "heat factor": precise(limit.factor),
         },
-        value / limit.hot_psi if limit.hot_psi else None,
-        "",
-        limit.source,
-        limit.status,
+        rests=limit,
     )
     share = value / limit.hot_psi if limit.hot_psi else float("inf") if value else 0.0
     return Scaled(round(share, 9), (line,))
@@ -164,14 +156,13 @@ def _thread_limits(value: float, setting: Setting) -> Scaled:
     pairing = pairings().get((setting.male, setting.female), pairings()["plastic", "plastic"])
     usual = threads()["npt-3/4"]
     least, most = turns_allowed(pairing, threads().get(f"npt-{setting.thread_size}", usual))
-    line = Line(
-        "turns against the thread’s limits",
-        "given: turns past hand tight, between least and most",
-        {"turns": Figure(value, "", 2), "least": Figure(least, "", 2), "most": Figure(most, "", 2)},
+    line = worked(
+        "turns_against_limits",
         value,
-        "turns",
-        pairing.source,
-        pairing.status,
+        rests=pairing,
+        turns=Figure(value, "", 2),
+        least=Figure(least, "", 2),
+        most=Figure(most, "", 2),
     )
     # 1 is the least, 2 the most, and each further turn one more.
     if value < least:
@@ -188,19 +179,16 @@ def _cure_share(value: float, setting: Setting) -> Scaled:
     warm = min(setting.cure_temperature_f, HOTTEST_F)  # heat never counts as faster
     needed = cure_time(setting.nominal, warm, setting.humidity_pct, setting.pressure_psi)
     row = needed.rows[0]
-    line = Line(
-        "share of the cure it needed",
-        "before pressure / cure",
+    line = worked(
+        "share_of_cure",
+        value * 60 / needed.minutes,
         {
             "before pressure": precise(value, "h"),
             "cure": precise(needed.minutes / 60, "h"),
             "coldest": Figure(setting.cure_temperature_f, "°F"),
             "humidity": Figure(setting.humidity_pct, "%"),
         },
-        value * 60 / needed.minutes,
-        "",
-        row.source,
-        row.status,
+        rests=row,
     )
     return Scaled(round(value * 60 / needed.minutes, 9), (line,))
 

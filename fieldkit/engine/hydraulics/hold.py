@@ -17,7 +17,7 @@ from fieldkit.engine.strength import (
     verdict_of,
 )
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import Pipe
 
@@ -358,33 +358,25 @@ def _limit_line(joint: HeldJoint, limit: Limit, temperature_f: float) -> Line:
 
 
 def _peak_line(static_psi: float, surge_psi: float | None, peak: float) -> Line:
-    return Line(
-        "highest pressure",
-        "static + surge" if surge_psi is not None else "static; surge not given",
-        {"static": precise(static_psi, "psi"), "surge": precise(surge_psi or 0.0, "psi")},
+    return worked(
+        "highest_pressure" if surge_psi is not None else "highest_pressure_without_surge",
         peak,
-        "psi",
-        "statics",
-        "computed",
+        static=precise(static_psi, "psi"),
+        surge=precise(surge_psi or 0.0, "psi"),
     )
 
 
 def _verdict_line(weakest: Held, surge_psi: float | None, peak: float) -> Line:
     share = share_of_limit(surge_psi)
-    return Line(
-        "share of the limit used",
-        "100 × highest pressure / limit; lets go above 100 %, marginal above the share"
-        if weakest.limit_psi
-        else "rule: no share of a joint that holds nothing at that heat",
+    return worked(
+        "share_of_limit" if weakest.limit_psi else "share_of_no_limit",
+        peak / weakest.limit_psi * 100 if weakest.limit_psi else None,
         {
             "highest pressure": precise(peak, "psi"),
             "limit": precise(weakest.limit_psi, "psi"),
             "share": Figure(share.value * 100, "%"),
         },
-        peak / weakest.limit_psi * 100 if weakest.limit_psi else None,
-        "%",
-        share.source,
-        share.status,
+        rests=share,
     )
 
 

@@ -30,7 +30,7 @@ from fieldkit.engine.hydraulics.uniformity import (
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.hydraulics import figure, hydraulics
 
 GPH_PER_GPM = 60.0
@@ -323,22 +323,15 @@ def lateral(
             *_march_working(pipe, layout, line, allowed),
             _uniformity_line(eu, cv, emitters_per_plant, least * GPH_PER_GPM, mean * GPH_PER_GPM),
             _other_line(pipe, other),
-            Line(
-                "far end by the closed form",
-                "P_end = P_in − (F h / 100 + slope) L w; every outlet at full flow, "
-                "Hazen–Williams, no barbs",
-                {
-                    "P_in": precise(inlet_psi, "psi"),
-                    "F": precise(factor),
-                    "h": precise(full_flow, "ft per 100 ft"),
-                    "slope": precise(pipe.rise),
-                    "L": precise(length, "ft"),
-                    "w": precise(weight, "psi/ft"),
-                },
+            worked(
+                "far_end_closed_form",
                 closed_end,
-                "psi",
-                "christiansen",
-                "secondary",
+                P_in=precise(inlet_psi, "psi"),
+                F=precise(factor),
+                h=precise(full_flow, "ft per 100 ft"),
+                slope=precise(pipe.rise),
+                L=precise(length, "ft"),
+                w=precise(weight, "psi/ft"),
             ),
             _longest_line(closed_length, pipe, at_one, drop_ft),
         ),
@@ -384,15 +377,7 @@ def _other_method(
 
 def _other_line(pipe: Pipe, other: float | None) -> Line:
     hazen = pipe.method == "hazen_williams"
-    return Line(
-        "far end by the other formula",
-        "by steps: the same by Darcy–Weisbach" if hazen else "by steps: the same by Hazen–Williams",
-        {},
-        other,
-        "psi",
-        "darcy-weisbach" if hazen else "hazen-williams",
-        "secondary",
-    )
+    return worked("far_end_by_darcy" if hazen else "far_end_by_hazen", other)
 
 
 def _down_to(least_psi: float, inlet_psi: float) -> float:
@@ -476,27 +461,13 @@ def _emitter_working(
     pipe: Pipe, outlet_gph: float, rated_psi: float, exponent: float
 ) -> tuple[Line, ...]:
     return (
-        Line(
-            "slope",
-            "given: positive is uphill, away from the inlet",
-            {},
-            pipe.rise * 100,
-            "%",
-            "fieldkit-rule",
-            "common practice, no source",
-        ),
-        Line(
+        worked("slope_given", pipe.rise * 100),
+        worked(
             "emitter",
-            "k = q / P^x",
-            {
-                "q": precise(outlet_gph, "gph"),
-                "P": precise(rated_psi, "psi"),
-                "x": precise(exponent),
-            },
             outlet_gph / rated_psi**exponent,
-            "gph at 1 psi",
-            "ep405",
-            "secondary",
+            q=precise(outlet_gph, "gph"),
+            P=precise(rated_psi, "psi"),
+            x=precise(exponent),
         ),
     )
 
@@ -505,17 +476,7 @@ def _barb_working(pipe: Pipe) -> tuple[Line, ...]:
     """What the barbs take: nothing is said where they are left out."""
     lines = []
     if pipe.outlet_ft:
-        lines.append(
-            Line(
-                "each emitter’s barb",
-                "table: so much more pipe loses as much of the flow that comes to it",
-                {"bore": Figure(pipe.bore_in, "in", 3)},
-                pipe.outlet_ft,
-                "ft",
-                "montalvo",
-                "from memory",
-            )
-        )
+        lines.append(worked("emitter_barb", pipe.outlet_ft, bore=Figure(pipe.bore_in, "in", 3)))
     heads = (
         (say("each emitter’s barb, K"), pipe.outlet_k),
         (say("fitting at the start, K"), pipe.inlet_k),
@@ -530,33 +491,19 @@ def _barb_working(pipe: Pipe) -> tuple[Line, ...]:
 def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) -> tuple[Line, ...]:
     hazen = pipe.method == "hazen_williams"
     return (
-        Line(
-            "pressure at the far end",
-            "by steps: P = P' + s (loss(Q) + slope) + barb(Q), Q = Q' + k P^x",
-            {
-                "s": Figure(layout.spacing_ft, "ft", 2),
-                "loss": (
-                    f"Hazen–Williams, C {pipe.c:.0f}" if hazen else "Darcy–Weisbach, Serghides"
-                ),
-                "inlet": Figure(line.inlet_psi, "psi", 2),
-            },
+        worked(
+            "far_end_march_hazen" if hazen else "far_end_march_darcy",
             line.pressures_psi[-1],
-            "psi",
-            "hazen-williams" if hazen else "darcy-weisbach",
-            "secondary",
+            s=Figure(layout.spacing_ft, "ft", 2),
+            loss=f"Hazen–Williams, C {pipe.c:.0f}" if hazen else "Darcy–Weisbach, Serghides",
+            inlet=Figure(line.inlet_psi, "psi", 2),
         ),
-        Line(
-            "pressure variation",
-            "100 (highest − lowest) / highest",
-            {
-                "highest": Figure(max(line.inlet_psi, *line.pressures_psi), "psi", 6),
-                "lowest": Figure(min(line.pressures_psi), "psi", 6),
-                "allowed": Figure(allowed * 100, "%", 1),
-            },
+        worked(
+            "pressure_variation",
             variation(line.inlet_psi, line) * 100,
-            "%",
-            "ep405",
-            "secondary",
+            highest=Figure(max(line.inlet_psi, *line.pressures_psi), "psi", 6),
+            lowest=Figure(min(line.pressures_psi), "psi", 6),
+            allowed=Figure(allowed * 100, "%", 1),
         ),
     )
 
@@ -564,35 +511,23 @@ def _march_working(pipe: Pipe, layout: Layout, line: Marched, allowed: float) ->
 def _uniformity_line(  # one argument a symbol
     eu: float, cv: float, per_plant: float, least: float, mean: float
 ) -> Line:
-    return Line(
-        "emission uniformity",
-        "EU = 100 (1 − 1.27 Cv / √n) qmin / qmean",
-        {
-            "Cv": precise(cv),
-            "n": precise(per_plant),
-            "qmin": precise(least),
-            "qmean": precise(mean),
-        },
+    return worked(
+        "emission_uniformity",
         eu,
-        "%",
-        "ep405",
-        "secondary",
+        Cv=precise(cv),
+        n=precise(per_plant),
+        qmin=precise(least),
+        qmean=precise(mean),
     )
 
 
 def _longest_line(length: float, pipe: Pipe, at_one: float, drop_ft: float) -> Line:
-    return Line(
-        "longest run by the closed form",
-        "(100 ΔH / (h₁ F))^(1 / 2.852), where F = 1 / 2.852; h₁ at one outlet’s flow a foot"
-        if pipe.rise == 0.0
-        else "solved for L: h₁ / 2.852 L^2.852 / 100 + slope L = ΔH",
+    return worked(
+        "longest_run_closed_form" if pipe.rise == 0.0 else "longest_run_closed_form_on_slope",
+        length,
         {
             "ΔH": precise(drop_ft, "ft"),
             "h₁": precise(at_one, "ft per 100 ft"),
             "slope": precise(pipe.rise),
         },
-        length,
-        "ft",
-        "christiansen",
-        "computed",
     )

@@ -25,7 +25,7 @@ from fieldkit.engine.hydraulics.friction import (
 from fieldkit.engine.problems import require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.hydraulics import hydraulics
 
 
@@ -155,56 +155,37 @@ def friction(
                 factor=factor,
                 roughness=roughness,
             ),
-            Line(
-                "head loss by Darcy–Weisbach",
-                "h = f (12 × 100 / D) V² / (2 g)",
-                {
-                    "f": precise(factor),
-                    "D": precise(bore_in, "in"),
-                    "V": precise(velocity, "ft/s"),
-                    "g": precise(GRAVITY, "ft/s²"),
-                },
+            worked(
+                "head_loss_darcy",
                 darcy,
-                "ft per 100 ft",
-                "darcy-weisbach",
-                "secondary",
+                f=precise(factor),
+                D=precise(bore_in, "in"),
+                V=precise(velocity, "ft/s"),
+                g=precise(GRAVITY, "ft/s²"),
             ),
-            Line(
-                "head loss by Hazen–Williams",
-                "h = 0.2083 (100/C)^1.852 Q^1.852 / d^4.8655",
-                {"C": precise(c), "Q": precise(flow_gpm, "gpm"), "d": precise(bore_in, "in")},
+            worked(
+                "head_loss_hazen",
                 hazen,
-                "ft per 100 ft",
-                "hazen-williams",
-                "secondary",
+                C=precise(c),
+                Q=precise(flow_gpm, "gpm"),
+                d=precise(bore_in, "in"),
             ),
-            Line(
-                "loss in the pipe",
-                "P = h L / 100 × w",
-                {
-                    "h": precise(rules, "ft per 100 ft"),
-                    "L": precise(length_ft, "ft"),
-                    "w": precise(psi_ft, "psi/ft"),
-                },
+            worked(
+                "loss_in_the_pipe",
                 pipe_psi,
-                "psi",
-                water.source,
-                water.status,
+                rests=water,
+                h=precise(rules, "ft per 100 ft"),
+                L=precise(length_ft, "ft"),
+                w=precise(psi_ft, "psi/ft"),
             ),
-            Line(
-                "loss in the barbs",
-                "P = n K V² / (2 g) × w, where K = [0.5 (1 − b²) + (1 − b²)²] / b⁴",
-                {
-                    "n": barbs,
-                    "b": precise((barb_bore_in or bore_in) / bore_in),
-                    "V": precise(velocity, "ft/s"),
-                    "g": precise(GRAVITY, "ft/s²"),
-                    "w": precise(psi_ft, "psi/ft"),
-                },
+            worked(
+                "loss_in_the_barbs",
                 barb_psi,
-                "psi",
-                "minor-loss",
-                "computed",
+                n=barbs,
+                b=precise((barb_bore_in or bore_in) / bore_in),
+                V=precise(velocity, "ft/s"),
+                g=precise(GRAVITY, "ft/s²"),
+                w=precise(psi_ft, "psi/ft"),
             ),
             *_most_line(length_ft, psi_ft, most),
         ),
@@ -253,9 +234,9 @@ def _most_line(length_ft: float, psi_ft: float, most: FrictionAnswer | None) -> 
     if most is None:
         return ()
     return (
-        Line(
-            "loss with the smallest legal bore",
-            "h L / 100 × w + barbs; all as above for the least outside and the thickest wall",
+        worked(
+            "loss_with_least_bore",
+            most.loss_psi,
             {
                 "h": precise(most.loss_ft_per_100ft, "ft per 100 ft"),
                 "L": precise(length_ft, "ft"),
@@ -263,10 +244,6 @@ def _most_line(length_ft: float, psi_ft: float, most: FrictionAnswer | None) -> 
                 "barbs": precise(most.barb_loss_psi, "psi"),
                 "least bore": precise(most.bore_in, "in"),
             },
-            most.loss_psi,
-            "psi",
-            "astm-d1785",
-            "secondary",
         ),
     )
 
@@ -283,40 +260,18 @@ def _working(
 ) -> tuple[Line, ...]:
     """The lines that both methods share."""
     return (
-        Line(
-            "velocity",
-            "V = 0.408498 Q / d²",
-            {"Q": precise(flow_gpm, "gpm"), "d": precise(bore_in, "in")},
-            velocity,
-            "ft/s",
-            "statics",
-            "computed",
-        ),
-        Line(
-            "Reynolds number",
-            "Re = 0.3048 V × 0.0254 D / ν",
-            {
-                "V": precise(velocity, "ft/s"),
-                "D": precise(bore_in, "in"),
-                "ν": precise(viscosity_m2_s, "m²/s"),
-            },
+        worked("velocity", velocity, Q=precise(flow_gpm, "gpm"), d=precise(bore_in, "in")),
+        worked(
+            "reynolds_number",
             reynolds,
-            "",
-            "iapws-95",
-            "computed",
+            V=precise(velocity, "ft/s"),
+            D=precise(bore_in, "in"),
+            ν=precise(viscosity_m2_s, "m²/s"),
         ),
-        Line(
-            "friction factor",
-            "f = 64 / Re"
-            if reynolds < LAMINAR_BELOW
-            else "f = 1 / [A − (B − A)² / (C − 2 B + A)]², "
-            "where A = −2 log10(ε/D / 3.7 + 12 / Re), "
-            "B = −2 log10(ε/D / 3.7 + 2.51 A / Re), C = −2 log10(ε/D / 3.7 + 2.51 B / Re)",
-            {"Re": precise(reynolds), "ε/D": precise(roughness)},
+        worked(
+            "friction_factor_laminar" if reynolds < LAMINAR_BELOW else "friction_factor",
             factor,
-            "",
-            "darcy-weisbach" if reynolds < LAMINAR_BELOW else "serghides-1984",
-            "secondary" if reynolds < LAMINAR_BELOW else "from memory",
+            {"Re": precise(reynolds), "ε/D": precise(roughness)},
         ),
     )
 

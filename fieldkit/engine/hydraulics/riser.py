@@ -15,7 +15,7 @@ from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, join, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.fittings import is_tube_joint
 from fieldkit.tables.hydraulics import figure, hydraulics
 
@@ -277,40 +277,26 @@ def _working(  # noqa: PLR0917  -- one line a figure
 ) -> tuple[Line, ...]:
     rows = hydraulics()
     return (
-        Line(
-            "flow it had",
-            "heads × each; the heads that give their water",
-            {
-                "heads": riser.heads if riser.others_capped else 1,
-                "each": precise(riser.head_gpm, "gpm"),
-            },
+        worked(
+            "flow_it_had",
             had,
-            "gpm",
-            "statics",
-            "computed",
+            heads=riser.heads if riser.others_capped else 1,
+            each=precise(riser.head_gpm, "gpm"),
         ),
-        Line(
-            "flow to plan for",
-            "min(share × had, v d² / 0.408498); the flow of the usual limit in the riser",
-            {
-                "share": precise(rows["supply_share"].value),
-                "had": precise(had, "gpm"),
-                "v": precise(rows["velocity_limit"].value, "ft/s"),
-                "d": precise(riser.bore_in, "in"),
-            },
+        worked(
+            "flow_to_plan_for",
             planned,
-            "gpm",
-            rows["supply_share"].source,
-            rows["supply_share"].status,
+            rests=rows["supply_share"],
+            share=precise(rows["supply_share"].value),
+            had=precise(had, "gpm"),
+            v=precise(rows["velocity_limit"].value, "ft/s"),
+            d=precise(riser.bore_in, "in"),
         ),
-        Line(
+        worked(
             "emitters",
-            "floor(60 × flow / one)",
-            {"flow": precise(planned, "gpm"), "one": precise(riser.emitter_gph, "gph")},
             float(emitters),
-            "",
-            "statics",
-            "computed",
+            flow=precise(planned, "gpm"),
+            one=precise(riser.emitter_gph, "gph"),
         ),
         *(() if run is None else run.working),
     )

@@ -30,7 +30,7 @@ from fieldkit.engine.problems import require
 from fieldkit.engine.strength import LETS_GO, load_figure, rating_figure
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.fittings import is_tube_joint
 from fieldkit.tables.hydraulics import Hydraulic, figure, hydraulics
 from fieldkit.tables.materials import materials
@@ -389,65 +389,42 @@ def _row_line(row: Hydraulic) -> Line:
 def _working(job: Job, loss: FrictionAnswer, head: Head, chosen: Fit) -> tuple[Line, ...]:
     rows = hydraulics()
     return (
-        Line(
-            "flow of all outlets",
-            "N q / 60",
-            {"N": job.demand.outlets, "q": precise(job.demand.gph, "gph")},
+        worked(
+            "flow_of_all_outlets",
             job.demand.flow_gpm,
-            "gpm",
-            "statics",
-            "computed",
+            N=job.demand.outlets,
+            q=precise(job.demand.gph, "gph"),
         ),
-        Line(
-            "loss in the rigid pipe",
-            "P = f (12 L / d) V² / (2 g) × w + barbs",
-            {
-                "f": precise(loss.friction_factor),
-                "L": precise(job.rigid.length_ft, "ft"),
-                "d": precise(job.rigid.bore_in, "in"),
-                "V": precise(loss.velocity_ft_s, "ft/s"),
-                "g": precise(figure("gravity"), "ft/s²"),
-                "w": precise(psi_per_ft(water_at(loss.temperature_f).density_kg_m3), "psi/ft"),
-                "barbs": precise(loss.barb_loss_psi, "psi"),
-            },
+        worked(
+            "loss_in_the_rigid_pipe",
             loss.loss_psi,
-            "psi",
-            "darcy-weisbach",
-            "secondary",
+            f=precise(loss.friction_factor),
+            L=precise(job.rigid.length_ft, "ft"),
+            d=precise(job.rigid.bore_in, "in"),
+            V=precise(loss.velocity_ft_s, "ft/s"),
+            g=precise(figure("gravity"), "ft/s²"),
+            w=precise(psi_per_ft(water_at(loss.temperature_f).density_kg_m3), "psi/ft"),
+            barbs=precise(loss.barb_loss_psi, "psi"),
         ),
-        Line(
-            "left for the tubing",
-            "static − pipe − filter",
-            {
-                "static": precise(job.static_psi, "psi"),
-                "pipe": precise(loss.loss_psi, "psi"),
-                "filter": precise(rows["filter_drop"].value, "psi"),
-            },
+        worked(
+            "left_for_the_tubing",
             head.available_psi,
-            "psi",
-            rows["filter_drop"].source,
-            rows["filter_drop"].status,
+            rests=rows["filter_drop"],
+            static=precise(job.static_psi, "psi"),
+            pipe=precise(loss.loss_psi, "psi"),
+            filter=precise(rows["filter_drop"].value, "psi"),
         ),
-        Line(
+        worked(
             "regulator",
-            "rule: set within 0.72 of what the weakest tubing joint holds, hot; needed above it",
-            {"there is one": "yes" if job.regulator_psi is not None else "no"},
             head.regulator_psi,
-            "psi",
-            rows["regulator_default"].source,
-            rows["regulator_default"].status,
+            {"there is one": "yes" if job.regulator_psi is not None else "no"},
+            rests=rows["regulator_default"],
         ),
-        Line(
-            "speed in the tubing",
-            "V = 0.408498 Q / d²",
-            {
-                "Q": precise(chosen.flow_gpm, "gpm"),
-                "d": precise(chosen.tubing.bore_in, "in"),
-            },
+        worked(
+            "speed_in_the_tubing",
             chosen.velocity_ft_s,
-            "ft/s",
-            "statics",
-            "computed",
+            Q=precise(chosen.flow_gpm, "gpm"),
+            d=precise(chosen.tubing.bore_in, "in"),
         ),
         _row_line(rows["velocity_limit"]),
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fieldkit.engine.problems import require
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.hydraulics import hydraulics
 
 
@@ -43,12 +43,9 @@ def wall_temperature_f(air_f: float, *, sun: bool) -> float:
 def sun_line(air_f: float, *, sun: bool) -> Line:
     """The working of ``wall_temperature_f``, which says that it is an estimate."""
     row = hydraulics()["sun_rise"]
-    return Line(
-        "wall temperature, an estimate",
-        "air + rise; in full sun" if sun else "air; in shade or buried",
-        {"air": precise(air_f, "°F")} | ({"rise": precise(row.value, "°F")} if sun else {}),
+    return worked(
+        "wall_temperature_in_sun" if sun else "wall_temperature_in_shade",
         wall_temperature_f(air_f, sun=sun),
-        "°F",
-        row.source,
-        row.status,
+        {"air": precise(air_f, "°F")} | ({"rise": precise(row.value, "°F")} if sun else {}),
+        rests=row,
     )

@@ -14,7 +14,7 @@ from fieldkit.engine.hydraulics.closing import closing_surge_psi, valves
 from fieldkit.engine.problems import require
 from fieldkit.engine.strength import load_figure
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.hydraulics import figure
 
 GRAVITY = figure("gravity")
@@ -310,36 +310,24 @@ def _worst_closing(valve: str | None, **closing: float) -> tuple[str, float]:
 
 
 def _wave_line(od_in: float, wall_in: float, modulus_psi: float, speed: float) -> Line:
-    return Line(
-        "wave speed",
-        "a = c₀ / √(1 + (K/E) (D/t)), where c₀ = √(144 K / ρ)",
-        {
-            "K": Figure(BULK_MODULUS_PSI, "psi"),
-            "ρ": precise(DENSITY_SLUG_FT3, "slug/ft³"),
-            "E": Figure(modulus_psi, "psi"),
-            "D": precise(od_in - 2 * wall_in, "in"),
-            "t": precise(wall_in, "in"),
-        },
+    return worked(
+        "wave_speed",
         speed,
-        "ft/s",
-        "joukowsky",
-        "secondary",
+        K=Figure(BULK_MODULUS_PSI, "psi"),
+        ρ=precise(DENSITY_SLUG_FT3, "slug/ft³"),
+        E=Figure(modulus_psi, "psi"),
+        D=precise(od_in - 2 * wall_in, "in"),
+        t=precise(wall_in, "in"),
     )
 
 
 def _sudden_line(speed: float, velocity_change: float, full: float) -> Line:
-    return Line(
-        "surge of a sudden stop",
-        "ΔP = a ΔV / (2.31 g)",
-        {
-            "a": precise(speed, "ft/s"),
-            "ΔV": precise(abs(velocity_change), "ft/s"),
-            "g": precise(GRAVITY, "ft/s²"),
-        },
+    return worked(
+        "sudden_surge",
         full,
-        "psi",
-        "joukowsky",
-        "secondary",
+        a=precise(speed, "ft/s"),
+        ΔV=precise(abs(velocity_change), "ft/s"),
+        g=precise(GRAVITY, "ft/s²"),
     )
 
 
@@ -353,39 +341,18 @@ def _closing_working(
     lines = []
     if length_ft is not None:
         lines.append(
-            Line(
-                "critical time",
-                "2 L / a",
-                {"L": precise(length_ft, "ft"), "a": precise(speed, "ft/s")},
+            worked(
+                "critical_time",
                 critical_seconds(length_ft, speed),
-                "s",
-                "joukowsky",
-                "secondary",
+                L=precise(length_ft, "ft"),
+                a=precise(speed, "ft/s"),
             )
         )
     if length_ft is None or seconds is None:
-        lines.append(
-            Line(
-                "closing time",
-                "assumed: length or time not known",
-                {},
-                "sudden",
-                "",
-                "fieldkit-rule",
-                "common practice, no source",
-            )
-        )
+        lines.append(worked("assumed_closing_time", "sudden"))
     else:
         lines.append(
-            Line(
-                "surge of this closing",
-                "by steps: Allievi’s chain with the valve’s closing curve, at most the sudden stop",
-                {"t": Figure(seconds, "s", 2), "valve": valve or "sudden"},
-                rises,
-                "psi",
-                "allievi",
-                "from memory",
-            )
+            worked("closing_surge", rises, t=Figure(seconds, "s", 2), valve=valve or "sudden")
         )
     return tuple(lines)
 
@@ -396,18 +363,12 @@ def _onward_working(
     if not onward:
         return ()
     return (
-        Line(
-            "wave passed on at the joint",
-            "T × surge, where T = 2 (d² / a) / (d² / a + onward)",
-            {
-                "d": precise(bore_in, "in"),
-                "a": precise(speed, "ft/s"),
-                "onward": precise(sum(bore * bore / own for bore, own in onward)),
-                "surge": precise(rises, "psi"),
-            },
+        worked(
+            "wave_passed_on",
             transmitted_share(bore_in, speed, onward) * rises,
-            "psi",
-            "lingireddy-wood",
-            "secondary",
+            d=precise(bore_in, "in"),
+            a=precise(speed, "ft/s"),
+            onward=precise(sum(bore * bore / own for bore, own in onward)),
+            surge=precise(rises, "psi"),
         ),
     )

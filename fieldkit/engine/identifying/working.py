@@ -14,7 +14,7 @@ from fieldkit.engine.identifying.posterior import (
 )
 from fieldkit.engine.identifying.print_line import CLUE_FITS, CLUE_MISFITS, WRONG_LINE
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 
 _NO_SOURCE = "common practice, no source"
 
@@ -37,55 +37,15 @@ def working_of(
         )
         for one in evidence.readings
     ]
-    lines.append(
-        Line(
-            "share kept for what is not listed",
-            "rule",
-            {},
-            UNLISTED_SHARE,
-            "",
-            "fieldkit-rule",
-            _NO_SOURCE,
-        )
-    )
+    lines.append(worked("share_not_listed", UNLISTED_SHARE))
     if evidence.rigid is not None:
-        lines.append(
-            Line(
-                "stiffness judged wrong by hand",
-                "rule",
-                {},
-                RIGID_MISJUDGED,
-                "",
-                "fieldkit-rule",
-                _NO_SOURCE,
-            )
-        )
+        lines.append(worked("stiffness_misjudged", RIGID_MISJUDGED))
     if evidence.line is not None:
         inputs: dict[str, object] = {"clue fits": CLUE_FITS, "clue misfits": CLUE_MISFITS}
-        lines.append(
-            Line(
-                "print line taken from another piece",
-                "rule",
-                inputs,
-                WRONG_LINE,
-                "",
-                "fieldkit-rule",
-                _NO_SOURCE,
-            )
-        )
+        lines.append(worked("print_of_another_piece", WRONG_LINE, inputs))
     if evidence.region is not None:
         weights = dict(REGION_WEIGHTS[evidence.region])
-        lines.append(
-            Line(
-                "region",
-                "rule: share × weight of where a row is sold",
-                {"region": evidence.region, **weights},
-                None,
-                "",
-                "fieldkit-rule",
-                _NO_SOURCE,
-            )
-        )
+        lines.append(worked("region_weights", None, {"region": evidence.region, **weights}))
     if leader is None or leader.product is None:
         return tuple(lines)
     made, pipe = leader.product, leader.product.pipe
@@ -106,60 +66,28 @@ def working_of(
         )
     )
     lines.append(
-        Line(
-            "how common it is here, before measuring",
-            "listed × share / all shares; each by where it is sold",
+        worked(
+            "prior_share",
+            (1 - UNLISTED_SHARE) * share_here(pipe, evidence.region) / all_shares(evidence.region),
             {
                 "listed": precise(1 - UNLISTED_SHARE),
                 "share": precise(share_here(pipe, evidence.region)),
                 "all shares": precise(all_shares(evidence.region)),
             },
-            (1 - UNLISTED_SHARE) * share_here(pipe, evidence.region) / all_shares(evidence.region),
-            "",
-            "trade",
-            _NO_SOURCE,
         )
     )
     od = evidence.of("od")
     if od is not None:
         spread = math.sqrt(od.u_in**2 + made.od_var)
         inputs = {"U": precise(2 * od.u_in, "in"), "T": precise(math.sqrt(3 * made.od_var), "in")}
-        lines.append(
-            Line(
-                "spread expected of the reading",
-                "σ = √((U/2)² + T²/3)",
-                inputs,
-                spread,
-                "in",
-                "bayes",
-                "computed",
-            )
-        )
+        lines.append(worked("spread_of_reading", spread, inputs))
         inputs = {
             "OD": Figure(od.value_in, "in", 6),
             "middle": Figure(made.od_mean, "in", 6),
             "σ": precise(spread, "in"),
         }
         lines.append(
-            Line(
-                "distance of the reading",
-                "z = |OD − middle| / σ",
-                inputs,
-                abs(od.value_in - made.od_mean) / spread,
-                "",
-                "bayes",
-                "computed",
-            )
+            worked("distance_of_reading", abs(od.value_in - made.od_mean) / spread, inputs)
         )
-    lines.append(
-        Line(
-            "chance of the likeliest",
-            "by steps: prior × likelihood of each row, over the sum of all",
-            {},
-            leader.probability,
-            "",
-            "bayes",
-            "computed",
-        )
-    )
+    lines.append(worked("chance_of_the_likeliest", leader.probability))
     return tuple(lines)

@@ -10,7 +10,7 @@ from fieldkit.engine.joining.thread_match import ADAPTERS, does_not_match, threa
 from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.materials import materials
 from fieldkit.tables.threads import Pairing, Sealant, Thread, pairings, sealants
 
@@ -351,15 +351,7 @@ def _on_a_washer(joint: Screwed, seal: Sealant | None) -> MadeUp:
         "wrong_sealant": advice,
         "ok": say("Hand tight on a whole washer, a quarter turn more at most."),
     }[verdict]
-    rule = Line(
-        "turns",
-        "rule: hand tight, a quarter turn more at most",
-        {},
-        WASHER_TURNS_MAX,
-        "turns",
-        "trade",
-        "common practice, no source",
-    )
+    rule = worked("turns_of_hose_thread", WASHER_TURNS_MAX)
     return _made_up(
         joint,
         verdict=verdict,
@@ -401,14 +393,12 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
             pair.source,
             pair.status,
         ),
-        Line(
-            "hand-tight turns, metal",
-            "L1 × n",
-            {"L1": precise(row.hand_length_in, "in"), "n": precise(row.tpi, "per inch")},
+        worked(
+            "hand_tight_turns_of_metal",
             row.hand_length_in * row.tpi,
-            "turns",
-            row.source,
-            row.status,
+            rests=row,
+            L1=precise(row.hand_length_in, "in"),
+            n=precise(row.tpi, "per inch"),
         ),
         Line(
             "hoop stress",
@@ -425,49 +415,20 @@ def _on_a_taper(joint: Screwed, pair: Pairing, seal: Sealant | None, row: Thread
             "computed",
         )
         if joint.female in SPLITS
-        else Line(
-            "hoop stress",
-            "rule: a metal female, or the band of one, does not spread to speak of",
-            {},
-            0.0,
-            "psi",
-            "statics",
-            "computed",
-        ),
-        Line(
-            "design stress of PVC",
-            "table: materials",
-            {},
-            design_psi,
-            "psi",
-            pvc.source,
-            pvc.status,
-        ),
-        Line(
-            "long-term strength of PVC",
-            "2 × design stress",
-            {"design stress": precise(design_psi, "psi")},
+        else worked("hoop_stress_in_metal", 0.0),
+        worked("design_stress_of_pvc", design_psi, rests=pvc),
+        worked(
+            "long_term_strength_of_pvc",
             STRENGTH_PER_DESIGN * design_psi,
-            "psi",
-            pvc.source,
-            pvc.status,
+            {"design stress": precise(design_psi, "psi")},
+            rests=pvc,
         ),
-        Line(
-            "wraps",
-            "rule: 1 under 2 in, 2 from 2 in on; articles say 1 to 4",
-            {"size": joint.size},
-            float(thread_wraps(row.major_od_in)),
-            "wraps",
-            "thread-articles",
-            "secondary",
-        ),
+        worked("wraps", float(thread_wraps(row.major_od_in)), size=joint.size),
     ]
     if joint.turns is None:
         lines.insert(
             0,
-            Line(
-                "turns", "assumed: the usual make-up", {}, usual, "turns", pair.source, pair.status
-            ),
+            worked("turns_usual", usual, rests=pair),
         )
     return _made_up(
         joint,

@@ -10,7 +10,7 @@ from fieldkit.engine.joining.weld_parts import Do
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, worked
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.joining import ClampRule, clamp_rules
 
@@ -190,17 +190,7 @@ def push_on(
     too_much = pressure_psi is not None and pressure_psi > ceiling_psi
     lines = [*heated]
     if rule is not None:
-        lines.append(
-            Line(
-                "clamps",
-                "table: clamp rules, by tube and pressure ÷ heat factor",
-                {"tube": tube, "pressure": pressure_psi},
-                float(clamps),
-                "",
-                rule.source,
-                rule.status,
-            )
-        )
+        lines.append(worked("clamps", float(clamps), rests=rule, tube=tube, pressure=pressure_psi))
     return TubeEnd(
         verdict="too_much" if too_much or ceiling_psi == 0.0 else "ok",
         headline=_headline(too_much=too_much, ceiling_psi=ceiling_psi, clamps=clamps, end=end),

@@ -39,7 +39,7 @@ from fieldkit.engine.joining.weld_parts import (
 )
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.joining import CementChoice, JointsPerQuart
 
 #: Widespread plain wait before any test. [min]
@@ -405,24 +405,8 @@ def _working(
             )
             for r in cure_row.rows
         ),
-        Line(
-            "set that rules",
-            "largest of these",
-            _by_schedule(set_row),
-            set_row.minutes,
-            "min",
-            "fieldkit-rule",
-            "computed",
-        ),
-        Line(
-            "cure that rules",
-            "largest of these",
-            _by_schedule(cure_row),
-            cure_row.minutes,
-            "min",
-            "fieldkit-rule",
-            "computed",
-        ),
+        worked("set_that_rules", set_row.minutes, _by_schedule(set_row)),
+        worked("cure_that_rules", cure_row.minutes, _by_schedule(cure_row)),
     ]
     if site.until_minutes is not None:
         spells = "; ".join(
@@ -435,74 +419,32 @@ def _working(
             "share reached": Figure(joint.cure_share, "", 2),
         }
         lines += [
-            Line(
-                "set over the forecast, an estimate",
-                "by steps: Σ length / time needed at that temperature = 1",
-                shares,
-                joint.set_minutes_estimate,
-                "min",
-                "fieldkit-rule",
-                "computed",
-            ),
-            Line(
-                "cure over the forecast, an estimate",
-                "by steps: Σ length / time needed at that temperature = 1",
-                shares,
-                joint.cure_minutes_estimate,
-                "min",
-                "fieldkit-rule",
-                "computed",
-            ),
-            Line(
-                "cure by the coldest hour",
-                "table: at the coldest temperature met before it is ready",
-                {"coldest of the forecast": Figure(joint.coldest_f, "°F", 1)},
+            worked("set_over_forecast", joint.set_minutes_estimate, shares),
+            worked("cure_over_forecast", joint.cure_minutes_estimate, shares),
+            worked(
+                "cure_by_coldest_hour",
                 joint.cure_minutes_coldest,
-                "min",
-                "cement-guide-b",
-                "secondary",
+                {"coldest of the forecast": Figure(joint.coldest_f, "°F", 1)},
             ),
         ]
     depth = insert_depth_in(nominal, pipe_class)
     if depth is not None:
-        lines.append(
-            Line(
-                "insert depth",
-                "table: least depth of the socket",
-                {"size": nominal},
-                depth.depth_in,
-                "in",
-                depth.source,
-                depth.status,
-            )
-        )
+        lines.append(worked("insert_depth", depth.depth_in, rests=depth, size=nominal))
     lines += [
-        Line(
-            "cement",
-            "table: lightest body that size and wall allow",
-            {"size": nominal, "class": pipe_class or "not known: as the thickest"},
+        worked(
+            "cement_body",
             joint.cement_body,
-            "",
-            body.source,
-            body.status,
+            {"size": nominal, "class": pipe_class or "not known: as the thickest"},
+            rests=body,
         ),
-        Line(
-            "hold",
-            "rule: 30 s, 60 s up to 60 °F; published 15 to 60 s",
-            {"temperature": Figure(joint.temperature_f, "°F", 1)},
-            joint.hold_seconds,
-            "s",
-            "fieldkit-rule",
-            "secondary",
+        worked(
+            "hold_of_weld", joint.hold_seconds, temperature=Figure(joint.temperature_f, "°F", 1)
         ),
-        Line(
-            "joints per quart of cement",
-            "table: row of the size, or of the next larger",
-            {"row": Figure(quart.size_in, "in", 2)},
+        worked(
+            "joints_per_quart",
             joint.joints_per_quart,
-            "joints",
-            quart.source,
-            quart.status,
+            rests=quart,
+            row=Figure(quart.size_in, "in", 2),
         ),
     ]
     return tuple(lines)
@@ -517,39 +459,9 @@ def _by_schedule(found: SetTime | CureTime) -> dict[str, object]:
 def _assumed(joint: Weld, site: Site) -> list[Line]:
     lines: list[Line] = []
     if site.humidity_pct is None:
-        lines.append(
-            Line(
-                "humidity",
-                "assumed: as the schedules are printed",
-                {},
-                joint.humidity_pct,
-                "%",
-                "cement-guide-b",
-                "secondary",
-            )
-        )
+        lines.append(worked("assumed_humidity", joint.humidity_pct))
     if site.held_minutes:
-        lines.append(
-            Line(
-                "end of the forecast",
-                "assumed: the last row lasts on",
-                {},
-                site.held_minutes,
-                "min",
-                "fieldkit-rule",
-                "common practice, no source",
-            )
-        )
+        lines.append(worked("assumed_end_of_forecast", site.held_minutes))
     if site.pressure_psi is None:
-        lines.append(
-            Line(
-                "pressure",
-                "assumed: top of the schedules’ low band",
-                {},
-                joint.pressure_psi,
-                "psi",
-                "cement-guide-a",
-                "secondary",
-            )
-        )
+        lines.append(worked("assumed_pressure_on_weld", joint.pressure_psi))
     return lines

@@ -28,7 +28,7 @@ from fieldkit.engine.measuring.odd_readings import (
 from fieldkit.engine.measuring.roundness import about_ovality
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise, precise_row
+from fieldkit.engine.working import Answer, Line, precise, precise_row, worked
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.measuring import UncertaintyRow, uncertainty
 
@@ -228,26 +228,15 @@ def measure_with_caliper(
     )
     rule = rules["odd_score"]
     more = (
-        Line(
-            "ovality",
-            "largest of readings − least of readings",
-            {"readings": precise_row(readings_in, "in")},
-            ovality_in,
-            "in",
-            "iso-3126",
-            "secondary",
-        ),
-        Line(
-            "distance from the middle at which a reading is pointed at",
-            "3.5 × max(least scatter, 1.4826 × median of distances)",
+        worked("ovality", ovality_in, readings=precise_row(readings_in, "in")),
+        worked(
+            "outlying_distance",
+            odd_limit_in(readings_in, floor.value),
             {
                 "least scatter": precise(floor.value, "in"),
                 "distances": precise_row(distances_in(readings_in), "in"),
             },
-            odd_limit_in(readings_in, floor.value),
-            "in",
-            rule.source,
-            rule.status,
+            rests=rule,
         ),
     )
     return replace(
@@ -417,18 +406,12 @@ def measure_on_screen(
         return found
     require(bore_in, "bore", above=0.0, below=found.mean_in, unit="in")
     u_bore_in = doubt_of_circle(bore_in, step_in)
-    line = Line(
-        "expanded uncertainty U of the bore",
-        "k × root of the sum of squares of u; its parts as for the outside",
-        {
-            "bore": Figure(bore_in, "in", 3),
-            "k": precise(rules["coverage"].value),
-            "u": precise_row((part.u_in for part in _parts_of_screen(bore_in, step_in)), "in"),
-        },
+    line = worked(
+        "expanded_uncertainty_of_bore",
         u_bore_in,
-        "in",
-        "gum",
-        "common practice, no source",
+        bore=Figure(bore_in, "in", 3),
+        k=precise(rules["coverage"].value),
+        u=precise_row((part.u_in for part in _parts_of_screen(bore_in, step_in)), "in"),
     )
     return replace(found, bore_in=bore_in, u_bore_in=u_bore_in, working=(*found.working, line))
 
@@ -666,15 +649,7 @@ def _measured(
     }
     source = "alpha-supplier-tables"
     working = (
-        Line(
-            "mean before correction",
-            "mean of outsides",
-            {"outsides": precise_row(outsides_in, "in")},
-            mean_in,
-            "in",
-            "gum",
-            "computed",
-        ),
+        worked("mean_before_correction", mean_in, outsides=precise_row(outsides_in, "in")),
         Line(
             "outside at 73 °F",
             "mean [1 − α (T − T₀)]",
@@ -685,23 +660,13 @@ def _measured(
             "secondary",
         ),
         *(part.line() for part in parts),
-        Line(
-            "combined standard uncertainty u_c",
-            "root of the sum of squares of u",
-            {"u": precise_row((part.u_in for part in parts), "in")},
-            u_in,
-            "in",
-            "gum",
-            "computed",
-        ),
-        Line(
-            "expanded uncertainty U",
-            "k u_c",
-            {"k": precise(cover.value), "u_c": precise(u_in, "in")},
+        worked("combined_uncertainty", u_in, u=precise_row((part.u_in for part in parts), "in")),
+        worked(
+            "expanded_uncertainty",
             u_od_in,
-            "in",
-            cover.source,
-            cover.status,
+            rests=cover,
+            k=precise(cover.value),
+            u_c=precise(u_in, "in"),
         ),
     )
     return Measured(

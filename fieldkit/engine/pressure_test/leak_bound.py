@@ -22,7 +22,7 @@ from fieldkit.engine.pressure_test.line_stiffness import ShutInLine, pressure_af
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.proving_rules import proving_value
 
 _RANKINE = 459.67
@@ -321,19 +321,15 @@ class ShownLeak:
 
     def line(self, **conditions: object) -> Line:
         """Its line of working, under the conditions of the test."""
-        return Line(
-            "smallest leak that this test would show",
-            "bound + spread + slow; of a tight line, air and stretch at their worst",
+        return worked(
+            "smallest_leak_shown",
+            self.ml_per_min,
             {
                 "bound": precise(self.bound, "mL/min"),
                 "spread": precise(self.spread, "mL/min"),
                 "slow": precise(self.slow, "mL/min"),
                 **conditions,
             },
-            self.ml_per_min,
-            "mL/min",
-            "gum",
-            "from memory",
         )
 
 

@@ -20,7 +20,7 @@ from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.pressure_test.would_settle import Change, Setting, would_settle
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import Figure, Span, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.fittings import is_tube_joint, made_by
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import nominal_inches
@@ -530,17 +530,14 @@ def _working(
     factor = rules["working_factor"]
     lines = [
         *line.assumed,
-        Line(
-            "by working pressure",
-            "factor × working pressure",
+        worked(
+            "by_working_pressure",
+            by_working,
             {
                 "factor": precise(factor.value),
                 "working pressure": precise(line.working_psi, "psi"),
             },
-            by_working,
-            "psi",
-            factor.source,
-            factor.status,
+            rests=factor,
         ),
         *(
             Line(
@@ -561,18 +558,15 @@ def _working(
             )
             for one, part in zip(ceilings, line.parts, strict=True)
         ),
-        Line(
-            "test pressure at the gauge",
-            "max(0, least of these)",
+        worked(
+            "test_pressure",
+            pressure,
             {"by working pressure": precise(by_working, "psi")}
             | {
                 f"{at} {one.part}": precise(one.at_gauge_psi, "psi")
                 for at, one in enumerate(ceilings, 1)
             },
-            pressure,
-            "psi",
-            factor.source,
-            factor.status,
+            rests=factor,
         ),
         Line(
             hold.name,
@@ -587,42 +581,32 @@ def _working(
     if bore is not None:
         fill = rules["fill_ft_s"]
         lines.append(
-            Line(
-                "fastest filling",
-                "v d² / 0.4085",
-                {"v": precise(fill.value, "ft/s"), "d": precise(bore, "in")},
+            worked(
+                "fastest_filling",
                 fill_gpm(bore),
-                "gpm",
-                fill.source,
-                fill.status,
+                rests=fill,
+                v=precise(fill.value, "ft/s"),
+                d=precise(bore, "in"),
             )
         )
     if energy is not None:
         of = {"P": precise(pressure, "psi"), "V": precise(energy.volume_ft3, "ft³")}
         lines.append(
-            Line(
-                "energy with water",
-                "1.35582 × 144 P² V / (2 Keff)",
-                of | {"Keff": precise(energy.stiffness_psi, "psi")},
+            worked(
+                "energy_with_water",
                 energy.water_j,
-                "J",
-                "statics",
-                "computed",
+                of | {"Keff": precise(energy.stiffness_psi, "psi")},
             )
         )
         lines.append(
-            Line(
-                "energy with air, never to be used",
-                "1.35582 × 144 (P + Pa) V / (k − 1) [1 − (Pa / (P + Pa))^((k − 1) / k)]",
+            worked(
+                "energy_with_air",
+                energy.air_j,
                 of
                 | {
                     "k": precise(proving_value("air_exponent")),
                     "Pa": precise(proving_value("atmosphere_psi"), "psi"),
                 },
-                energy.air_j,
-                "J",
-                "statics",
-                "computed",
             )
         )
     return tuple(lines)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fieldkit.engine.pressure_test.figures import HeldFigures, HeldLine
 from fieldkit.engine.water import water_at
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line, precise
+from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.proving_rules import proving_rules, proving_value
 
 # The worst of the inputs governs: how a wall gives over time is known from memory.
@@ -25,31 +25,23 @@ def working_of(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
     materials = ", ".join(dict.fromkeys(s.material.source for s in test.segments))
     return (
         *test.assumed,
-        Line(
-            "volume of the line",
-            "sum of these; π/4 d² L of each",
+        worked(
+            "volume_of_the_line",
+            line.volume_in3 / 231,
             {
                 f"{at} {s.name}": precise(s.volume_in3 / 231, "gal")
                 for at, s in enumerate(test.segments, 1)
             },
-            line.volume_in3 / 231,
-            "gal",
-            "statics",
-            "computed",
         ),
-        Line(
-            "stiffness of line and water",
-            "1 / (1/K + W)",
+        worked(
+            "stiffness_of_line_and_water",
+            line.stiffness_psi(held.temperature_f),
             {
                 "K": precise(water.bulk_modulus_psi, "psi"),
                 "W": precise(line.wall_give_per_psi, "1/psi"),
                 "restraint": test.restraint,
                 "material rows": materials,
             },
-            line.stiffness_psi(held.temperature_f),
-            "psi",
-            "statics",
-            _STATUS,
         ),
         *_heat_lines(held, water.expansion_per_f),
         *_air_line(test, held, water.bulk_modulus_psi),
@@ -70,9 +62,9 @@ def _heat_lines(held: HeldFigures, expansion_per_f: float) -> tuple[Line, ...]:
         return ()
     line = held.line
     return (
-        Line(
-            "change that heat explains",
-            "by steps: ∫ (β − γ) Keff dT",
+        worked(
+            "change_that_heat_explains",
+            held.expected_psi,
             {
                 "from": Figure(held.start.water_temperature_f or 0.0, "°F", 1),
                 "to": Figure(held.end.water_temperature_f or 0.0, "°F", 1),
@@ -83,24 +75,14 @@ def _heat_lines(held: HeldFigures, expansion_per_f: float) -> tuple[Line, ...]:
                 ),
                 "γ": f"{line.growth_per_f:.4g} ± {line.growth_half_width_per_f:.2g} 1/°F",
             },
-            held.expected_psi,
-            "psi",
-            "iapws-95",
-            _STATUS,
         ),
-        Line(
-            "drop not explained",
-            "P_start − P_end + heat − stretch",
-            {
-                "P_start": Figure(held.start.pressure_psi, "psi", 4),
-                "P_end": Figure(held.end.pressure_psi, "psi", 4),
-                "heat": precise(held.expected_psi, "psi"),
-                "stretch": precise(held.bound.stretch_psi, "psi"),
-            },
+        worked(
+            "drop_not_explained",
             held.unexplained_psi,
-            "psi",
-            "statics",
-            _STATUS,
+            P_start=Figure(held.start.pressure_psi, "psi", 4),
+            P_end=Figure(held.end.pressure_psi, "psi", 4),
+            heat=precise(held.expected_psi, "psi"),
+            stretch=precise(held.bound.stretch_psi, "psi"),
         ),
     )
 
@@ -110,22 +92,16 @@ def _air_line(test: HeldLine, held: HeldFigures, bulk_psi: float) -> tuple[Line,
     if held.bound.air_share is None or pumped is None:
         return ()
     return (
-        Line(
-            "trapped air",
-            "max(0, (v / V − (1/K + W) (P2 − P1)) / (Pa / (P1 + Pa) − Pa / (P2 + Pa)))",
-            {
-                "v": precise(pumped.volume_ml, "mL"),
-                "V": precise(line.volume_ml, "mL"),
-                "K": precise(bulk_psi, "psi"),
-                "W": precise(line.wall_give_per_psi, "1/psi"),
-                "P1": precise(pumped.low_psi, "psi"),
-                "P2": precise(pumped.high_psi, "psi"),
-                "Pa": precise(proving_value("atmosphere_psi"), "psi"),
-            },
+        worked(
+            "trapped_air",
             held.bound.air_share,
-            "1",
-            "statics",
-            _STATUS,
+            v=precise(pumped.volume_ml, "mL"),
+            V=precise(line.volume_ml, "mL"),
+            K=precise(bulk_psi, "psi"),
+            W=precise(line.wall_give_per_psi, "1/psi"),
+            P1=precise(pumped.low_psi, "psi"),
+            P2=precise(pumped.high_psi, "psi"),
+            Pa=precise(proving_value("atmosphere_psi"), "psi"),
         ),
     )
 
@@ -133,25 +109,18 @@ def _air_line(test: HeldLine, held: HeldFigures, bulk_psi: float) -> tuple[Line,
 def _size_line(held: HeldFigures) -> Line:
     bound = held.bound
     drops = Figure(max(0.0, bound.best_ml_per_min) * proving_value("drops_per_ml"))
-    return Line(
-        "size of the leak",
-        "V / t [(P1 − P2) C + air + heat − stretch]; C of wall and water, air as it grew, "
-        "∫ (β − γ) dT, S P D",
-        {
-            "V": precise(held.line.volume_ml, "mL"),
-            "t": precise(held.minutes, "min"),
-            "P1": Figure(held.start.pressure_psi, "psi", 6),
-            "P2": Figure(held.end.pressure_psi, "psi", 6),
-            "C": precise(bound.strains.give, "1/psi"),
-            "air": precise(bound.strains.squeezed),
-            "heat": precise(bound.strains.heat),
-            "stretch": precise(bound.strains.stretch),
-            "drops": say("{drops} a minute", drops=drops),
-        },
+    return worked(
+        "size_of_the_leak",
         bound.best_ml_per_min,
-        "mL/min",
-        "statics",
-        _STATUS,
+        V=precise(held.line.volume_ml, "mL"),
+        t=precise(held.minutes, "min"),
+        P1=Figure(held.start.pressure_psi, "psi", 6),
+        P2=Figure(held.end.pressure_psi, "psi", 6),
+        C=precise(bound.strains.give, "1/psi"),
+        air=precise(bound.strains.squeezed),
+        heat=precise(bound.strains.heat),
+        stretch=precise(bound.strains.stretch),
+        drops=say("{drops} a minute", drops=drops),
     )
 
 
@@ -163,26 +132,12 @@ def _bound_lines(held: HeldFigures) -> tuple[Line, ...]:
         for leak, u in (bound.most, bound.least)
     )
     return (
-        Line(
-            "the leak is under, 19 times in 20",
-            "t (q + k u); it may have run empty in its first minute"
-            if empty
-            else "q + k u; q at 0 or more and with the most air",
-            most | ({"t": precise(held.minutes, "min")} if empty else {}),
+        worked(
+            "leak_under_run_empty" if empty else "leak_under",
             bound.upper_ml_per_min,
-            "mL/min",
-            "gum",
-            _STATUS,
+            most | ({"t": precise(held.minutes, "min")} if empty else {}),
         ),
-        Line(
-            "the leak is over, 19 times in 20",
-            "q − k u; with the least air and the most stretch",
-            least,
-            bound.lower_ml_per_min,
-            "mL/min",
-            "gum",
-            _STATUS,
-        ),
+        worked("leak_over", bound.lower_ml_per_min, least),
     )
 
 
@@ -191,18 +146,12 @@ def _rule_lines(test: HeldLine, held: HeldFigures) -> tuple[Line, ...]:
     if held.makeup_ml_min is not None:
         mean_psi = (held.start.pressure_psi + held.end.pressure_psi) / 2
         lines.append(
-            Line(
-                "make-up allowed to gasketed joints",
-                "N D √P / 7400 × 3785.41 / 60; gallons an hour as mL a minute",
-                {
-                    "N": test.gasketed_joints,
-                    "D": precise(test.gasketed_diameter_in, "in"),
-                    "P": precise(mean_psi, "psi"),
-                },
+            worked(
+                "makeup_of_gasketed_joints",
                 held.makeup_ml_min,
-                "mL/min",
-                "awwa-c605",
-                "secondary",
+                N=test.gasketed_joints,
+                D=precise(test.gasketed_diameter_in, "in"),
+                P=precise(mean_psi, "psi"),
             )
         )
     lines.extend(

@@ -12,7 +12,7 @@ from typing import Any
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.words import Text, say
-from fieldkit.engine.working import Answer, Line
+from fieldkit.engine.working import Answer, worked
 from fieldkit.flows.block import Block, Notes, Steps
 from fieldkit.flows.diagnosing.questions import SOUND
 from fieldkit.flows.figures import amount, counted
@@ -246,9 +246,7 @@ def work_out(given: Known, facts: Known) -> Mend:
         verdict=verdict,
         headline=headline,
         cautions=caution("depressurise", "local_code"),
-        working=(Line("fix", "table: causes", {}, name, "", cause.source, cause.status),)
-        if cause
-        else (),
+        working=(worked("fix_of_cause", name, rests=cause),) if cause else (),
         cause=cause.id if cause else "",
         name=name,
         remake=remake,

@@ -17,7 +17,7 @@ from fieldkit.engine.hydraulics.march import Layout
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.hydraulics.submain import submain
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, worked
 from fieldkit.flows.hydraulics.request import (
     assumed,
     read_barbs,
@@ -47,17 +47,7 @@ def ask_friction(request: Request) -> FrictionAnswer:
     length = request.quantity("length", "ft", at_least=0.0)
     if length is None:
         length = 100.0
-        owned.append(
-            Line(
-                "assumed: length",
-                "not given",
-                {},
-                length,
-                "ft",
-                "fieldkit-rule",
-                "common practice, no source",
-            )
-        )
+        owned.append(worked("assumed_length", length))
     return friction(
         bore_in=bore,
         flow_gpm=request.need_quantity("flow", "gpm"),
@@ -148,15 +138,7 @@ def ask_lateral(request: Request) -> LateralAnswer:
 
 
 def _rated_line(inlet_psi: float) -> Line:
-    return Line(
-        "assumed: outlets give their flow at the inlet’s pressure",
-        "not given",
-        {},
-        inlet_psi,
-        "psi",
-        "fieldkit-rule",
-        "common practice, no source",
-    )
+    return worked("assumed_outlet_pressure", inlet_psi)
 
 
 def _outlets(request: Request, layout: Layout) -> int | None:
@@ -177,17 +159,7 @@ def ask_surge(request: Request) -> SurgeAnswer:
     bore = read_sizes(told).bore_least_in or od - 2.0 * wall
     static = request.quantity("static_pressure", "psi")
     if static is None:
-        owned.append(
-            Line(
-                "assumed: static pressure",
-                "not given; the peak is the surge alone",
-                {},
-                0.0,
-                "psi",
-                "fieldkit-rule",
-                "common practice, no source",
-            )
-        )
+        owned.append(worked("assumed_static_pressure", 0.0))
     return surge(
         od_in=od,
         wall_in=wall,
@@ -215,17 +187,7 @@ def ask_hold(request: Request) -> HoldAnswer:
     temperature = request.quantity("temperature", "°F")
     if temperature is None:
         temperature = 73.0
-        owned.append(
-            Line(
-                "assumed: temperature",
-                "not given; the one that ratings are printed for",
-                {},
-                temperature,
-                "°F",
-                "fieldkit-rule",
-                "common practice, no source",
-            )
-        )
+        owned.append(worked("assumed_temperature", temperature))
     return hold(
         read_joints(request),
         static_psi=request.need_quantity("static_pressure", "psi"),

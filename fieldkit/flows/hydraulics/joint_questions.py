@@ -11,7 +11,7 @@ from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.strength import HOLDS
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, load, rating
@@ -90,17 +90,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
     )
     if given.get("flow") is None:
         speed = _FULL_SPEED
-        owned.append(
-            Line(
-                "assumed: water at the usual limit",
-                "not given: the flow",
-                {},
-                speed,
-                "ft/s",
-                "nrcs-430",
-                "from memory",
-            )
-        )
+        owned.append(worked("assumed_usual_limit", speed))
     else:
         speed = velocity_ft_s(float(given["flow"]), least_bore_in(pipe))
     return surge(

@@ -9,7 +9,7 @@ from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.pipe_loss import FrictionAnswer, friction
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Table
 from fieldkit.flows.figures import amount
 from fieldkit.flows.flow import Flow
@@ -119,17 +119,7 @@ def _loss(given: Known, facts: Known) -> FrictionAnswer:
     barb_bore = given.get("barb_bore")
     if barbs and barb_bore is None:
         barb_bore = 0.75 * bore
-        owned.append(
-            Line(
-                "assumed: bore of a barb, ¾ of the tubing’s",
-                "not given",
-                {},
-                barb_bore,
-                "in",
-                "trade",
-                "common practice, no source",
-            )
-        )
+        owned.append(worked("assumed_barb_bore", barb_bore))
     return friction(
         bore_in=bore,
         flow_gpm=flow,

@@ -13,7 +13,7 @@ from fieldkit.engine.hydraulics.surge import wave_speed_ft_s
 from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, worked
 from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
@@ -79,17 +79,7 @@ def read_method(request: Request, owned: list[Line], otherwise: str) -> str:
         return method
     if request.has("c"):
         otherwise = "hazen_williams"
-    owned.append(
-        Line(
-            "assumed: method",
-            "not given; the other method is shown beside it",
-            {},
-            otherwise,
-            "",
-            "fieldkit-rule",
-            "common practice, no source",
-        )
-    )
+    owned.append(worked("assumed_method", otherwise))
     return otherwise
 
 

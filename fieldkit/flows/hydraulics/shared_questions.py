@@ -8,7 +8,7 @@ from fieldkit.engine.hydraulics.hold import HeldJoint
 from fieldkit.engine.hydraulics.sun import sun_line, wall_temperature_f
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, worked
 from fieldkit.flows.hydraulics.request import assumed
 from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.pressure_test.job_pipe import told
@@ -281,17 +281,7 @@ def rigid_heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
         return float(measured)
     air = given.get("air")
     heat = hydraulics()["hot_day"].value if air is None else float(air)
-    owned.append(
-        Line(
-            "rigid side, an estimate",
-            "assumed: as the air, buried, boxed or pale",
-            {},
-            heat,
-            "°F",
-            "fieldkit-rule",
-            "common practice, no source",
-        )
-    )
+    owned.append(worked("assumed_rigid_side", heat))
     return heat
 
 
@@ -315,7 +305,7 @@ def held_joints(
     kinds = told(JOINTS, given, facts)
     if not kinds:
         row = joints()["barb_bare"]
-        owned.append(Line("assumed: joint", "not given", {}, row.name, "", row.source, row.status))
+        owned.append(worked("assumed_joint", row.name, rests=row))
         kinds = [row.id]
     return tuple(_held(str(kind), facts, bore_in) for kind in dict.fromkeys(kinds))
 

@@ -11,7 +11,7 @@ from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.strength import load_figure
 from fieldkit.engine.words import Figure, Quote, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Notes, Steps, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, load
@@ -182,17 +182,7 @@ def _chosen(given: Known, facts: Known, owned: list[Line]) -> Tubing | None:
         (row for row in water_pipes() if not row.rigid and row.bore_in is not None),
         key=lambda row: (abs((row.bore_in or 0.0) - float(bore)), row.material != "drip"),
     )
-    owned.append(
-        Line(
-            "assumed: tubing",
-            "assumed: the nearest bore",
-            {},
-            near.name,
-            "",
-            near.source,
-            near.status,
-        )
-    )
+    owned.append(worked("assumed_tubing", near.name, rests=near))
     wall = (near.od_in - (near.bore_in or 0.0)) / 2.0
     modulus = materials()[near.material].dynamic_modulus_psi or 0.0
     return Tubing(near.name, float(bore) + 2.0 * wall, float(bore), modulus)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fieldkit.engine.joining.weld import Weld
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import worked
 from fieldkit.typed.moments import Moment
 
 
@@ -20,15 +20,7 @@ def at_the_clock(joint: Weld, made: Moment | None, *, told: bool = True) -> Weld
     ready_at = made.after(joint.cure_minutes) if good and joint.forecast_reaches else None
     lines = joint.working
     if not told:
-        first = Line(
-            "closed at",
-            "assumed: the first row of the forecast",
-            {},
-            made.after(0.0),
-            "",
-            "fieldkit-rule",
-            "common practice, no source",
-        )
+        first = worked("assumed_closed_at", made.after(0.0))
         lines = (first, *lines)
     return replace(
         joint,

@@ -17,7 +17,7 @@ from fieldkit.engine.measuring.measure import (
 from fieldkit.engine.measuring.no_caliper import bore_between, not_measured
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.engine.working import Answer, Line, precise
+from fieldkit.engine.working import Answer, precise, worked
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
@@ -106,15 +106,7 @@ def ask_measure(request: Request) -> Measured:
         )
     if named is not None:
         return found
-    assumed = Line(
-        "way of measuring",
-        "assumed: none was given",
-        {},
-        "caliper",
-        "",
-        "fieldkit-rule",
-        "common practice, no source",
-    )
+    assumed = worked("assumed_way_of_measuring", "caliper")
     return replace(found, working=(assumed, *found.working))
 
 
@@ -425,14 +417,8 @@ def _with_bore(found: Measured, given: Known) -> Measured:
         )
     if u_bore_in is None:
         return replace(found, bore_in=bore_in)
-    between = Line(
-        "hole between two drill shanks",
-        "(goes + stops) / 2; give or take 2 (stops − goes) / √12",
-        {"goes": precise(goes, "in"), "stops": precise(stops, "in")},
-        bore_in,
-        "in",
-        "gum",
-        "computed",
+    between = worked(
+        "hole_between_shanks", bore_in, goes=precise(goes, "in"), stops=precise(stops, "in")
     )
     return replace(found, bore_in=bore_in, u_bore_in=u_bore_in, working=(*found.working, between))
 
