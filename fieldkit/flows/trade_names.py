@@ -88,5 +88,26 @@ MATERIALS = {
     "copper": "",
 }
 
+#: Words in a material, class or family that say what a pipe is made of.
+_MATERIAL_WORDS = (
+    (re.compile(r"\bc-?pvc|chlorinated"), "cpvc"),
+    (re.compile(r"\bu?-?pvc|vinyl chloride|^$"), "pvc"),
+    (re.compile(r"\bpex|cross-?linked"), "pex"),
+    (re.compile(r"\b(?:hd|ld|lld|md)?pe\d*\b|poly|\bsidr|drip"), "pe"),
+)
+
+
+def material_named(words: str) -> str:
+    """The material that somebody's words mean; words that name none of them as they are.
+
+    Examples
+    --------
+    >>> material_named("C-PVC"), material_named(""), material_named("tin")
+    ('cpvc', 'pvc', 'tin')
+    """
+    plain = words.strip().casefold()
+    return next((name for pattern, name in _MATERIAL_WORDS if pattern.search(plain)), plain)
+
+
 #: Names of kinds of joint, by their ids in joints.csv.
 JOINTS = {row.id: " ".join(row.also_called) for row in joints().values()}

@@ -66,6 +66,7 @@ class Need:
     labour_per_hour: float = 0.0
     wait_cost: float = 0.0
     pipe_od_in: float | None = None
+    pipe_material: str = "pvc"
     class_assumed: bool = False
 
     def with_room(self, bears_psi: float) -> bool:

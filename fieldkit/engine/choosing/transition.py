@@ -25,6 +25,7 @@ from fieldkit.engine.choosing.rules import (
 from fieldkit.engine.choosing.search import OpenEnd, Rules, search
 from fieldkit.engine.choosing.working import advice, too_close, work_lines
 from fieldkit.engine.heat import heat_factor
+from fieldkit.engine.joining.weld_parts import refuse_material
 from fieldkit.engine.strength import load_figure, rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.engine.working import Answer
@@ -73,6 +74,8 @@ def transition(need: Need) -> Transition:
     ------
     OutOfRange
         The temperature is outside the heat table.
+    Refused
+        The pipe is not PVC.
 
     Source
     ------
@@ -86,6 +89,8 @@ def transition(need: Need) -> Transition:
         misfit = socket_takes_outside(need.nominal, need.pipe_od_in)
         if misfit is not None:
             return _no_pipe(need, misfit.why)
+    if need.start == "pipe":  # iron-pipe size of another plastic slides into PVC sockets
+        refuse_material(need.pipe_material, "pvc.material")
     found = _assemblies(need, holds, rated_psi)
     nearest = () if found else _nearest(need, holds, rated_psi)
     refused = refusals(need, holds, tube_refused, rated_psi)

@@ -75,13 +75,16 @@ def refuse_material(material: str, field: str = "pipe.material") -> None:
         raise Refused(
             field,
             material,
-            say("CPVC needs CPVC cement and fittings; these times are for PVC."),
-            say("Follow the CPVC cement’s own instructions and times."),
+            say("CPVC needs CPVC cement and fittings: what is listed here is for PVC."),
+            say(
+                "Glue a CPVC adapter with a pipe thread on it, as the CPVC cement’s own"
+                " instructions say, and begin here at that thread."
+            ),
         )
     raise Refused(
         field,
         material,
-        say("These times hold for rigid PVC only."),
+        say("What is listed here is for rigid PVC only."),
         say("Use a fitting made to change between the two materials."),
     )
 

@@ -259,6 +259,7 @@ _STEP_OF_FIELD = {
     "temperature": "temperature",
     "cure_temperature": "temperature",
     "pressure": "pressure",
+    "pvc.material": "place",
 }
 
 
@@ -308,6 +309,7 @@ def work_out(given: Known, facts: Known) -> Transition:
         return transition(
             Need(
                 **_known_pipe(given, facts),
+                pipe_material=str(facts.get("pipe.material") or "pvc"),
                 tube=_known_tube(given, facts),
                 place=place,
                 start=str(given.get("start") or "pipe") if place == "riser" else "pipe",

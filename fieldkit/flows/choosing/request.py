@@ -13,6 +13,7 @@ from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.flows.choosing.prices import demo_prices, read_price
+from fieldkit.flows.trade_names import material_named
 from fieldkit.tables.fittings import fittings
 from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 from fieldkit.typed.answers import read_choice
@@ -65,7 +66,15 @@ def ask_transition(request: Request) -> Transition:
             say("A cut into the run begins at two ends of pipe."),
             say("Leave start out, or give place as end or riser."),
         )
-    return transition(_with_pipe(need, request.child("pvc")))
+    pipe = request.child("pvc")
+    return transition(replace(_with_pipe(need, pipe), pipe_material=_material_of(pipe)))
+
+
+def _material_of(pipe: Request) -> str:
+    """What the rigid pipe is of: as it is named, else by its family in our tables."""
+    named, family = pipe.text("material", limit=60), pipe.text("family", limit=60)
+    row = next((row for row in pipes().values() if row.family == family), None)
+    return material_named(named) if named or row is None else row.material
 
 
 def _tube(request: Request) -> Tube:

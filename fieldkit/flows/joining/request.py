@@ -18,6 +18,7 @@ from fieldkit.flows.joining.cement_questions import JOIN_CEMENT
 from fieldkit.flows.joining.part_questions import FIT_PART
 from fieldkit.flows.joining.ready import at_the_clock
 from fieldkit.flows.joining.tube_questions import JOIN_TUBE
+from fieldkit.flows.trade_names import material_named
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept
 from fieldkit.typed.moments import (
@@ -37,19 +38,11 @@ LAST_ROW_MINUTES = 24 * 60.0
 #: Words for damp, beside a figure in per cent.
 _DRY, _DAMP = ("dry", "low"), ("damp", "humid", "wet", "rain", "fog", "high")
 
-#: Words in a material or class that say what the pipe is made of.
-_MATERIALS = (
-    (re.compile(r"\bc-?pvc|chlorinated"), "cpvc"),
-    (re.compile(r"\bu?-?pvc|vinyl chloride|^$"), "pvc"),
-    (re.compile(r"\bpex|cross-?linked"), "pex"),
-    (re.compile(r"\b(?:hd|ld|lld|md)?pe\d*\b|poly|\bsidr|drip"), "pe"),
-)
-
 
 def ask_join(request: Request) -> Weld:
     """Answer ``join``: set, cure, cement, depth and steps of one cemented joint."""
     pipe = request.child("pipe")
-    refuse_material(_material(pipe.text("material", limit=60)))
+    refuse_material(material_named(pipe.text("material", limit=60)))
     nominal = pipe.nominal("nominal")
     if nominal is None:
         raise pipe.missing("nominal", "1/2 in")
@@ -81,16 +74,11 @@ def ask_join(request: Request) -> Weld:
 # ── Reading the request ──────────────────────────────────────────────────────────────────────
 
 
-def _material(words: str) -> str:
-    plain = words.strip().casefold()
-    return next((name for pattern, name in _MATERIALS if pattern.search(plain)), plain)
-
-
 def _pipe_class(pipe: Request, *, metric: bool) -> str:
     """The class, or empty when none was given; a class that is another plastic's is refused."""
     given = pipe.raw("class")
     if isinstance(given, str):
-        material = _material(given)
+        material = material_named(given)
         if material in {"cpvc", "pex", "pe"}:
             refuse_material(material, pipe.field("class"))
     pipe_class = pipe.pipe_class("class", default="") or ""

@@ -5,7 +5,7 @@ import json
 
 import pytest
 
-from fieldkit.engine.problems import OutOfRange, Problem
+from fieldkit.engine.problems import OutOfRange, Problem, Refused
 from fieldkit.engine.working import STATUSES
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.choosing.questions import FLOWS
@@ -293,6 +293,20 @@ def test_pipe_named_as_another_family_fits_nothing():
     facts = {"pipe.id": row_id("cts-cpvc", nominal="1/2"), "tube.od_in": 0.7}
     answer = FLOW.work_out({}, facts)
     assert answer.verdict == "none"
+
+
+@pytest.mark.parametrize("named", [{"material": "CPVC"}, {"family": "cpvc-ips"}])
+def test_cpvc_of_iron_pipe_size_goes_into_no_pvc_socket(named):
+    """ASTM F441 pipe has the outside of PVC pipe; ASTM F493 is its cement, D2564 that of PVC."""
+    with pytest.raises(Refused, match="CPVC cement"):
+        ask(pvc={"nominal": "3/4", "class": "Sch 80", **named})
+    facts = {"pipe.id": "cpvc-ips-0750-sch80", "pipe.material": "cpvc", "pipe.nominal": "3/4",
+             "pipe.class": "Sch 80", "tube.od_in": 0.7, "tube.bore_in": 0.6}  # fmt: skip
+    with pytest.raises(Refused, match="CPVC cement") as caught:
+        FLOW.work_out({}, facts)
+    assert FLOW.step(caught.value.field)
+    at_thread = FLOW.work_out({"place": "riser", "start": "npt-male"}, facts)
+    assert at_thread.assemblies
 
 
 def test_picking_a_card_teaches_the_log_the_parts():
