@@ -91,11 +91,7 @@ TUBE_OD = Step(
     "tube_od",
     "How far across is the outside of the tubing?",
     Quantity(
-        "in",
-        at_least=0.1,
-        at_most=4.0,
-        common=(("0.620", "0.620"), ("0.700", "0.700"), ("0.710", "0.710"), ("0.940", "0.940")),
-        outside=True,
+        "in", at_least=0.1, at_most=4.0, common=("0.620", "0.700", "0.710", "0.940"), outside=True
     ),
     trade="outside diameter, OD",
     why=say(

@@ -41,6 +41,7 @@ class Option(Spoken):
 class Quantity(Spoken):
     """One number with a unit. ``common`` are big buttons: (what is typed, what it says).
 
+    One text alone is both, but for the ° that no keyboard has.
     With ``outside`` a trade size is asked again: it is not how wide the thing is.
     What is typed always ends up with its unit, and what only says a figure is told in the
     reader's units.
@@ -51,12 +52,15 @@ class Quantity(Spoken):
     unit: str
     at_least: float | None = None
     at_most: float | None = None
-    common: tuple[tuple[str, str], ...] = ()
+    common: tuple[str | tuple[str, str], ...] = ()
     outside: bool = False
 
     def __post_init__(self) -> None:
         """Make figures of the buttons that say one, and texts of the others."""
-        buttons = tuple(_button(typed, label, self.unit) for typed, label in self.common)
+        pairs = (
+            (one.replace("°", ""), one) if isinstance(one, str) else one for one in self.common
+        )
+        buttons = tuple(_button(typed, label, self.unit) for typed, label in pairs)
         object.__setattr__(self, "common", buttons)
         Spoken.__post_init__(self)
 

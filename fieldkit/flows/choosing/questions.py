@@ -85,12 +85,7 @@ STEPS = (
     Step(
         "tube_bore",
         "How wide is the hole in the tubing?",
-        Quantity(
-            "in",
-            at_least=0.05,
-            at_most=4.0,
-            common=(("0.520", "0.520"), ("0.600", "0.600"), ("0.620", "0.620"), ("0.820", "0.820")),
-        ),
+        Quantity("in", at_least=0.05, at_most=4.0, common=("0.520", "0.600", "0.620", "0.820")),
         trade="inside diameter, bore",
         why="A ridged end (barb) holds by the hole, so it must match.",
         hint="Use the inner jaws of a caliper, or the largest drill shank that slides in.",
@@ -152,12 +147,7 @@ STEPS = (
     Step(
         "pressure",
         "What is the highest pressure here?",
-        Quantity(
-            "psi",
-            at_least=0.0,
-            at_most=2000.0,
-            common=(("20", "20"), ("30", "30"), ("50", "50")),
-        ),
+        Quantity("psi", at_least=0.0, at_most=2000.0, common=("20", "30", "50")),
         trade="static pressure",
         why="Each joint has a ceiling. What holds it with room for a surge stands first.",
         hint="A gauge on a faucet reads it with everything shut. A regulator prints its own.",
@@ -178,12 +168,7 @@ STEPS = (
     Step(
         "temperature",
         "How hot do the pipe and tubing get?",
-        Quantity(
-            "°F",
-            at_least=-40.0,
-            at_most=140.0,
-            common=(("73", "73"), ("100", "100"), ("120", "120")),
-        ),
+        Quantity("°F", at_least=-40.0, at_most=140.0, common=("73", "100", "120")),
         trade="hottest in use",
         why=say(
             "Plastic loses strength in the heat: at {heat} half of it is gone.",

@@ -121,12 +121,7 @@ PLACE = Step(
 SIZE = Step(
     "fitting_size",
     "What size is marked on the fitting?",
-    Quantity(
-        "in",
-        at_least=0.1,
-        at_most=6.0,
-        common=(("0.620 in", "0.620 in"), ("0.700 in", "0.700 in"), ("0.710 in", "0.710 in")),
-    ),
+    Quantity("in", at_least=0.1, at_most=6.0, common=("0.620 in", "0.700 in", "0.710 in")),
     trade="fitting size",
     why="The tube was measured. A fitting takes one size.",
     hint="Look on its side or on the bag: often three digits after the point.",

@@ -39,12 +39,7 @@ from fieldkit.tables.materials import materials
 _FLOW = Step(
     "flow",
     "How much water runs when the valve shuts?",
-    Quantity(
-        "gpm",
-        at_least=0.01,
-        at_most=1000.0,
-        common=(("2 gpm", "2 gpm"), ("5 gpm", "5 gpm"), ("10 gpm", "10 gpm")),
-    ),
+    Quantity("gpm", at_least=0.01, at_most=1000.0, common=("2 gpm", "5 gpm", "10 gpm")),
     trade="flow stopped",
     why="Faster water knocks harder.",
     hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
@@ -55,12 +50,7 @@ _FLOW = Step(
 _LENGTH = Step(
     "length",
     "How long is the pipe from the valve back to the main or tank?",
-    Quantity(
-        "ft",
-        at_least=1.0,
-        at_most=50_000.0,
-        common=(("50 ft", "50 ft"), ("200 ft", "200 ft"), ("1000 ft", "1000 ft")),
-    ),
+    Quantity("ft", at_least=1.0, at_most=50_000.0, common=("50 ft", "200 ft", "1000 ft")),
     trade="length of the column",
     why="In a long pipe even a slow valve is fast.",
     cant_tell="I can’t tell: take the stop as sudden",
@@ -160,7 +150,7 @@ _SURGE = Step(
         "psi",
         at_least=0.0,
         at_most=500.0,
-        common=(("0 psi", "Behind a regulator: 0"), ("50 psi", "50 psi"), ("100 psi", "100 psi")),
+        common=(("0 psi", "Behind a regulator: 0"), "50 psi", "100 psi"),
     ),
     trade="surge",
     why="It comes on top of the steady pressure.",

@@ -31,12 +31,7 @@ from fieldkit.tables.hydraulics import figure
 _FLOW = Step(
     "flow",
     "How much water runs through it?",
-    Quantity(
-        "gpm",
-        at_least=0.01,
-        at_most=1000.0,
-        common=(("1 gpm", "1 gpm"), ("2 gpm", "2 gpm"), ("5 gpm", "5 gpm"), ("10 gpm", "10 gpm")),
-    ),
+    Quantity("gpm", at_least=0.01, at_most=1000.0, common=("1 gpm", "2 gpm", "5 gpm", "10 gpm")),
     trade="flow",
     why="Twice the flow takes about three and a half times the pressure.",
     hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
@@ -45,12 +40,7 @@ _FLOW = Step(
 _LENGTH = Step(
     "length",
     "How long is the pipe?",
-    Quantity(
-        "ft",
-        at_least=0.1,
-        at_most=20_000.0,
-        common=(("50 ft", "50 ft"), ("100 ft", "100 ft"), ("200 ft", "200 ft")),
-    ),
+    Quantity("ft", at_least=0.1, at_most=20_000.0, common=("50 ft", "100 ft", "200 ft")),
     trade="length",
     why="Loss grows with length.",
     cant_tell=say("I can’t tell: show it for {length}", length=Figure(100.0, "ft")),
@@ -69,12 +59,7 @@ _STIFF = Step(
 _WATER = Step(
     "water",
     "How warm is the water?",
-    Quantity(
-        "°F",
-        at_least=36.0,
-        at_most=140.0,
-        common=(("50 F", "50 °F"), ("68 F", "68 °F"), ("90 F", "90 °F")),
-    ),
+    Quantity("°F", at_least=36.0, at_most=140.0, common=("50 °F", "68 °F", "90 °F")),
     trade="water temperature",
     why="Cold water is thicker and loses more.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(68.0, "°F")),
@@ -177,12 +162,7 @@ LOSS_FLOW = Flow(
 _INLET = Step(
     "inlet_pressure",
     "What is the pressure where the tubing starts?",
-    Quantity(
-        "psi",
-        at_least=1.0,
-        at_most=150.0,
-        common=(("15 psi", "15 psi"), ("20 psi", "20 psi"), ("25 psi", "25 psi")),
-    ),
+    Quantity("psi", at_least=1.0, at_most=150.0, common=("15 psi", "20 psi", "25 psi")),
     trade="inlet pressure",
     why="Evenness is counted from here.",
     hint="While it runs. After a regulator, its printed figure.",
@@ -209,12 +189,7 @@ _VARIATION = Step(
 _THERE = Step(
     "length",
     "How long is the line?",
-    Quantity(
-        "ft",
-        at_least=1.0,
-        at_most=20_000.0,
-        common=(("50 ft", "50 ft"), ("100 ft", "100 ft"), ("200 ft", "200 ft")),
-    ),
+    Quantity("ft", at_least=1.0, at_most=20_000.0, common=("50 ft", "100 ft", "200 ft")),
     trade="lateral length",
     why="Then we can tell whether it is too long.",
     cant_tell="Not laid yet: tell me the longest",

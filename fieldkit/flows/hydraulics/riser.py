@@ -78,12 +78,7 @@ _START = replace(
 _HEAD_FLOW = Step(
     "head_flow",
     "How much water did that head give?",
-    Quantity(
-        "gpm",
-        at_least=0.05,
-        at_most=50.0,
-        common=(("1 gpm", "1 gpm"), ("1.5 gpm", "1.5 gpm"), ("3 gpm", "3 gpm")),
-    ),
+    Quantity("gpm", at_least=0.05, at_most=50.0, common=("1 gpm", "1.5 gpm", "3 gpm")),
     trade="nozzle flow",
     why="The zone was built for so much and no more.",
     hint="Printed on the nozzle, or in its maker’s chart.",

@@ -42,12 +42,7 @@ BORE = Step(
 STATIC = Step(
     "pressure",
     "How high is the pressure with everything shut?",
-    Quantity(
-        "psi",
-        at_least=1.0,
-        at_most=400.0,
-        common=(("40 psi", "40 psi"), ("60 psi", "60 psi"), ("80 psi", "80 psi")),
-    ),
+    Quantity("psi", at_least=1.0, at_most=400.0, common=("40 psi", "60 psi", "80 psi")),
     trade="static pressure",
     why="With no flow, all of it reaches every joint.",
     hint="Screw a gauge on the nearest faucet, shut everything, and read it.",
@@ -57,12 +52,7 @@ STATIC = Step(
 HOT = Step(
     "temperature",
     "How hot do tubing and water get?",
-    Quantity(
-        "°F",
-        at_least=33.0,
-        at_most=140.0,
-        common=(("73 F", "73 °F"), ("100 F", "100 °F"), ("120 F", "120 °F")),
-    ),
+    Quantity("°F", at_least=33.0, at_most=140.0, common=("73 °F", "100 °F", "120 °F")),
     trade="wall temperature",
     why=say("Hot plastic holds less: at {heat} drip tubing keeps 40 %.", heat=Figure(120.0, "°F")),
     hint="Hold a thermometer on the tubing in the afternoon.",
@@ -81,12 +71,7 @@ def _unmeasured(known: Known) -> bool:
 AIR = Step(
     "air",
     "How warm is the air on a hot day there?",
-    Quantity(
-        "°F",
-        at_least=-40.0,
-        at_most=140.0,
-        common=(("80 F", "80 °F"), ("95 F", "95 °F"), ("105 F", "105 °F")),
-    ),
+    Quantity("°F", at_least=-40.0, at_most=140.0, common=("80 °F", "95 °F", "105 °F")),
     trade="air temperature",
     why="From air and sun we estimate how hot the wall gets.",
     when=_unmeasured,
@@ -128,7 +113,7 @@ OUTLET_FLOW = Step(
         "gph",
         at_least=0.05,
         at_most=100.0,
-        common=(("0.5 gph", "½ gph"), ("1 gph", "1 gph"), ("2 gph", "2 gph"), ("2 L/h", "2 L/h")),
+        common=(("0.5 gph", "½ gph"), "1 gph", "2 gph", "2 L/h"),
     ),
     trade="emitter flow",
     why="All of them together must come through the tubing.",
@@ -139,12 +124,7 @@ OUTLET_FLOW = Step(
 SPACING = Step(
     "spacing",
     "How far apart are the emitters?",
-    Quantity(
-        "in",
-        at_least=1.0,
-        at_most=1200.0,
-        common=(("12 in", "12 in"), ("18 in", "18 in"), ("24 in", "24 in"), ("30 cm", "30 cm")),
-    ),
+    Quantity("in", at_least=1.0, at_most=1200.0, common=("12 in", "18 in", "24 in", "30 cm")),
     trade="emitter spacing",
     why="Closer together means more of them on each foot.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(12.0, "in")),

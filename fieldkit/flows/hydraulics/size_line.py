@@ -54,12 +54,7 @@ _OFFERED = ("drip-0620x0520", "drip-0700x0600", "drip-0940x0820", "drip-1200x106
 _MAIN = Step(
     "main_length",
     "How far is it from the valve to the tubing?",
-    Quantity(
-        "ft",
-        at_least=0.1,
-        at_most=20_000.0,
-        common=(("20 ft", "20 ft"), ("50 ft", "50 ft"), ("150 ft", "150 ft")),
-    ),
+    Quantity("ft", at_least=0.1, at_most=20_000.0, common=("20 ft", "50 ft", "150 ft")),
     trade="length of rigid pipe",
     why="The rigid pipe takes pressure, and its length makes the knock.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(50.0, "ft")),
@@ -101,12 +96,7 @@ _NUMBER = Step(
 _END_FLOW = Step(
     "flow",
     "How much must arrive?",
-    Quantity(
-        "gpm",
-        at_least=0.01,
-        at_most=200.0,
-        common=(("1 gpm", "1 gpm"), ("3 gpm", "3 gpm"), ("5 gpm", "5 gpm")),
-    ),
+    Quantity("gpm", at_least=0.01, at_most=200.0, common=("1 gpm", "3 gpm", "5 gpm")),
     trade="flow",
     why="It sets the size of the tubing.",
     when=_feeds,
@@ -115,12 +105,7 @@ _END_FLOW = Step(
 _END_LENGTH = Step(
     "length",
     "How long is the tubing?",
-    Quantity(
-        "ft",
-        at_least=1.0,
-        at_most=20_000.0,
-        common=(("50 ft", "50 ft"), ("100 ft", "100 ft"), ("200 ft", "200 ft")),
-    ),
+    Quantity("ft", at_least=1.0, at_most=20_000.0, common=("50 ft", "100 ft", "200 ft")),
     trade="length",
     why="Loss grows with length.",
     when=_feeds,
@@ -130,12 +115,7 @@ _END_LENGTH = Step(
 _REGULATOR = Step(
     "regulator",
     "What does the pressure regulator say?",
-    Quantity(
-        "psi",
-        at_least=5.0,
-        at_most=100.0,
-        common=(("15 psi", "15 psi"), ("25 psi", "25 psi"), ("30 psi", "30 psi")),
-    ),
+    Quantity("psi", at_least=5.0, at_most=100.0, common=("15 psi", "25 psi", "30 psi")),
     trade="regulator setting",
     why="It keeps the tubing from seeing the full pressure.",
     hint="A short plastic barrel after the valve, with the figure on it.",

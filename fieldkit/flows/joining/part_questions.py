@@ -74,7 +74,7 @@ STEPS = (
             "psi",
             at_least=0.0,
             at_most=500.0,
-            common=(("25 psi", "Behind a drip regulator"), ("60 psi", "60 psi")),
+            common=(("25 psi", "Behind a drip regulator"), "60 psi"),
         ),
         trade="static pressure",
         why="A clamped part bears less than the pipe it sits on.",

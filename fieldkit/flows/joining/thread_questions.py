@@ -276,7 +276,7 @@ STEPS = (
             "turns",
             at_least=0.0,
             at_most=10.0,
-            common=(("1 turn", "1 turn"), ("1.5 turns", "1½ turns"), ("2 turns", "2 turns")),
+            common=("1 turn", ("1.5 turns", "1½ turns"), "2 turns"),
         ),
         trade="turns past finger tight",
         why="One turn and a bit makes it tight; more wedges the female until it splits.",

@@ -41,9 +41,7 @@ PIPE_CLASS = Step(
 LENGTH = Step(
     "length",
     "How much rigid pipe is under test?",
-    Quantity(
-        "ft", at_least=0.5, at_most=20_000.0, common=(("20 ft", "20 ft"), ("100 ft", "100 ft"))
-    ),
+    Quantity("ft", at_least=0.5, at_most=20_000.0, common=("20 ft", "100 ft")),
     trade="length under test",
     why="A long line hides a small leak. The length tells how small a leak you could see.",
     fact="test.length_ft",

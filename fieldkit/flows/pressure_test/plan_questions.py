@@ -86,12 +86,7 @@ _JOINTS = Step(
 _WORKING = Step(
     "pressure",
     "How high does the pressure get in use?",
-    Quantity(
-        "psi",
-        at_least=1.0,
-        at_most=400.0,
-        common=(("25 psi", "25 psi"), ("40 psi", "40 psi"), ("60 psi", "60 psi")),
-    ),
+    Quantity("psi", at_least=1.0, at_most=400.0, common=("25 psi", "40 psi", "60 psi")),
     trade="working pressure",
     why="A test goes half as high again, if every part may see that.",
     hint="Read a gauge with the water standing still. After a regulator, its printed figure.",
@@ -102,12 +97,7 @@ _WORKING = Step(
 _HEAT = Step(
     "temperature",
     "How warm will pipe and water get during the test?",
-    Quantity(
-        "°F",
-        at_least=33.0,
-        at_most=140.0,
-        common=(("60 F", "60 °F"), ("73 F", "73 °F"), ("90 F", "90 °F")),
-    ),
+    Quantity("°F", at_least=33.0, at_most=140.0, common=("60 °F", "73 °F", "90 °F")),
     trade="wall temperature",
     why="Warm plastic holds less.",
     hint=say("Bare black tubing in the sun runs about {heat} above the air.", heat=warmer(30.0)),
@@ -120,10 +110,7 @@ _HEIGHT = Step(
     "gauge_height",
     "How high is the gauge above the lowest pipe?",
     Quantity(
-        "ft",
-        at_least=-500.0,
-        at_most=500.0,
-        common=(("0 ft", "Level with it"), ("3 ft", "3 ft"), ("10 ft", "10 ft")),
+        "ft", at_least=-500.0, at_most=500.0, common=(("0 ft", "Level with it"), "3 ft", "10 ft")
     ),
     trade="gauge elevation",
     why=say(

@@ -50,9 +50,7 @@ def _tubing(known: Known) -> str | None:
 _TUBE_LENGTH = Step(
     "tube_length",
     "How much tubing is shut in?",
-    Quantity(
-        "ft", at_least=0.5, at_most=20_000.0, common=(("10 ft", "10 ft"), ("100 ft", "100 ft"))
-    ),
+    Quantity("ft", at_least=0.5, at_most=20_000.0, common=("10 ft", "100 ft")),
     trade="length under test",
     why="More tubing, more stretch.",
     when=lambda known: _tubing(known) == "yes",
@@ -77,12 +75,7 @@ def _long(known: Known) -> bool:
 _SINCE = Step(
     "since",
     "How long was it at pressure before the first reading?",
-    Quantity(
-        "min",
-        at_least=0.0,
-        at_most=100_000.0,
-        common=(("5 min", "5 min"), ("30 min", "30 min"), ("2 h", "2 h")),
-    ),
+    Quantity("min", at_least=0.0, at_most=100_000.0, common=("5 min", "30 min", "2 h")),
     trade="settling time",
     why="A wall under fresh pressure goes on stretching. The gauge falls a little without a leak.",
     when=_long,
