@@ -11,15 +11,6 @@ from typing import Any, Protocol
 from fieldkit.engine.words import Capital, Figure, Noted, Quote, Span, Text, noted, retold
 from fieldkit.tables.formulas import formulas
 
-#: How sure we may be of a number, best first. A result is as good as its weakest line.
-STATUSES = (
-    "checked",
-    "computed",
-    "secondary",
-    "from memory",
-    "common practice, no source",
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -29,7 +20,7 @@ class Line:
     that whoever reads it can work ``value`` out again; what stands after a semicolon is a remark.
     A line that is no formula says so in its first word: ``table:``, ``rule:``, ``assumed:``,
     ``given:``, ``by steps:`` or ``solved for``. ``tests/support/working_reader.py`` reads all.
-    ``source`` is an id in ``tables/sources.csv``; ``status`` is one of ``STATUSES``.
+    ``source`` is an id in ``tables/sources.csv``; ``status`` is one of ``ROW_STATUSES``.
     """
 
     name: str
@@ -50,7 +41,7 @@ class Sourced(Protocol):
 
     @property
     def status(self) -> str:
-        """One of ``STATUSES``."""
+        """One of ``ROW_STATUSES``."""
 
 
 def worked(

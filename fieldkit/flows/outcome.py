@@ -15,9 +15,6 @@ from fieldkit.tables.diagnosis import causes
 
 Facts = Mapping[str, Any]
 
-#: Where a joint can stand. ``begun``: nothing of it is made yet.
-STATES = ("leaks", "untested", "holds", "begun")
-
 #: Facts that say that something of the joint was made, and by which the making is dated.
 MADE = ("weld.made_at", "thread.verdict", "tube_end.verdict")
 
@@ -38,7 +35,9 @@ _ILL_MADE = ("thread.verdict", "tube_end.verdict")
 
 
 def state_of(facts: Facts) -> str:
-    """Where a joint stands: one of ``STATES``. What was stopped stands with what leaks.
+    """Where a joint stands: ``leaks``, ``untested``, ``holds`` or ``begun`` (nothing is made yet).
+
+    What was stopped stands with what leaks.
 
     Examples
     --------

@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fieldkit.engine.cautions import caution
 from fieldkit.engine.identifying.print_line import printed_kind
 from fieldkit.engine.problems import Refused
-from fieldkit.engine.words import Text, say
+from fieldkit.engine.words import say
 from fieldkit.tables.other_kinds import EFFECTS, OtherKind, kind_of_family, other_kinds
 from fieldkit.tables.pipes import pipes
 
@@ -89,11 +88,6 @@ def refusal(kind: OtherKind, field: str = "", given: object = None) -> Refused:
             "One pipe of this joint is {kind}: no joint here is made for it.", kind=kind.name
         )
     return Refused(field, given, wrong, say("Join to a pressure pipe instead, or read its print."))
-
-
-def cautions_of(kind: OtherKind) -> tuple[Text, ...]:
-    """The cautions that go with a kind."""
-    return caution(*kind.cautions)
 
 
 def refuse_carried(body: object, path: str = "", deep: int = 0) -> None:

@@ -112,13 +112,6 @@ class Request:
             return default
         return answers.read_choice(given, options, field=self.field(key))
 
-    def need_choice(self, key: str, options: Sequence[str]) -> str:
-        """One of ``options`` that must be there."""
-        value = self.choice(key, options)
-        if value is None:
-            raise self.missing(key, " / ".join(options))
-        return value
-
     def flag(self, key: str, *, default: bool | None = None) -> bool | None:
         """True or false; also the words yes and no."""
         given = self.raw(key)

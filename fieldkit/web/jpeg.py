@@ -15,8 +15,6 @@ from fieldkit.engine.words import say
 
 _SOI, _EOI, _SOS = 0xD8, 0xD9, 0xDA
 _APP0, _APP1, _APP14, _APP15, _COM = 0xE0, 0xE1, 0xEE, 0xEF, 0xFE
-_RESTARTS = range(0xD0, 0xD8)
-
 #: Tables, frames and intervals: what a reader needs to draw the picture. Frames are the baseline,
 #: extended and progressive ones, which every browser draws.
 _DRAWN = frozenset({0xC0, 0xC1, 0xC2, 0xC4, 0xDB, 0xDD, _SOS})

@@ -153,7 +153,7 @@ def test_every_key_that_is_read_anywhere_is_described(described):
 
 def test_it_keeps_how_each_way_of_reading_was_used():
     own = {name for name in vars(KeysRead) if not name.startswith("_")}
-    through_others = {"need_quantity", "need_choice", "missing", "field", "has", "unused"}
+    through_others = {"need_quantity", "missing", "field", "has", "unused"}
     assert {name for name in vars(Request) if not name.startswith("_")} == own | through_others
 
 

@@ -21,12 +21,12 @@ from babel.messages.pofile import read_po, write_po
 from jinja2.ext import babel_extract
 
 from fieldkit.engine.words import Text
-from fieldkit.engine.working import STATUSES
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.measures import METRIC_UNITS
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.languages import languages as offered
+from fieldkit.tables.load import ROW_STATUSES
 from fieldkit.tables.pipes import pipes
 from fieldkit.web.wording import fact_label
 
@@ -140,7 +140,7 @@ def _put_together() -> dict[str, list[str]]:
         "fieldkit/tables/pipes.csv": [pipe.name for pipe in pipes().values()],
         "fieldkit/tables/joints.csv": [kind.replace("_", " ") for kind in joints()],
         "fieldkit/flows/facts.py": [fact_label(meaning).template for meaning in FACTS.values()],
-        "fieldkit/engine/working.py": list(STATUSES),
+        "fieldkit/tables/load.py": list(ROW_STATUSES),
         "fieldkit/flows/measures.py": [unit for pair in METRIC_UNITS.items() for unit in pair],
     }
 

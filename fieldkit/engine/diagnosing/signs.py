@@ -35,9 +35,6 @@ MADE_RIGHT: Mapping[str, str] = {
     "tube_run": "barb_clamped",
 }
 
-#: Above the damp limit of the cement schedules, for a joint that was made wet. [%]
-WET_HUMIDITY_PCT = 100.0
-
 
 @dataclass(frozen=True, slots=True)
 class Setting:

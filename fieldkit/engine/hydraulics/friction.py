@@ -21,8 +21,6 @@ HW_BORE_POWER = figure("hw_bore_power")
 LAMINAR_BELOW = figure("laminar_below")
 TURBULENT_ABOVE = figure("turbulent_above")
 
-METHODS = ("darcy", "hazen_williams")
-
 #: Reynolds number × viscosity [m²/s] for 1 gpm through a bore of 1 in.
 _REYNOLDS_CONSTANT = FLOW_CONSTANT * M_PER_FT * M_PER_IN
 

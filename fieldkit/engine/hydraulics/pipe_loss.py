@@ -76,7 +76,7 @@ def friction(
     length_ft : float
         Length of pipe, 0 or more. [ft]
     method : str
-        Which of ``METHODS`` rules the answer; the other is shown beside it.
+        ``darcy`` or ``hazen_williams``: which rules the answer; the other is shown beside it.
     c : float
         Hazen–Williams C, 60 to 160. [1]
     roughness_m : float

@@ -51,33 +51,6 @@ def christiansen_factor(outlets: int, power: float = HW_FLOW_POWER) -> float:
     return 1 / (power + 1) + 1 / (2 * outlets) + math.sqrt(power - 1) / (6 * outlets**2)
 
 
-def first_at_half_spacing(factor: float, outlets: int) -> float:
-    """F where the first outlet stands half a spacing from the inlet: (2NF − 1)/(2N − 1).
-
-    Parameters
-    ----------
-    factor : float
-        F with the first outlet a full spacing away. [1]
-    outlets : int
-        Number of outlets N, 1 or more. [1]
-
-    Returns
-    -------
-    float
-        F'. [1]
-
-    Source
-    ------
-    christiansen. Status: secondary.
-
-    Examples
-    --------
-    >>> round(first_at_half_spacing(christiansen_factor(5), 5), 3)
-    0.396
-    """
-    return (2 * outlets * factor - 1) / (2 * outlets - 1)
-
-
 def emission_uniformity(
     least_flow: float, mean_flow: float, cv: float, emitters_per_plant: float = 1.0
 ) -> float:

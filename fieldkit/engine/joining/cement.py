@@ -178,12 +178,6 @@ def damp_factor(humidity_pct: float) -> float:
     return DAMP_FACTOR if humidity_pct > DAMP_OVER_PCT else 1.0
 
 
-def _in_band(row: SetTimeRow | CureTimeRow, temperature_f: float) -> bool:
-    if temperature_f == COLDEST_F:
-        return row.coldest_f == COLDEST_F
-    return row.coldest_f < temperature_f <= row.warmest_f
-
-
 def _takes(row: SetTimeRow | CureTimeRow, size_in: float) -> bool:
     return row.smallest_in <= size_in <= (row.largest_in or size_in)
 

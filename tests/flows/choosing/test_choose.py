@@ -6,12 +6,11 @@ import json
 import pytest
 
 from fieldkit.engine.problems import OutOfRange, Problem, Refused
-from fieldkit.engine.working import STATUSES
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.choosing.questions import FLOWS
 from fieldkit.flows.question import Choice, Quantity, Several, Whole
 from fieldkit.tables.fittings import fittings, joints
-from fieldkit.tables.load import known_sources
+from fieldkit.tables.load import ROW_STATUSES, known_sources
 from fieldkit.tables.pipes import pipes
 
 (FLOW,) = FLOWS
@@ -60,7 +59,7 @@ def test_the_answer_has_the_keys_of_the_contract_and_is_json():
 def test_every_line_of_working_has_a_source_we_list():
     for line in ask()["working"]:
         assert line["source"] in known_sources()
-        assert line["status"] in STATUSES
+        assert line["status"] in ROW_STATUSES
 
 
 def test_demo_prices_are_called_invented_and_ones_own_are_not():

@@ -6,14 +6,13 @@ import pytest
 
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Text
-from fieldkit.engine.working import STATUSES
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.facts import FACTS
 from fieldkit.flows.pressure_test.calculations import FLOWS
 from fieldkit.flows.pressure_test.request import read_step_f
 from fieldkit.flows.question import Choice, Confirm, Series, Several
 from fieldkit.tables.cautions import cautions
-from fieldkit.tables.load import known_sources
+from fieldkit.tables.load import ROW_STATUSES, known_sources
 from fieldkit.typed.request import Request
 
 PLAN, PROVE = FLOWS
@@ -93,7 +92,7 @@ def every_working():
 def test_every_line_of_working_has_its_source_and_status():
     lines = list(every_working())
     assert {line.source for line in lines} <= known_sources()
-    assert {line.status for line in lines} <= set(STATUSES)
+    assert {line.status for line in lines} <= set(ROW_STATUSES)
     assert len({line.name for line in lines}) > 15
 
 
