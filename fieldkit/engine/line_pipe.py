@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 
 from fieldkit.engine.pipes import rigid_pvc
@@ -63,37 +64,62 @@ def line_pipe(material: str, nominal: str, pipe_class: str | None, field: str = 
         # Polyethylene sized by its outside is sold by DR, and often called SDR.
         ratio = pipe_class.removeprefix("S")
         pipe_class = ratio if (nominal, ratio) in rows else pipe_class
-    if material == "drip" or nominal.endswith("mm"):
-        found = rows.get((nominal, pipe_class or ""))
-        if found is not None:
-            return found
-    elif not pipe_class:
+    metric = nominal.endswith("mm")
+    if not (pipe_class or metric or material == "drip"):
         raise Problem(
             f"{field}.class",
             None,
             say("The size alone does not tell how thick the wall is."),
             say("Give the class printed on it, such as Sch 40, SDR 21 or SIDR 15."),
         )
-    if material == "pvc" and not nominal.endswith("mm"):
+    if material == "pvc" and not metric:
         return rigid_pvc(nominal, pipe_class or "", field)
     found = rows.get((nominal, pipe_class or ""))
-    if found is not None:
-        return found
+    if found is None:
+        raise _not_listed(rows, nominal, pipe_class, field)
+    return found
+
+
+def _not_listed(
+    rows: Mapping[tuple[str, str], Pipe], nominal: str, pipe_class: str | None, field: str
+) -> OutOfRange:
+    """The problem of a pipe that no row is, with what there is instead."""
     classes = sorted({kind for size, kind in rows if size == nominal and kind})
     if classes:
-        raise OutOfRange(
+        return OutOfRange(
             f"{field}.class",
             pipe_class,
             say("We list no such class of this material in {size}.", size=nominal),
             say("In this size there is {kinds}.", kinds=", ".join(classes)),
         )
     sizes = sorted({size for size, _ in rows}, key=nominal_inches)
-    raise OutOfRange(
+    return OutOfRange(
         f"{field}.nominal",
         nominal,
         say("We list no pipe of this material in {size}.", size=nominal),
         say("Sizes listed: {sizes}.", sizes=", ".join(sizes) or "none"),
     )
+
+
+def third_size(
+    od_in: float | None, wall_in: float | None, bore_in: float | None
+) -> tuple[float | None, float | None, float | None]:
+    """Outside, wall and bore, the third worked out where two are known. [in]
+
+    A bore that is not under the outside leaves the wall unknown.
+
+    Examples
+    --------
+    >>> third_size(1.0, 0.125, None), third_size(0.5, None, 0.6)
+    ((1.0, 0.125, 0.75), (0.5, None, 0.6))
+    """
+    if od_in is not None and bore_in is not None and wall_in is None and bore_in < od_in:
+        wall_in = (od_in - bore_in) / 2.0
+    elif od_in is not None and wall_in is not None and bore_in is None:
+        bore_in = od_in - 2.0 * wall_in
+    elif bore_in is not None and wall_in is not None and od_in is None:
+        od_in = bore_in + 2.0 * wall_in
+    return od_in, wall_in, bore_in
 
 
 def thinnest_bore_in(pipe: Pipe) -> float:

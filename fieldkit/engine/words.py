@@ -63,6 +63,17 @@ def say(template: str, /, **parts: object) -> Text:
     return Text(template, parts)
 
 
+def those(*noted: tuple[object, Text]) -> list[Text]:
+    """The texts whose condition holds, in their order.
+
+    Examples
+    --------
+    >>> those((1 > 2, say("Never.")), ("a word", say("It is there.")))
+    ['It is there.']
+    """
+    return [text for holds, text in noted if holds]
+
+
 def join(texts: Iterable[object], between: str = ", ") -> Text:
     """Several texts or figures in a row, each of which is told by itself.
 

@@ -170,28 +170,43 @@ def _check_words(line: int, row: Pipe) -> None:
 
 
 def _check_sizes(line: int, row: Pipe) -> None:
-    def bad(column: str, rule: str) -> BadTable:
-        return BadTable("pipes", line, column, getattr(row, column), rule)
-
-    if row.share <= 0:
-        raise bad("share", "must be above 0")
-    if row.od_minus_in < 0 or row.od_plus_in < 0:
-        raise bad("od_minus_in", "and od_plus_in must be 0 or more")
-    for size in ("wall", "bore"):
-        trio = [getattr(row, f"{size}{part}_in") for part in ("", "_minus", "_plus")]
-        if any(one is None for one in trio) and any(one is not None for one in trio):
-            raise bad(f"{size}_in", "needs its minus and plus, or none of the three")
-        if any(one is not None and one < 0 for one in trio):
-            raise bad(f"{size}_in", "and its tolerances must be 0 or more")
-    if row.wall_in is None and row.bore_in is None:
-        raise bad("wall_in", "or bore_in must be given")
-    if row.wall_in is not None and not 0 < row.wall_in < row.od_in / 2:
-        raise bad("wall_in", "must be above 0 and under half the outside diameter")
-    if row.bore_in is not None and not 0 < row.bore_in < row.od_in:
-        raise bad("bore_in", "must be above 0 and under the outside diameter")
+    wall, bore = row.wall_in, row.bore_in
     low, high = _bores_left(row)
-    if row.bore_in is not None and not low <= row.bore_in <= high:
-        raise bad("bore_in", f"is not left by outside and wall: {low:.3f} to {high:.3f}")
+    rules = [
+        (row.share > 0, "share", "must be above 0"),
+        (
+            min(row.od_minus_in, row.od_plus_in) >= 0,
+            "od_minus_in",
+            "and od_plus_in must be 0 or more",
+        ),
+        *_trio_rules("wall_in", (wall, row.wall_minus_in, row.wall_plus_in)),
+        *_trio_rules("bore_in", (bore, row.bore_minus_in, row.bore_plus_in)),
+        (wall is not None or bore is not None, "wall_in", "or bore_in must be given"),
+        (
+            wall is None or 0 < wall < row.od_in / 2,
+            "wall_in",
+            "must be above 0, under half the outside",
+        ),
+        (bore is None or 0 < bore < row.od_in, "bore_in", "must be above 0, under the outside"),
+        (
+            bore is None or low <= bore <= high,
+            "bore_in",
+            f"is not left by outside and wall: {low:.3f} to {high:.3f}",
+        ),
+    ]
+    for holds, column, rule in rules:
+        if not holds:
+            raise BadTable("pipes", line, column, getattr(row, column), rule)
+
+
+def _trio_rules(column: str, trio: tuple[float | None, ...]) -> list[tuple[bool, str, str]]:
+    """What a size, its minus and its plus must keep."""
+    given = [one for one in trio if one is not None]
+    whole = len(given) in (0, len(trio))
+    return [
+        (whole, column, "needs its minus and plus, or none of the three"),
+        (min(given, default=0) >= 0, column, "and its tolerances must be 0 or more"),
+    ]
 
 
 def _bores_left(row: Pipe) -> tuple[float, float]:

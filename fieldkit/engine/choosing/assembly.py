@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fieldkit.engine.choosing.search import PartialAssembly, Rules, chain
+from fieldkit.engine.choosing.search import Made, PartialAssembly, Rules, chain
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, join, say
 from fieldkit.tables.fittings import fittings, joints
@@ -98,7 +98,9 @@ def build(
     causes = dict.fromkeys(cause for row in rows for cause in row.likely_causes)
     order = ("yes", "fair", "no")
     welds = sum(row.cemented for row in rows)
-    threads = sum(row.id == "npt" for row in rows)
+    sundries = ["sundry_primer_cement"] if welds else []
+    if any(row.id == "npt" for row in rows):
+        sundries.append("sundry_tape")
     parts = tuple(
         PartCount(one, fittings()[one].name, fittings()[one].trade_name, count)
         for one, count in counts.items()
@@ -107,17 +109,7 @@ def build(
         key="+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in parts),
         title=join((_counted(part) for part in parts), " + "),
         parts=parts,
-        joints=tuple(
-            MadeJoint(
-                j.kind,
-                (j.left, j.right),
-                row.name,
-                j.size,
-                rules.tube_rated_psi[j.held] if j.held else rules.rated_psi[j.kind, j.size],
-                j.held.minutes if j.held else row.minutes,
-            )
-            for j, row in zip(made, rows, strict=True)
-        ),
+        joints=tuple(_made_joint(joint, rules) for joint in made),
         cost=None if prices is None or unpriced else end.money / 10_000,
         minutes=end.minutes / 1000,
         wait_minutes=end.wait,
@@ -131,13 +123,18 @@ def build(
         proneness=_proneness(end),
         buried=max((row.buried for row in rows), key=order.index),
         unpriced=unpriced,
-        sundries=(
-            *(["sundry_primer_cement"] if welds else []),
-            *(["sundry_tape"] if threads else []),
-        ),
+        sundries=tuple(sundries),
         likely_causes=tuple(causes),
         alike=tuple(tuple(_counts(other)) for other in alike[1:]),
     )
+
+
+def _made_joint(joint: Made, rules: Rules) -> MadeJoint:
+    row, held = joints()[joint.kind], joint.held
+    holds = rules.rated_psi[joint.kind, joint.size] if held is None else rules.tube_rated_psi[held]
+    minutes = row.minutes if held is None else held.minutes
+    between = (joint.left, joint.right)
+    return MadeJoint(joint.kind, between, row.name, joint.size, holds, minutes)
 
 
 def _counted(part: PartCount) -> str:

@@ -95,6 +95,10 @@ class Rules:
     only: frozenset[str] | None
     most_parts: int
 
+    def allows(self, way: Way) -> bool:
+        """Whether its joint may be made and its part be used."""
+        return way.joint in self.kinds and (self.only is None or way.part in self.only)
+
 
 def search(start: tuple[OpenEnd, ...], rules: Rules) -> list[list[PartialAssembly]]:
     """All assemblies that no other beats; those alike on every count stand together.
@@ -207,9 +211,8 @@ def _worth_trying(
     return tuple(
         way
         for way in ways
-        if way.joint in rules.kinds
+        if rules.allows(way)
         and (rules.valve or not way.valve)
-        and (rules.only is None or way.part in rules.only)
         and len(way.onward) + len(way.tube_ends[:1]) <= rules.branches
         and all((end.kind, end.size) in rest for end in way.onward)
         and all(end in rules.tube_ways for end in way.tube_ends)
@@ -223,24 +226,20 @@ def _moves(
         return
     first, rest = state.open[0], state.open[1:]
     if rules.inline and state.before is None:
-        for way in ways_between(first.size):
-            if way.joint in rules.kinds and (rules.only is None or way.part in rules.only):
-                cut = 1 if joints()[way.joint].pipe_whole else 2
-                yield from _put(state, way, state.open[:cut], (), rules)
+        for way in filter(rules.allows, ways_between(first.size)):
+            cut = 1 if joints()[way.joint].pipe_whole else 2
+            yield from _put(state, way, state.open[:cut], (), rules)
         return
     here = ways.get((first.kind, first.size), ())
     if rules.metal and state.before is None:
-        banded = ways_in(first.kind, first.size, True)
-        here = tuple(way for way in banded if rules.only is None or way.part in rules.only)
-        here = tuple(way for way in here if way.joint in rules.kinds and not way.valve)
+        banded = filter(rules.allows, ways_in(first.kind, first.size, True))
+        here = tuple(way for way in banded if not way.valve)
     for way in here:
         yield from _put(state, way, (first,), rest, rules)
     if first.kind == "socket" and "solvent_socket" in rules.kinds:
         made = (Made("solvent_socket", first.owner, STUB, first.size),)
         stub = first._replace(kind="pipe", owner=STUB)
-        new = _add(state, rules, STUB, made, waiting=(stub, *rest))
-        if new is not None:
-            yield new
+        yield from _add(state, rules, STUB, made, waiting=(stub, *rest))
 
 
 def _put(
@@ -261,15 +260,12 @@ def _put(
     onward = tuple(OpenEnd(e.kind, e.size, valved, turned, way.part) for e in way.onward)
     waiting = tuple(sorted((*onward, *rest)))
     if not way.tube_ends:
-        new = _add(state, rules, way.part, made, waiting=waiting)
-        if new is not None:
-            yield new
-        return
+        yield from _add(state, rules, way.part, made, waiting=waiting)
     for ways in _tube_ways(way.tube_ends, tubes, rules):
         if state.tube_kind not in ("", ways[0][0].kind):
             continue  # mixed ends in one job get mixed up
         clamps = tuple((f"{w.clamp_kind}_{c}", w.clamps) for w, c in ways if w.clamps)
-        new = _add(
+        yield from _add(
             state,
             rules,
             way.part,
@@ -280,8 +276,6 @@ def _put(
             clamps=clamps,
             kept_whole=joints()[way.joint].reuse != "no",
         )
-        if new is not None:
-            yield new
 
 
 def _tubes_served(state: PartialAssembly, way: Way, rest: tuple[OpenEnd, ...], rules: Rules) -> int:
@@ -304,8 +298,9 @@ def _tube_ways(
     ends: tuple[End, ...], tubes: int, rules: Rules
 ) -> Iterable[tuple[tuple[TubeJoint, str], ...]]:
     """Ways to hold the tubing on the ends of one part: the same on each of its ends."""
-    for way in rules.tube_ways.get(ends[0], ()):
-        yield ((way, fit_windows()[ends[0]].clamp),) * tubes
+    for end in ends[:1]:
+        for way in rules.tube_ways.get(end, ()):
+            yield ((way, fit_windows()[end].clamp),) * tubes
 
 
 def _add(
@@ -319,8 +314,11 @@ def _add(
     tubes: int = 0,
     clamps: tuple[tuple[str, int], ...] = (),
     kept_whole: bool = True,
-) -> PartialAssembly | None:
-    """The state after a move, or None where a hard rule stops it."""
+) -> Iterable[PartialAssembly]:
+    """The state after a move; none where a hard rule stops it."""
+    bought = [(part, 1), *((f"clamp_{kind}", count) for kind, count in clamps)]
+    if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
+        return
     _, minutes, wait, weak, lost, hand, unpriced, parts, money, weakest, *_ = state
     for joint in made:
         cost = joint_cost(joint.kind)
@@ -338,20 +336,14 @@ def _add(
         if not (kept_whole and way.undone_whole):
             lost = 1
     if -weak < rules.at_least_psi or (rules.reusable and lost):
-        return None
-    bought = [(part, 1), *((f"clamp_{kind}", count) for kind, count in clamps)]
-    for item, count in bought:
-        parts += count
-        if rules.prices is not None:
-            price = rules.prices.get(item, 0.0 if item == STUB else None)
-            if price is None:
-                unpriced = 1
-            else:
-                money += count * round(price * 10_000)
-    if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
-        return None
+        return
+    parts += sum(count for _, count in bought)
+    if rules.prices is not None:
+        spent = [_money(item, count, rules.prices) for item, count in bought]
+        unpriced = int(unpriced or None in spent)
+        money += sum(filter(None, spent))
     made += tuple(Made(way.kind, part, "tube", "", way) for way in held)
-    return PartialAssembly(
+    yield PartialAssembly(
         price=parts if rules.prices is None or unpriced else money,
         minutes=minutes,
         wait=wait,
@@ -371,6 +363,12 @@ def _add(
         made=made,
         clamps=tuple(bought[1:]),
     )
+
+
+def _money(item: str, count: int, prices: Mapping[str, float]) -> int | None:
+    """What so many cost, in ten-thousandths of a dollar; None where there is no price."""
+    price = prices.get(item, 0.0 if item == STUB else None)
+    return None if price is None else count * round(price * 10_000)
 
 
 def chain(end: PartialAssembly) -> list[PartialAssembly]:

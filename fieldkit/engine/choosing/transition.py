@@ -27,7 +27,7 @@ from fieldkit.engine.choosing.working import advice, too_close, work_lines
 from fieldkit.engine.heat import heat_factor
 from fieldkit.engine.joining.weld_parts import refuse_material
 from fieldkit.engine.strength import load_figure, rating_figure
-from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.engine.words import Figure, Span, Text, say, those
 from fieldkit.engine.working import Answer
 from fieldkit.tables.fittings import End, fittings, joints
 
@@ -252,47 +252,53 @@ def _cautions(need: Need, shown: Sequence[Assembly]) -> tuple[Text, ...]:
 
 
 def _own_cautions(need: Need, kinds: set[str], shown: Sequence[Assembly]) -> list[Text]:
-    told = []
-    if need.prices_illustrative:
-        told.append(say("Prices are illustrative and invented: put in your own."))
-    if need.prices is None:
-        told.append(say("No prices were given: the number of parts is compared instead of cost."))
     unpriced = dict.fromkeys(part for one in shown for part in one.unpriced)
-    if unpriced:
-        told.append(say("No price was given for: {parts}.", parts=", ".join(unpriced)))
     strange = [p for p in need.prices or () if p not in fittings() and not p.startswith("sundry_")]
-    if strange:
-        names = ", ".join(str(part)[:40] for part in strange[:10])
-        told.append(say("These priced parts are not in our list: {parts}.", parts=names))
-    if need.tube.half_inch:
-        told.append(
-            say("Measure the tube before you buy: half-inch tubing comes in several sizes.")
-        )
-    elif need.tube.bore_in is None and "collar" in kinds:
-        told.append(
-            say("The bore was not measured. Try the barb of the screw-up nut in the tube first.")
-        )
-    if not can_cement(need):
-        told.append(
+    names = ", ".join(str(part)[:40] for part in strange[:10])
+    bore_not_told = not need.tube.half_inch and need.tube.bore_in is None
+    no_thread = joint_bears("npt", "1/2", need.pipe_class, need.hottest_f) <= 0
+    doubtful_in_ground = "buried" in need.wants and any(one.buried == "fair" for one in shown)
+    return those(
+        (need.prices_illustrative, say("Prices are illustrative and invented: put in your own.")),
+        (
+            need.prices is None,
+            say("No prices were given: the number of parts is compared instead of cost."),
+        ),
+        (unpriced, say("No price was given for: {parts}.", parts=", ".join(unpriced))),
+        (strange, say("These priced parts are not in our list: {parts}.", parts=names)),
+        (
+            need.tube.half_inch,
+            say("Measure the tube before you buy: half-inch tubing comes in several sizes."),
+        ),
+        (
+            bore_not_told and "collar" in kinds,
+            say("The bore was not measured. Try the barb of the screw-up nut in the tube first."),
+        ),
+        (
+            not can_cement(need),
             say(
                 "{at} is outside the schedules of cement: nothing cemented is offered.",
                 at=Figure(need.curing_f, "°F"),
-            )
-        )
-    if joint_bears("npt", "1/2", need.pipe_class, need.hottest_f) <= 0:
-        told.append(
-            say("Above 110 °F a PVC pipe thread has no rating: nothing threaded is offered.")
-        )
-    if need.start_metal:
-        told.append(say("Never screw a metal male thread into a plain plastic hole: it splits."))
-    if need.place == "riser":
-        told.append(
-            say("Drip from a riser needs a filter and a regulator, and the other heads capped.")
-        )
-    if need.pressure_psi is None:
-        told.append(
-            say("No pressure was given: compare what each holds with yours, surge included.")
-        )
-    if any(one.buried == "fair" for one in shown) and "buried" in need.wants:
-        told.append(say("Nuts, rings and push-fits last better in a box or a gravel pocket."))
-    return told
+            ),
+        ),
+        (
+            no_thread,
+            say("Above 110 °F a PVC pipe thread has no rating: nothing threaded is offered."),
+        ),
+        (
+            need.start_metal,
+            say("Never screw a metal male thread into a plain plastic hole: it splits."),
+        ),
+        (
+            need.place == "riser",
+            say("Drip from a riser needs a filter and a regulator, and the other heads capped."),
+        ),
+        (
+            need.pressure_psi is None,
+            say("No pressure was given: compare what each holds with yours, surge included."),
+        ),
+        (
+            doubtful_in_ground,
+            say("Nuts, rings and push-fits last better in a box or a gravel pocket."),
+        ),
+    )

@@ -14,21 +14,22 @@ from fieldkit.engine.pressure_test.line_stiffness import (
     line_of,
     segment_of,
 )
-from fieldkit.engine.pressure_test.part_ceiling import Ceiling, LinePart, part_ceiling
+from fieldkit.engine.pressure_test.part_ceiling import PIPE_KINDS, Ceiling, LinePart, part_ceiling
 from fieldkit.engine.pressure_test.stored_energy import StoredEnergy, stored_energy
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.pressure_test.would_settle import Change, Setting, would_settle
 from fieldkit.engine.problems import Problem, require
-from fieldkit.engine.words import Figure, Span, Text, say
+from fieldkit.engine.words import Figure, Span, Text, say, those
 from fieldkit.engine.working import Answer, Line, precise, worked
 from fieldkit.tables.fittings import is_tube_joint, made_by
 from fieldkit.tables.materials import materials
-from fieldkit.tables.pipes import nominal_inches
+from fieldkit.tables.pipes import Pipe, nominal_inches
 from fieldkit.tables.proving_rules import ProvingRule, proving_rules, proving_value
 
 #: Said in place of a part when the working pressure, not a part, sets the test.
 BY_WORKING = "1.5 × working pressure"
-#: Joints that must cure before they see pressure.
+#: How a line lies where nobody said: then its walls give most.
+_WORST_RESTRAINT: Restraint = "free"
 #: Length of a pipe where none was given.
 _ASSUMED_LENGTH_FT = 100.0
 #: Hours of the clock between which the sun may be on an open pipe.
@@ -226,66 +227,20 @@ class _Shown:
         """The sum of a judged test, run before anybody fills the line."""
         matters = line.leak_that_matters_ml_min or proving_value("leak_that_matters_ml_min")
         none = () if line.thermometer else (_no_thermometer(),)
-        runs = [
-            segment_of(pipe, materials()[pipe.material], part.length_ft or _ASSUMED_LENGTH_FT)
-            for part in line.parts
-            if part.kind in {"pipe", "tubing"} and (pipe := part.pipe) is not None
-            if pipe.wall_in is not None and materials()[pipe.material].modulus_psi is not None
-        ]
-        if not runs or pressure_psi <= 0:
+        swing = _swing(line)
+        setting = _setting(line, pressure_psi, hold_min, swing)
+        if setting is None:
             return cls(None, matters, cautions=none)
-        restraint, swing = line.restraint or "free", _swing(line)
-        division = line.gauge_division_psi or proving_value("gauge_division_psi")
-        step = line.thermometer_step_f or proving_value("thermometer_step_f")
-        polyethylene = any(run.material.id in {"pe", "pe4710"} for run in runs)
-        settle = proving_value("pe_expansion_min" if polyethylene else "settle_min")
-        setting = Setting(
-            line_of(runs, restraint, line.temperature_f),
-            sum(run.length_ft for run in runs),
-            pressure_psi,
-            line.temperature_f,
-            swing.value * hold_min / 60,
-            Conditions(hold_min, division, step if line.thermometer else None, settle),
-        )
-        shown = setting.shown()
-        shows = shown.ml_per_min
+        shown, how = setting.shown(), setting.how
         changes = would_settle(setting, matters)
-        over = setting.change_f > proving_value("swing_f") and line.restraint is not None
-        notes = list(none)
-        if not none and shows > matters:
-            notes.extend(
-                say(
-                    "As planned, a leak of {shows} could hide, and {matters} matters. {change}",
-                    shows=at_most(shows),
-                    matters=at_most(matters),
-                    change=one.what,
-                )
-                for one in changes[:1]
-            )
-        if pressure_psi <= proving_value("least_divisions") * division:
-            notes.append(
-                say(
-                    "{pressure} is only a mark or two of a gauge with marks of {division}. Use a "
-                    "finer gauge.",
-                    pressure=Figure(pressure_psi, "psi"),
-                    division=Figure(division, "psi", 1),
-                )
-            )
-        if over:
-            notes.append(
-                say(
-                    "In the open by day the water may change by {change}: over {limit} the gauge "
-                    "proves nothing. Test early, late or in shade.",
-                    change=Figure(setting.change_f, "°F"),
-                    limit=Figure(proving_value("swing_f"), "°F"),
-                )
-            )
+        hidden = () if none else _hidden(shown.ml_per_min, matters, changes)
+        step = Figure(how.thermometer_step_f, "°F", 1) if how.thermometer_step_f else say("none")
         working = shown.line(
             **{
                 "length": Figure(setting.length_ft, "ft"),
-                "restraint": restraint,
-                "gauge division": Figure(division, "psi", 2),
-                "thermometer step": Figure(step, "°F", 1) if line.thermometer else say("none"),
+                "restraint": line.restraint or _WORST_RESTRAINT,
+                "gauge division": Figure(how.gauge_division_psi, "psi", 2),
+                "thermometer step": step,
                 "change of the water": Figure(setting.change_f, "°F", 1),
                 "limited by": shown.limited_by,
             }
@@ -296,7 +251,82 @@ class _Shown:
             (line.restraint if line.restraint == "buried" else line.hour, swing.id),
         )
         owned = tuple(assumed(rule) for given, rule in guessed if given is None)
-        return cls(shows, matters, changes, tuple(notes), (*owned, working))
+        notes = (*none, *hidden, *_coarse(line, setting))
+        return cls(shown.ml_per_min, matters, changes, notes, (*owned, working))
+
+
+def _setting(
+    line: LineToTest, pressure_psi: float, hold_min: float, swing: ProvingRule
+) -> Setting | None:
+    """The planned test as it would be judged; None where no pipe of a known wall is given."""
+    runs = [
+        segment_of(pipe, materials()[pipe.material], part.length_ft or _ASSUMED_LENGTH_FT)
+        for part, pipe in _runs(line)
+    ]
+    if not runs or pressure_psi <= 0:
+        return None
+    division = line.gauge_division_psi or proving_value("gauge_division_psi")
+    step = line.thermometer_step_f or proving_value("thermometer_step_f")
+    polyethylene = any(run.material.id in {"pe", "pe4710"} for run in runs)
+    settle = proving_value("pe_expansion_min" if polyethylene else "settle_min")
+    return Setting(
+        line_of(runs, line.restraint or _WORST_RESTRAINT, line.temperature_f),
+        sum(run.length_ft for run in runs),
+        pressure_psi,
+        line.temperature_f,
+        swing.value * hold_min / 60,
+        Conditions(hold_min, division, step if line.thermometer else None, settle),
+    )
+
+
+def _runs(line: LineToTest) -> list[tuple[LinePart, Pipe]]:
+    """The pipe and tubing of the line whose stiffness is known."""
+    return [
+        (part, part.pipe)
+        for part in line.parts
+        if part.kind in PIPE_KINDS and part.pipe is not None
+        if part.pipe.wall_in is not None and materials()[part.pipe.material].modulus_psi is not None
+    ]
+
+
+def _hidden(shows: float, matters: float, changes: tuple[Change, ...]) -> list[Text]:
+    """That a leak which matters could hide, with the change that would help most."""
+    if shows <= matters:
+        return []
+    return [
+        say(
+            "As planned, a leak of {shows} could hide, and {matters} matters. {change}",
+            shows=at_most(shows),
+            matters=at_most(matters),
+            change=one.what,
+        )
+        for one in changes[:1]
+    ]
+
+
+def _coarse(line: LineToTest, setting: Setting) -> list[Text]:
+    """What makes this gauge and this hour of the day too coarse for the test."""
+    division = setting.how.gauge_division_psi
+    return those(
+        (
+            setting.pressure_psi <= proving_value("least_divisions") * division,
+            say(
+                "{pressure} is only a mark or two of a gauge with marks of {division}. Use a "
+                "finer gauge.",
+                pressure=Figure(setting.pressure_psi, "psi"),
+                division=Figure(division, "psi", 1),
+            ),
+        ),
+        (
+            setting.change_f > proving_value("swing_f") and line.restraint is not None,
+            say(
+                "In the open by day the water may change by {change}: over {limit} the gauge "
+                "proves nothing. Test early, late or in shade.",
+                change=Figure(setting.change_f, "°F"),
+                limit=Figure(proving_value("swing_f"), "°F"),
+            ),
+        ),
+    )
 
 
 def _no_thermometer() -> Text:
@@ -353,22 +383,16 @@ def _smallest_bore(parts: tuple[LinePart, ...]) -> float | None:
 
 def _energy(line: LineToTest, pressure: float) -> tuple[StoredEnergy | None, float | None]:
     """Energy in the pipes of the line, or in 100 ft of each where no length was given."""
-    runs = [part for part in line.parts if part.kind in {"pipe", "tubing"} and part.pipe]
-    segments = []
-    for part in runs:
-        pipe = part.pipe
-        assert pipe is not None  # noqa: S101  -- filtered above, for mypy
-        if pipe.wall_in is None or materials()[pipe.material].modulus_psi is None:
-            continue
-        segments.append(
-            Segment(
-                pipe.name,
-                materials()[pipe.material],
-                thinnest_bore_in(pipe),
-                pipe.wall_in,
-                part.length_ft or _ASSUMED_LENGTH_FT,
-            )
+    segments = [
+        Segment(
+            pipe.name,
+            materials()[pipe.material],
+            thinnest_bore_in(pipe),
+            pipe.wall_in or 0.0,
+            part.length_ft or _ASSUMED_LENGTH_FT,
         )
+        for part, pipe in _runs(line)
+    ]
     if not segments or pressure <= 0:
         return None, None
     # The water table ends there; a hotter day does not change the picture.

@@ -10,7 +10,7 @@ from fieldkit.engine.hydraulics.closing import valves
 from fieldkit.engine.hydraulics.hold import HeldJoint
 from fieldkit.engine.hydraulics.march import Layout, Pipe, with_barbs
 from fieldkit.engine.hydraulics.surge import wave_speed_ft_s
-from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in
+from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in, third_size
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line, worked
@@ -202,12 +202,7 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
             bore, least = mean_bore_in(row), least_bore_in(row)
     if od is not None and wall is None and ratio is not None:
         wall = od / ratio
-    if od is not None and wall is None and bore is not None and bore < od:
-        wall = (od - bore) / 2.0
-    if bore is None and od is not None and wall is not None:
-        bore = od - 2.0 * wall
-    if od is None and bore is not None and wall is not None:
-        od = bore + 2.0 * wall
+    od, wall, bore = third_size(od, wall, bore)
     if row is None and od is not None and bore is not None:
         row = _thick_row(od, bore)
     return Sizes(od, wall, bore, material, row, least)

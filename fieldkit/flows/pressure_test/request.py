@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from fieldkit.engine.line_pipe import line_pipe
+from fieldkit.engine.line_pipe import line_pipe, third_size
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
 from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment, segment_of
@@ -290,14 +290,7 @@ def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
     nominal = row.nominal("nominal")
     od, bore, wall = (row.quantity(key, "in", at_least=0.01) for key in ("od", "bore", "wall"))
     material = material or _material_of(pipe_class)
-    if od is not None and (bore is not None or wall is not None):
-        bore = od - 2 * wall if bore is None and wall is not None else bore
-    elif bore is not None and wall is not None:
-        od = bore + 2 * wall
-    elif nominal is None:
-        raise row.missing("nominal", "2 in")
-    elif material == "pe" and not pipe_class and row.raw("class"):
-        material = "drip"
+    od, wall, bore = third_size(od, wall, bore)
     if od is not None and bore is not None:
         if not 0 < bore < od:
             raise Problem(
@@ -309,8 +302,12 @@ def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
         name = say("{material} pipe, {od} × {bore}", material=material, od=od, bore=bore)
         segment = Segment(name, materials()[material], bore, (od - bore) / 2, length)
         return segment, nominal_inches(nominal) if nominal else bore
+    if nominal is None:
+        raise row.missing("nominal", "2 in")
+    if material == "pe" and not pipe_class and row.raw("class"):
+        material = "drip"
     where = row.field("length").removesuffix(".length")
-    pipe = line_pipe(material, nominal or "", pipe_class, where)
+    pipe = line_pipe(material, nominal, pipe_class, where)
     if material == "drip":
         owned.append(owned_line(say("tubing taken to be"), pipe.name, pipe.source, pipe.status))
     found = materials()[material if material == "pe4710" else pipe.material]
