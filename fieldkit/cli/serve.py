@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import ipaddress
 import logging
+import signal
 import socket
 import sys
 from pathlib import Path
@@ -155,6 +156,8 @@ def serve_command(
         max_request_body_size=_LARGEST_BODY,
         **front,
     )
+    for one in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(one, server.stop)
     click.echo(f"Log: {path} ({count} entries)")
     if beyond:
         click.echo("Everyone logs in. The first lead: fieldkit people add-lead NAME")

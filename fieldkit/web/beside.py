@@ -16,6 +16,7 @@ import weakref
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from queue import SimpleQueue
 from typing import Any
 
 from flask import (
@@ -89,16 +90,20 @@ class Beside:
     """The work of one application."""
 
     def __init__(self) -> None:
-        from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415  -- a phone has none
-
         self.folder = Path(tempfile.mkdtemp(prefix="fieldkit-"))
         weakref.finalize(self, shutil.rmtree, self.folder, ignore_errors=True)
-        self._thread = ThreadPoolExecutor(1, thread_name_prefix="beside")
+        self._waiting: SimpleQueue[Callable[[], None]] = SimpleQueue()
+        # Nobody waits for it when the program ends: what it did not finish is asked for anew.
+        self._thread = threading.Thread(target=self._work, name="beside", daemon=True)
         self._turn = threading.Lock()
         self._works: dict[str, Work] = {}
         self._answering = 0
         self._nobody_waits = threading.Event()
         self._nobody_waits.set()
+
+    def _work(self) -> None:
+        while True:
+            self._waiting.get()()
 
     def give_way(self) -> None:
         """Wait while a request is answered, but not for ever."""
@@ -154,7 +159,9 @@ class Beside:
                 self._throw_away(old)
             key = secrets.token_urlsafe(16)
             self._works[key] = work
-        self._thread.submit(run)
+            if not self._thread.ident:
+                self._thread.start()
+        self._waiting.put(run)
         return key
 
     def find(self, key: str) -> Work | None:

@@ -89,6 +89,19 @@ class Server(TcpWSGIServer):  # type: ignore[misc]
     #: Connections that are open at once.
     places = 500
 
+    over = False
+
+    def run(self) -> None:
+        """Answer until ``stop``, or until no socket is left."""
+        while self._map and not self.over:
+            self.asyncore.loop(timeout=1.0, map=self._map, use_poll=True, count=1)
+        self.task_dispatcher.shutdown()
+
+    def stop(self, *_: object) -> None:
+        """End ``run``; as a signal's handler, which breaks into nothing that holds a lock."""
+        self.over = True
+        self.pull_trigger()
+
     def maintenance(self, now: float) -> None:
         """Close what is overdue; it is waitress that asks, every ``cleanup_interval``."""
         for channel in self.active_channels.values():

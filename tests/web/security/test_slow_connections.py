@@ -43,9 +43,10 @@ def served(kind):
     finally:
         while server.active_channels:  # their other ends are closed already
             time.sleep(0.02)
-        server.task_dispatcher.shutdown()
-        server.asyncore.close_all(server._map)
+        server.stop()
         thread.join(timeout=10)
+        assert not thread.is_alive()
+        server.asyncore.close_all(server._map)
 
 
 def connected(stack, port, sent=b""):
