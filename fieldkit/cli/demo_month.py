@@ -93,11 +93,13 @@ def month(today: str) -> Iterator[Entry]:
     """Every entry of the month but the signatures; ``today`` is a moment."""
     opened: set[str] = set()
     for number, line in enumerate(lines()):
-        begin = datetime.fromisoformat(today) - timedelta(days=line.days_ago, hours=1)
+        begin = datetime.fromisoformat(today) - timedelta(days=line.days_ago)
         begin = begin.replace(second=0, microsecond=0)
-        if line.at:  # without a time of day it began an hour ago
+        if line.at:
             hour, minute = map(int, line.at.split(":"))
             begin = begin.replace(hour=hour, minute=minute)
+        else:  # an hour ago
+            begin -= timedelta(hours=1)
         if line.job not in opened:
             opened.add(line.job)
             said = {"name": line.job, "place": line.place, "demo": True}

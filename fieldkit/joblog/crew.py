@@ -24,6 +24,7 @@ from fieldkit.flows.outcome import (
     state_of,
 )
 from fieldkit.joblog.entry import Entry, json_text
+from fieldkit.joblog.marks import NOT_REPRODUCED
 
 #: Kinds of entry that change where a joint stands.
 _TELLING = frozenset({"joint", "result", "pick", "strike", "close"})
@@ -50,14 +51,16 @@ def apply(conn: sqlite3.Connection, entry: Entry) -> None:
 def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
     """Put down where the entry's joint stands."""
     where = (entry.job, entry.joint)
-    about, text = conn.execute(
-        "SELECT about, facts FROM joints WHERE job = ? AND id = ?", where
-    ).fetchone()
-    if "moved_to" in json.loads(about):
+    about, held, states = map(
+        json.loads,
+        conn.execute(
+            "SELECT about, facts, states FROM joints WHERE job = ? AND id = ?", where
+        ).fetchone(),
+    )
+    if "moved_to" in about:
         conn.execute("DELETE FROM crew WHERE job = ? AND joint = ?", where)
         conn.execute("DELETE FROM taught WHERE job = ? AND joint = ?", where)
         return
-    held: dict[str, Any] = json.loads(text)
     old = conn.execute("SELECT * FROM crew WHERE job = ? AND joint = ?", where).fetchone()
     people = {*(old["people"].split("\n") if old else ()), entry.who} - {""}
     facts = {name: one["value"] for name, one in held.items() if one["value"] is not None}
@@ -94,8 +97,35 @@ def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
         came.heat_f,
         came.made_by,
         str(facts.get("leak.really") or ""),
+        _is_doubted(conn, held, states),
     )
     conn.execute(f"REPLACE INTO crew VALUES ({', '.join('?' * len(row))})", row)  # noqa: S608
+
+
+def _is_doubted(conn: sqlite3.Connection, *held: Mapping[str, Any]) -> int:
+    """Whether what a joint knows, or how a flow stands, comes from an entry not reproduced."""
+    said = [one["entry"] for part in held for one in part.values()]
+    row = conn.execute(
+        "SELECT EXISTS (SELECT 1 FROM json_each(?) AS said JOIN marks"
+        " ON marks.entry = said.value AND marks.mark = ?)",
+        (json_text(said), NOT_REPRODUCED),
+    )
+    return int(row.fetchone()[0])
+
+
+def look_at_doubts(conn: sqlite3.Connection, entries: Sequence[str]) -> None:
+    """Put down anew whether the joints of some entries are in doubt: marks have come or gone."""
+    rows = conn.execute(
+        "SELECT DISTINCT joints.job, joints.id, joints.facts, joints.states"
+        " FROM json_each(?) AS said JOIN entries ON entries.id = said.value"
+        " JOIN joints ON joints.job = entries.job AND joints.id = entries.joint",
+        (json_text(entries),),
+    )
+    for job, joint, facts, states in rows.fetchall():
+        doubted = _is_doubted(conn, json.loads(facts), json.loads(states))
+        conn.execute(
+            "UPDATE crew SET doubted = ? WHERE job = ? AND joint = ?", (doubted, job, joint)
+        )
 
 
 def _strung(ids: Iterable[str]) -> str:
@@ -132,15 +162,15 @@ class Asked:
 class CrewJoint(NamedTuple):
     """One joint as a lead looks at it. There may be twenty thousand: a tuple is made quickly."""
 
+    kinds: tuple[str, ...]
+    parts: tuple[str, ...]
+    people: tuple[str, ...]
     job: str
     joint: str
     opened: str
     day: str
     state: str
     ready_at: str
-    kinds: tuple[str, ...]
-    parts: tuple[str, ...]
-    people: tuple[str, ...]
     to_buy: bool
     made: bool
     failed: bool
@@ -149,6 +179,7 @@ class CrewJoint(NamedTuple):
     seen: bool
     heat_f: float | None
     made_by: str
+    doubted: bool
     job_name: str
     place: str
     closed: bool
@@ -173,36 +204,18 @@ class Waiver:
 
 def all_joints(conn: sqlite3.Connection) -> list[CrewJoint]:
     """Every joint, the one worked on last first; invented ones only where there are no others."""
-    rows = conn.execute(
-        "SELECT crew.*, jobs.name, jobs.place, jobs.closed"
-        " FROM crew JOIN jobs ON jobs.id = crew.job"
-        " WHERE jobs.demo = (SELECT min(demo) FROM jobs WHERE joints > 0)"
-        " ORDER BY crew.day DESC, crew.joint DESC"
-    )
+    cursor = conn.cursor()
+    cursor.row_factory = None  # a row that knows its names takes twice as long to read
     return [
-        CrewJoint(
-            row["job"],
-            row["joint"],
-            row["opened"],
-            row["day"],
-            row["state"],
-            row["ready_at"],
-            _parts_of(row["kinds"]),
-            _parts_of(row["parts"]),
-            _parts_of(row["people"], "\n"),
-            bool(row["to_buy"]),
-            bool(row["made"]),
-            bool(row["failed"]),
-            row["failed_kind"],
-            row["cause"],
-            bool(row["seen"]),
-            row["heat_f"],
-            row["made_by"],
-            row["name"],
-            row["place"],
-            bool(row["closed"]),
+        CrewJoint(_parts_of(kinds), _parts_of(parts), _parts_of(people, "\n"), *rest)
+        for kinds, parts, people, *rest in cursor.execute(
+            "SELECT kinds, parts, people, crew.job, joint, opened, day,"
+            " CASE WHEN doubted AND state = 'holds' THEN 'untested' ELSE state END, ready_at,"
+            " to_buy, made AND NOT doubted, failed, failed_kind, cause, seen, heat_f, made_by,"
+            " doubted, jobs.name, place, closed FROM crew JOIN jobs ON jobs.id = crew.job"
+            " WHERE jobs.demo = (SELECT min(demo) FROM jobs WHERE joints > 0)"
+            " ORDER BY day DESC, joint DESC"
         )
-        for row in rows
     ]
 
 
@@ -310,7 +323,7 @@ def counted(conn: sqlite3.Connection, job: str, but: str) -> dict[str, Any]:
     rows = conn.execute(
         "SELECT crew.kinds, crew.made, crew.failed, crew.failed_kind, crew.really, count(*) AS n"
         " FROM crew JOIN jobs ON jobs.id = crew.job WHERE crew.joint <> ?2"
-        " AND jobs.demo = coalesce((SELECT demo FROM jobs WHERE id = ?1), 0)"
+        " AND NOT crew.doubted AND jobs.demo = coalesce((SELECT demo FROM jobs WHERE id = ?1), 0)"
         " GROUP BY crew.kinds, crew.made, crew.failed, crew.failed_kind, crew.really",
         (job, but),
     )

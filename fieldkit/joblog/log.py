@@ -167,6 +167,7 @@ class JobLog:
         if said:
             with self.writing() as conn:
                 marks.put(conn, said)
+                crew.look_at_doubts(conn, [one.entry for one in said])
 
     def unmark(self, mark: str, entries: Sequence[str]) -> None:
         """Say no more of entries what was said under a mark."""
@@ -176,6 +177,7 @@ class JobLog:
                     "DELETE FROM marks WHERE entry = ? AND mark = ?",
                     ((entry, mark) for entry in entries),
                 )
+                crew.look_at_doubts(conn, entries)
 
     def rebuild(self) -> int:
         """Make every read model again from the entries; returns how many there are."""

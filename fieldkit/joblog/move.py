@@ -9,11 +9,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from hashlib import sha256
 
 from fieldkit.engine.words import Quote, say
-from fieldkit.joblog.entry import Entry, new_id
+from fieldkit.joblog.append import read_all
+from fieldkit.joblog.entry import Entry, is_id, new_id
 from fieldkit.joblog.log import JobLog
 from fieldkit.joblog.read import JobNow, JointNow
 
@@ -42,10 +44,10 @@ def _ids_of(old: Sequence[Entry], key: str) -> dict[str, str]:
     return found
 
 
-def move_entries(
-    log: JobLog, joint: JointNow, to: JobNow, *, at: str, who: str, key: str
-) -> list[Entry]:
-    """The entries that move a joint; to be kept together.
+def move(
+    log: JobLog, joint: JointNow, to: JobNow, *, at: str, who: str, key: str, received: str
+) -> None:
+    """Move a joint, with what this copy says of its entries; all of it or nothing.
 
     Parameters
     ----------
@@ -55,22 +57,30 @@ def move_entries(
         When it is moved, and by whom.
     key : str
         The id of the form that asks for it: sent twice, it moves once.
-    """
+    received : str
+        When that came in.
 
+    Raises
+    ------
+    Problem
+        An entry of it can be kept no more.
+    """
     history = log.history(job_id=joint.job, joint_id=joint.id, limit=1 << 40)
     # Made in the same instant, they arrive here in the order in which they arrived there.
     old = [one.entry for one in sorted(history, key=lambda kept: (kept.entry.at, kept.seq))]
     ids = _ids_of(old, key)
     ids.setdefault(joint.id, _following(joint.id, key, joint.opened_at, 0))
+    here = ids[joint.id]
 
     def other(found: re.Match[str]) -> str:
-        return ids.get(found[0], found[0])
+        return ids.get(found[0], found[0]) if is_id(found[0]) else found[0]
 
-    made = [
-        Entry.from_json(json.loads(_ID.sub(other, json.dumps(one.as_json()))) | {"job": to.id})
-        for one in old
-        if one.kind not in _LEFT_BEHIND
-    ]
+    made = []
+    for one in old:
+        if one.kind not in _LEFT_BEHIND:
+            body = json.loads(_ID.sub(other, json.dumps(one.as_json())))
+            run = ids.get(one.run, "")
+            made.append(replace(Entry.from_json(body), job=to.id, joint=here, run=run))
     from_job = log.job(joint.job)
     origin = Quote(from_job.name if from_job is not None else joint.job)
     made.append(
@@ -80,7 +90,7 @@ def move_entries(
             note=str(say("Moved here from {job}", job=origin)),
             typed={"moved_from": [joint.id]},
             job=to.id,
-            joint=ids[joint.id],
+            joint=here,
             at=at,
             who=who,
         )
@@ -90,7 +100,7 @@ def move_entries(
             id=_following("moved away", key, at, 1),
             kind="close",
             understood={"closed": True},
-            typed={"moved_to": [ids[joint.id]]},
+            typed={"moved_to": [here]},
             note=str(say("Moved to {job}", job=Quote(to.name))),
             job=joint.job,
             joint=joint.id,
@@ -98,4 +108,8 @@ def move_entries(
             who=who,
         )
     )
-    return made
+    for _, problem in read_all(made, [received] * len(made))[1]:
+        raise problem
+    log.append(made, received)
+    said = log.marks_of([one.id for one in old])
+    log.mark([replace(one, entry=ids[one.entry], job=to.id) for one in said])

@@ -12,7 +12,8 @@ from sqlite_utils import Database
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
-from fieldkit.joblog import arrival
+from fieldkit.joblog import arrival, crew
+from fieldkit.joblog.marks import NOT_REPRODUCED
 
 #: How long one writer waits for the others before it gives up. [s]
 BUSY_SECONDS = 60.0
@@ -489,3 +490,11 @@ def look_at_all_joints(conn: sqlite3.Connection) -> None:
 def find_marks(conn: sqlite3.Connection) -> None:
     """Those of one kind are looked for at each exchange, among as many as files brought in."""
     conn.execute("CREATE INDEX marks_by_mark ON marks (mark, entry)")
+
+
+@migration
+def keep_doubts(conn: sqlite3.Connection) -> None:
+    """Whether a joint rests on a result that was not reproduced: it then counts as nothing made."""
+    conn.execute("ALTER TABLE crew ADD COLUMN doubted INTEGER NOT NULL DEFAULT 0")
+    rows = conn.execute("SELECT entry FROM marks WHERE mark = ?", [NOT_REPRODUCED])
+    crew.look_at_doubts(conn, [row[0] for row in rows])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from support.entries import entry
+from support.entries import entry, tables_of
 
 from fieldkit.cli.demo import load_demo
 from fieldkit.cli.demo_month import lines, month_ids
@@ -14,7 +14,7 @@ from fieldkit.flows.catalogue import flows
 from fieldkit.flows.outcome import is_to_buy, returned, state_of
 from fieldkit.joblog import JobLog, crew
 from fieldkit.joblog.crew import Asked, rates, week_of
-from fieldkit.joblog.marks import UNFIT
+from fieldkit.joblog.marks import NOT_REPRODUCED, UNFIT, Mark
 from fieldkit.joblog.rework import reworked
 
 TODAY = "2026-05-29T15:00:00.000Z"
@@ -147,6 +147,34 @@ def test_a_struck_failure_does_not_count_whatever_the_order():
                 rows.append(crew.all_joints(conn))
     assert rows[0] == rows[1]
     assert not rows[0][0].failed
+
+
+def test_a_joint_whose_result_was_not_reproduced_neither_holds_nor_counts():
+    """Marked, unmarked, and made anew by a later result; rebuilt read models say the same."""
+    where = {"job": "job-1", "joint": "j", "flow": "prove"}
+    holds = {"thread.verdict": "ok", "test.verdict": "holds", "leak.really": "no_primer"}
+    with JobLog.memory() as log:
+
+        def stands() -> tuple[object, ...]:
+            ((one,), _) = log.crew()
+            week = week_of([one], [], Asked(now=TODAY))
+            untested, made = len(week.behind["untested"]), len(rates([one], "all"))
+            before = tables_of(log)["crew"]
+            log.rebuild()
+            assert tables_of(log)["crew"] == before
+            return one.state, untested, made, log.counted("job-1", "")["found"]
+
+        sent = entry(1, "result", **where, run="r", result={"verdict": "holds"}, facts=holds)
+        log.append([sent], TODAY)
+        trusted = ("holds", 0, 1, {"no_primer": 1})
+        assert stands() == trusted
+        log.mark([Mark(sent.id, "job-1", NOT_REPRODUCED, {})])
+        assert stands() == ("untested", 1, 0, {})
+        log.unmark(NOT_REPRODUCED, [sent.id])
+        assert stands() == trusted
+        log.mark([Mark(sent.id, "job-1", NOT_REPRODUCED, {})])
+        log.append([replace(sent, id=entry(2).id, at=TODAY, run="s")], TODAY)
+        assert stands() == trusted, "said again by a result that holds"
 
 
 def test_the_log_teaches_the_diagnosis_what_became_of_such_joints(month):

@@ -12,6 +12,7 @@ from fieldkit.engine.problems import Problem
 from fieldkit.joblog import JobLog, exchange
 from fieldkit.joblog.acceptance import acceptable, rules_for
 from fieldkit.joblog.integrity import drifted
+from fieldkit.joblog.marks import BROUGHT_IN, NOT_REPRODUCED, Mark
 from fieldkit.joblog.rework import reworked
 from fieldkit.joblog.signing import all_entries, check
 
@@ -74,6 +75,33 @@ def test_moving_changes_no_entry_and_any_order_ends_the_same(moved):
         assert tables_of(other)["jobs"] == tables_of(log)["jobs"]
         assert tables_of(other)["joints"] == tables_of(log)["joints"]
         assert tables_of(other)["crew"] == tables_of(log)["crew"]
+
+
+def test_a_move_takes_doubts_along_counts_once_and_reads_names_as_names(app, hand):
+    """A joint and a run may be called like a field of an entry, or like a flow."""
+    log = app.extensions["joblog"]
+    where = {"job": "job-1", "joint": "understood", "run": "measure-pipe", "flow": "measure-pipe"}
+    log.append(
+        [
+            entry(0, "job", understood={"name": "Wrong job"}),
+            entry(1, "job", job="job-2", understood={"name": "Right job"}),
+            entry(2, "joint", job="job-1", joint="understood", understood={"name": "Riser"}),
+            made := entry(3, "result", **where, result={"verdict": "x", "headline": "It is ½ in."},
+                          facts={"test.verdict": "holds", "thread.verdict": "ok"}),
+        ],
+        NOW,
+    )  # fmt: skip
+    said = {NOT_REPRODUCED: {}, BROUGHT_IN: {"by": "Ann", "from": "file"}}
+    log.mark([Mark(made.id, "job-1", mark, about) for mark, about in said.items()])
+    hand.send(hand.read("/joint/understood"), "/move", to="job-2")
+    (there,) = log.joints("job-2")
+    assert there.states["measure-pipe"].headline == "It is ½ in."
+    assert "measure-pipe" in there.doubted
+    (copy,) = [one.entry for one in log.history(job_id="job-2") if one.entry.kind == "result"]
+    assert {one.mark: one.said for one in log.marks_on(copy.id)} == said
+    ((counted,), _) = log.crew()
+    assert (counted.job, counted.state, counted.doubted) == ("job-2", "untested", 1)
+    assert drifted(log) == ()
 
 
 def test_only_a_lead_sends_a_move():

@@ -141,6 +141,8 @@ def row_of(log: JobLog, one: CrewJoint, number: str, week: Week, now: str) -> Ro
             for waiver in week.waived[one.job, one.joint]
         ]
         return Row(one, name, lines[0] if len(lines) == 1 else join(lines, "; "))
+    if one.doubted:
+        return Row(one, name, say("A result here was not reproduced."))
     if number == "leaks" and one.cause:
         cause = cause_title(one.cause)
         return Row(one, name, as_text(cause) if one.seen else say("Likely: {cause}", cause=cause))

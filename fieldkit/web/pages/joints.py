@@ -15,7 +15,7 @@ from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.fact_words import TOLD_ELSEWHERE
 from fieldkit.flows.facts import FACTS
 from fieldkit.joblog import Entry, JobLog, JointNow, Stored
-from fieldkit.joblog.move import move_entries
+from fieldkit.joblog import move as moving
 from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.idempotent import entry_id_of_form, keep_once
@@ -141,8 +141,6 @@ def move(joint: str) -> Response:
         abort(404)
     if not found.moved_to:
         at = max(log.in_turn(found.job, now), log.in_turn(to.id, now))
-        made = move_entries(log, found, to, at=at, who=signature_of_asker(), key=entry_id_of_form())
-        refused = log.append(made, now).refused
-        if refused:
-            raise refused[0][1]
+        who, key = signature_of_asker(), entry_id_of_form()
+        moving.move(log, found, to, at=at, who=who, key=key, received=now)
     return redirect(url_for("joints.show", joint=joint), 303)
