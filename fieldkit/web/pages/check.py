@@ -7,10 +7,16 @@ name, no place, nothing of the job.
 
 from __future__ import annotations
 
-from flask import Blueprint, render_template
+import time
 
+from flask import Blueprint, current_app, render_template, request
+
+from fieldkit.engine.words import Span, say
 from fieldkit.joblog.entry import entry_digest
+from fieldkit.joblog.people import FREE_OF_ADDRESS
 from fieldkit.joblog.signing import all_entries, check, whole_digest
+from fieldkit.web import clock
+from fieldkit.web.access import people
 from fieldkit.web.look import joblog
 
 pages = Blueprint("check", __name__, url_prefix="/check")
@@ -18,19 +24,41 @@ pages = Blueprint("check", __name__, url_prefix="/check")
 #: The largest job that is worked out for somebody who has not logged in. [entries]
 MOST_ENTRIES = 3_000
 
+#: An answer that was right is given again for so long without being worked out, as that takes half
+#: a second of everybody's; and so many of them are kept. [s]
+KEPT_S, MOST_KEPT = 60.0, 100
+
 
 @pages.get("/<job>/<int:entries>/<digest>")
 def show(job: str, entries: int, digest: str) -> tuple[str, int]:
-    """Whether the first so many entries of a job have this digest."""
+    """Whether the first so many entries of a job have this digest.
+
+    Who guesses must wait, by address, as at the login; a right one is never counted.
+    """
     found = joblog().job(job)
-    too_large = found is not None and found.entries > MOST_ENTRIES
-    if found is None or too_large or not 1 <= entries <= found.entries:
-        return _page(digest, too_large=too_large), 404
-    kept = all_entries(joblog(), job)
-    first = kept[:entries]
-    if whole_digest({one.id: entry_digest(one) for one in first}) != digest:
+    kept = current_app.extensions.setdefault("checked", {})
+    asked = (job, entries, digest, found and found.entries)
+    if asked in kept and time.monotonic() - kept[asked][0] < KEPT_S:
+        return _page(digest, **kept[asked][1]), 200
+    about = {f"check {request.remote_addr}": FREE_OF_ADDRESS}
+    counts, now = current_app.config["LISTENS_BEYOND"], clock.now_ms()
+    if counts and (wait := people().must_wait(about, now)) > 0:
+        wrong = say("There were several wrong tries.")
+        instead = say("Wait {time}, then try again.", time=Span(max(1, -(-wait // 60_000))))
+        return _page(digest, tried=(wrong, instead)), 429
+    if found is not None and found.entries > MOST_ENTRIES:
+        return _page(digest, too_large=True), 404
+    there = all_entries(joblog(), job) if found and 1 <= entries <= found.entries else ()
+    first = there[:entries]
+    if not first or whole_digest({one.id: entry_digest(one) for one in first}) != digest:
+        if counts:
+            people().wrong(about, now)
         return _page(digest), 404
-    return _page(digest, entries=entries, since=len(kept) - entries, seals=check(first)), 200
+    said = {"entries": entries, "since": len(there) - entries, "seals": check(first)}
+    while len(kept) >= MOST_KEPT:
+        del kept[next(iter(kept))]
+    kept[asked] = (time.monotonic(), said)
+    return _page(digest, **said), 200
 
 
 def _page(digest: str, **said: object) -> str:

@@ -8,12 +8,13 @@ from contextlib import closing
 
 import pytest
 from click.testing import CliRunner
-from support.entries import entry
+from support.entries import NOW, entry
 from support.hand import Hand
 
 from fieldkit.app import make_app
 from fieldkit.cli.main import main
 from fieldkit.engine.problems import Problem
+from fieldkit.joblog.entry import entry_digest
 from fieldkit.joblog.people import (
     FREE_OF_ADDRESS,
     IDLE_MS,
@@ -23,6 +24,7 @@ from fieldkit.joblog.people import (
     People,
     Person,
 )
+from fieldkit.joblog.signing import all_entries, whole_digest
 from fieldkit.web import access, clock
 from fieldkit.web.passwords import hash_password
 
@@ -128,6 +130,28 @@ def test_a_stranger_locks_nobody_out_of_a_session_or_a_device(crew, open_app, mo
         new_device.read("/enter"), "/enter", name="lead", password=changed["password"]
     )
     assert page.status == 429
+
+
+def test_who_guesses_at_records_waits_and_who_holds_one_does_not(crew, open_app, monkeypatch):
+    now = clock.now_ms()
+    monkeypatch.setattr(clock, "now_ms", lambda: now)
+    held = all_entries(open_app.extensions["joblog"], "job-1")
+    digest = whole_digest({one.id: entry_digest(one) for one in held})
+    address = f"/check/job-1/{len(held)}/{digest}"
+    client = open_app.test_client()
+    assert client.get(address).status_code == 200
+    for n in range(FREE_OF_ADDRESS):
+        assert client.get(f"/check/job-{n}/1/{n:064}").status_code == 404
+    page = Hand(client).read(f"/check/job-1/{len(held)}/{0:064}")
+    assert page.status == 429
+    assert "Wait" in page.words
+    assert client.get(address).status_code == 200, "it was right a moment ago"
+    elsewhere = {"REMOTE_ADDR": "192.0.2.7"}
+    short = address.replace(f"/{len(held)}/", "/1/")
+    assert client.get(short, environ_overrides=elsewhere).status_code == 404
+    monkeypatch.setattr(clock, "now_ms", lambda: now + 3_000)
+    open_app.extensions["joblog"].append([entry(60, note="Late word")], NOW)
+    assert client.get(address).status_code == 200, "the wait is over"
 
 
 def link_of(page):
