@@ -55,18 +55,19 @@ def simulate_command(  # noqa: PLR0917  -- by name, from click
 ) -> None:
     """Play failures drawn from the table itself.
 
-    Plain naive Bayes plays the same draws beside it.
+    With --past, the same draws are played once more by a company that does not look at its log.
     """
-    both = {
+    names = {"fieldkit": True} if past is None else {"with its log": True, "without": False}
+    played = {
         name: asdict(
-            simulate(draws, seed=seed, unknown=unknown, wrong=wrong, plain=plain, past=past)
+            simulate(draws, seed=seed, unknown=unknown, wrong=wrong, past=past, learns=learns)
         )
-        for name, plain in (("fieldkit", False), ("plain naive Bayes", True))
+        for name, learns in names.items()
     }
     if as_json:
-        click.echo(json.dumps(both))
+        click.echo(json.dumps(played))
         return
-    for name, row in both.items():
+    for name, row in played.items():
         click.echo(
             f"{name}: first {row['first']:.1%}, right repair {row['right_repair']:.1%}, "
             f"in top three {row['in_top_three']:.1%}, "

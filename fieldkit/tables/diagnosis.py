@@ -137,11 +137,10 @@ class Likelihood:
 
 @dataclass(frozen=True, slots=True)
 class CausePair:
-    """Two causes that act together; ``prior_weight`` on the same scale as a single cause's."""
+    """Two causes that often act together: the one brings the other about, or both are needed."""
 
     cause_a: str
     cause_b: str
-    prior_weight: float
     seen_as: str
     source: str
     status: str
@@ -329,7 +328,7 @@ def check_likelihoods(rows: tuple[Likelihood, ...]) -> None:
 
 
 def check_pairs(rows: tuple[CausePair, ...]) -> None:
-    """Both causes known, not the same, the pair rarer than either cause alone."""
+    """Both causes known, and not the same."""
     _unique("cause_pairs", "cause_b", [frozenset((row.cause_a, row.cause_b)) for row in rows])
     for line, row in enumerate(rows, start=2):
         for column in ("cause_a", "cause_b"):
@@ -337,7 +336,3 @@ def check_pairs(rows: tuple[CausePair, ...]) -> None:
             _must(one in causes(), ("cause_pairs", line, column), one, "is no cause")
         differ = row.cause_a != row.cause_b
         _must(differ, ("cause_pairs", line, "cause_b"), row.cause_b, "is the same cause")
-        most = min(causes()[row.cause_a].prior_weight, causes()[row.cause_b].prior_weight)
-        fits = 0 < row.prior_weight <= most
-        rule = f"must be above 0 and at most {most:g}, the rarer cause's own weight"
-        _must(fits, ("cause_pairs", line, "prior_weight"), row.prior_weight, rule)

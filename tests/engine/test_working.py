@@ -65,7 +65,7 @@ GUIDED = (
 
 #: What is solved numerically, and the file that holds it to somebody else's figures.
 BY_STEPS = {
-    "Bayes’ rule over causes, pairs and joint types": "diagnosing/test_diagnose.py",
+    "Bayes’ rule over the causes": "diagnosing/test_diagnose.py",
     "Σ length / time needed at that temperature = 1": "joining/test_cure_clock.py",
     "∫ (β − γ) Keff dT": "pressure_test/test_line_stiffness.py",
     "Allievi’s chain with the valve’s closing curve, at most the sudden stop":

@@ -20,7 +20,6 @@ SLIPS = [
     ("likelihoods", "solvent_socket,0.900", "solvent_socket,0.910", r"no_primer, .* must sum to 1"),
     ("likelihoods", "solvent_socket,0.900", "solvent_socket,0.999", r"must be 0\.01 to 0\.99"),
     ("likelihoods", "no_primer,fitting_type,", "no_primr,fitting_type,", "is no cause"),
-    ("cause_pairs", "barb_no_clamp,1.0,", "barb_no_clamp,9.0,", "the rarer cause's own weight"),
     ("cause_pairs", "over_pressure,barb_no_clamp,", "over_pressure,over_pressure,", "same cause"),
     ("question_options", ",wrong_thread_parts,", ",wrong_tread_parts,", "is no cause"),
 ]

@@ -22,10 +22,10 @@ from scipy.stats import norm
 from sklearn.naive_bayes import CategoricalNB
 from uncertainties import ufloat
 
-from fieldkit.engine.diagnosing.belief import plain_posterior
+from fieldkit.engine.diagnosing.belief import posterior
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.choosing.prices import demo_prices
-from fieldkit.tables.diagnosis import base_rows, causes, judged, options
+from fieldkit.tables.diagnosis import base_rows, causes, judged, options, questions
 
 REQUESTS = 200
 TABLES = Path(__file__).resolve().parents[2] / "fieldkit" / "tables"
@@ -301,7 +301,9 @@ def hold(chance):
 @cache
 def _bayes(question):
     """One question's chances as scikit-learn holds them, cause by cause."""
+    slip = questions()[question].slip
     rows = [judged().get((one, question), base_rows()[question]) for one in causes()]
+    rows = [tuple((1 - slip) * p + slip / len(row) for p in row) for row in rows]
     model = CategoricalNB(alpha=1e-10, force_alpha=True)
     count = len(rows[0])
     seen = [[option] for _ in rows for option in range(count)]
@@ -311,11 +313,11 @@ def _bayes(question):
 
 
 def diagnose(chance):
-    """Plain Bayes by scikit-learn over the same rows."""
+    """Naive Bayes by scikit-learn over the same rows."""
     free = [q for q, own in options().items() if not any(o.only_with for o in own)]
     asked = chance.sample(free, 3)
     given = {q: chance.choice(options()[q]).option_id for q in asked if q != "fitting_type"}
-    ours = plain_posterior(given)
+    ours = posterior(given)
     logs = [math.log(row.prior_weight) for row in causes().values()]
     for question, option in given.items():
         at = [o.option_id for o in options()[question]].index(option)

@@ -11,14 +11,12 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.diagnosing.belief import (
     JOINT_TYPE,
     NO_HISTORY,
+    Belief,
     History,
-    Row,
-    by_cause,
     by_joint,
-    by_pair,
     judgement_worth,
-    pairs_worth,
     posterior,
+    priors,
     ranked,
 )
 from fieldkit.engine.diagnosing.next_question import (
@@ -38,9 +36,7 @@ from fieldkit.tables.diagnosis import cause_pairs, causes, options, questions
 
 #: Under this, the leader is only the first thing to look at. Trade judgement.
 LIKELY = 0.5
-#: A pair is reported from this probability on, or when both stand in the top four …
-PAIR_P = 0.15
-#: … and neither is less likely than this.
+#: A pair is reported where both stand in the top four and neither is less likely than this.
 PAIR_EACH = 0.05
 #: How many causes an answer names in full.
 SHOWN = 5
@@ -96,11 +92,10 @@ class QuestionShown:
 
 @dataclass(frozen=True, slots=True)
 class PairFound:
-    """Two causes that act together, and how such a failure is seen."""
+    """Two causes that often act together, and how such a failure is seen."""
 
     causes: tuple[str, str]
     names: tuple[str, str]
-    probability: float
     seen_as: Text
 
 
@@ -225,7 +220,7 @@ def diagnose(
     """
     told = understood(given, setting or Setting())
     belief = posterior(told.evidence, history)
-    order = ranked(by_cause(belief))
+    order = ranked(belief)
     asked = [question for question in given if question not in from_job]
     following = next_question(
         told.evidence, belief, asked=asked, who=who, enough=enough, closed=closed
@@ -233,7 +228,7 @@ def diagnose(
     found = tuple(cause_found(one, p) for one, p in order)
     leader = order[0][1]
     verdict = "settled" if leader >= CLEAR else "likely" if leader >= LIKELY else "not_settled"
-    known_joint = max(by_joint(belief).items(), key=lambda item: item[1])[0]
+    known_joint = max(by_joint(told.evidence, belief).items(), key=lambda item: item[1])[0]
     return Diagnosis(
         verdict=verdict,
         headline=_headline(verdict, found),
@@ -245,7 +240,7 @@ def diagnose(
         stopped=following.stopped,
         because=_because(told.evidence, order[0], from_job, history),
         runner_up=found[1],
-        pairs=_pairs(belief, order),
+        pairs=_pairs(order),
         also=tuple(
             one for cause in to_mend(told.evidence, belief)[1:] for one in found if one.id == cause
         ),
@@ -304,7 +299,7 @@ def moved(
     """
 
     def log_odds(answers: Mapping[str, str]) -> float:
-        p = by_cause(posterior(answers, history))[cause]
+        p = posterior(answers, history)[cause]
         return log2(p) - log2(1 - p)
 
     whole = log_odds(evidence)
@@ -371,46 +366,45 @@ def _checks(verdict: str, found: Sequence[CauseFound]) -> tuple[Text, ...]:
     return tuple(one.check for one in found[: 1 if verdict == "settled" else 3])
 
 
-def _pairs(belief: Row, order: Sequence[tuple[str, float]]) -> tuple[PairFound, ...]:
-    together = by_pair(belief)
-    leading = {one for one, p in order[:4] if p >= PAIR_EACH}
-    found = []
-    for pair in cause_pairs():
-        both = (pair.cause_a, pair.cause_b)
-        if together[both] >= PAIR_P or leading.issuperset(both):
-            names = (causes()[both[0]].title, causes()[both[1]].title)
-            found.append(PairFound(both, names, together[both], say(pair.seen_as)))
-    return tuple(sorted(found, key=lambda one: -one.probability))
+def _pairs(order: Sequence[tuple[str, float]]) -> tuple[PairFound, ...]:
+    leading = [one for one, p in order[:4] if p >= PAIR_EACH]
+    return tuple(
+        PairFound(
+            (pair.cause_a, pair.cause_b),
+            (causes()[pair.cause_a].title, causes()[pair.cause_b].title),
+            say(pair.seen_as),
+        )
+        for pair in cause_pairs()
+        if {pair.cause_a, pair.cause_b} <= {*leading}
+    )
 
 
 def _working(
-    evidence: Mapping[str, str], belief: Row, leader: CauseFound, history: History
+    evidence: Mapping[str, str], belief: Belief, leader: CauseFound, history: History
 ) -> tuple[Line, ...]:
-    start = by_cause(posterior({}, history))[leader.id]
     row = causes()[leader.id]
     ours = {one: n for one, n in history.items() if one in causes()}
     return (
         Line(
             "before any answer",
-            "(weight + times found + its pairs / 2) / (all weights + all found)",
+            "(weight + times found) / (all weights + all found)",
             {
                 "cause": leader.name,
                 "weight": precise(row.prior_weight),
                 "times found": ours.get(leader.id, 0),
-                "its pairs": precise(pairs_worth(leader.id)),
                 "all weights": precise(judgement_worth()),
                 "all found": sum(ours.values()),
             },
-            start,
+            priors(history)[leader.id],
             "",
             "bayes",
             row.status,
         ),
         Line(
             "after the answers",
-            "by steps: Bayes’ rule over causes, pairs and joint types",
+            "by steps: Bayes’ rule over the causes",
             {question: label(question, option) for question, option in evidence.items()},
-            by_cause(belief)[leader.id],
+            belief[leader.id],
             "",
             "bayes",
             row.status,

@@ -9,23 +9,24 @@ person has had enough, or after eight.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
+from functools import cache
 from math import fsum
-from operator import mul
+from operator import add, mul
 
 from fieldkit.engine.diagnosing.belief import (
+    JOINT_TYPE,
+    Belief,
     Evidence,
     Row,
-    by_cause,
     by_joint,
     chances,
     entropy,
     is_asked_of,
-    repairs,
-    suspects,
+    repair_of,
 )
-from fieldkit.tables.diagnosis import Question, cause_pairs, causes, options, questions
+from fieldkit.tables.diagnosis import Question, cause_pairs, options, questions
 
 #: Never more questions than a person bears at a wet box. Trade judgement.
 MOST_QUESTIONS = 8
@@ -50,7 +51,7 @@ BITS_A_REPAIR = 6.0
 COST_A_STEP = 0.15
 #: A question is asked if the joint is at least this likely to be of a type that it is asked of.
 LIKELY_TYPE = 0.3
-#: States less likely than this change no expectation that anyone would notice.
+#: Causes less likely than this change no expectation that anyone would notice.
 NEGLIGIBLE = 1e-4
 #: While a look is expected to tell this much, nothing is taken apart. [bit]
 WORTH_A_LOOK = 0.05
@@ -87,40 +88,36 @@ class Next:
 
 
 def foreseen(
-    question: str, belief: Row, told_apart: Sequence[tuple[str, ...]]
-) -> dict[tuple[str, ...], list[float]]:
-    """P(what is told apart, answer): for each, one figure an option, and last that of no answer.
+    question: str, evidence: Evidence, belief: Belief, told_apart: Callable[[str], str] = str
+) -> dict[str, list[float]]:
+    """P(what is told apart, answer): for each, one figure an option.
 
     Parameters
     ----------
     question : str
         A question not yet answered.
-    belief : tuple of float
-        Probability of each state. [1]
-    told_apart : sequence
-        For each state, what it is to be told apart by: its causes or its repair.
+    evidence, belief : mapping
+        Answers so far, and the probability of each cause given them. [1]
+    told_apart : callable
+        From a cause to what is to be told apart: itself, or ``repair_of`` it.
 
     Returns
     -------
     dict
-        Probabilities that sum to 1 but for the states that are negligible. [1]
+        Probabilities that sum to 1 but for the causes that are negligible. [1]
     """
-    table = chances(question)
-    masses: dict[tuple[str, ...], dict[int, float]] = {}
-    for p, key, k in zip(belief, told_apart, table.row_of, strict=True):
+    rows = chances(question, evidence.get(JOINT_TYPE, ""))
+    found: dict[str, list[float]] = {}
+    for one, p in belief.items():
         if p >= NEGLIGIBLE:
-            own = masses.setdefault(key, {})
-            own[k] = own.get(k, 0.0) + p
-    found = {}
-    for key, own in masses.items():
-        cells = [0.0] * len(table.rows[0])
-        for k, mass in own.items():
-            cells = [cell + mass * p for cell, p in zip(cells, table.rows[k], strict=True)]
-        found[key] = [*cells, fsum(own.values()) - fsum(cells)]
+            row, key = [p * q for q in rows[one]], told_apart(one)
+            found[key] = list(map(add, found[key], row)) if key in found else row
     return found
 
 
-def rise(question: str, belief: Row, told_apart: Sequence[tuple[str, ...]]) -> float:
+def rise(
+    question: str, evidence: Evidence, belief: Belief, told_apart: Callable[[str], str] = str
+) -> float:
     """How much more often the likeliest is right if the question is asked first.
 
     E[max_r P(r | answer)] − max_r P(r): the value of the answer where right counts 1 and wrong
@@ -130,10 +127,10 @@ def rise(question: str, belief: Row, told_apart: Sequence[tuple[str, ...]]) -> f
     ----------
     question : str
         A question not yet answered.
-    belief : tuple of float
-        Probability of each state, given the answers so far. [1]
-    told_apart : sequence
-        For each state, what is to be right: its repair, or its causes.
+    evidence, belief : mapping
+        Answers so far, and the probability of each cause given them. [1]
+    told_apart : callable
+        From a cause to what is to be right: itself, or ``repair_of`` it.
 
     Returns
     -------
@@ -148,26 +145,26 @@ def rise(question: str, belief: Row, told_apart: Sequence[tuple[str, ...]]) -> f
     --------
     >>> from fieldkit.engine.diagnosing.belief import posterior
     >>> split = {"fitting_type": "npt_thread", "crack_seen": "lengthwise_female"}
-    >>> rise("thread_parts", posterior(split), repairs()) > 0
+    >>> rise("thread_parts", split, posterior(split), repair_of) > 0
     True
     """
-    found = foreseen(question, belief, told_apart).values()
+    found = foreseen(question, evidence, belief, told_apart).values()
     # Below zero only by the last bit of a float.
     return max(0.0, fsum(map(max, zip(*found, strict=True))) - max(map(fsum, found)))
 
 
-def gain_bits(question: str, belief: Row) -> float:
+def gain_bits(question: str, evidence: Evidence, belief: Belief) -> float:
     """Information that the answer to a question is expected to give on what is the matter.
 
-    Σ_o P(o) Σ_s P(s | o) log₂ [P(s | o) / P(s)]: the mutual information of answer and state,
-    of the answers that can be given; "can't tell" gives nothing.
+    Σ_o P(o) Σ_c P(c | o) log₂ [P(c | o) / P(c)]: the mutual information of answer and cause, of
+    the answers that can be given; "can't tell" gives nothing.
 
     Parameters
     ----------
     question : str
         A question not yet answered.
-    belief : tuple of float
-        Probability of each state, given the answers so far. [1]
+    evidence, belief : mapping
+        Answers so far, and the probability of each cause given them. [1]
 
     Returns
     -------
@@ -181,17 +178,23 @@ def gain_bits(question: str, belief: Row) -> float:
     Examples
     --------
     >>> from fieldkit.engine.diagnosing.belief import posterior
-    >>> gain_bits("fitting_type", posterior({})) > gain_bits("regulator", posterior({}))
+    >>> usual = posterior({})
+    >>> gain_bits("fitting_type", {}, usual) > gain_bits("regulator", {}, usual)
     True
     """
-    table = chances(question)
-    mass = [0.0] * len(table.rows)
-    for p, k in zip(belief, table.row_of, strict=True):
-        mass[k] += p
-    expected = [sum(map(mul, mass, column)) for column in zip(*table.rows, strict=True)]
-    left = sum(m * entropy(row) for m, row in zip(mass, table.rows, strict=True))
+    columns, entropies = _spread(question, evidence.get(JOINT_TYPE, ""))
+    shares = tuple(belief.values())
+    expected = [sum(map(mul, shares, column)) for column in columns]
+    left = fsum(map(mul, shares, entropies))
     # Below zero only by the last bit of a float.
     return max(0.0, entropy(expected) - left)
+
+
+@cache
+def _spread(question: str, joint: str) -> tuple[tuple[Row, ...], Row]:
+    """P(option | cause) a column an option, and the entropy of each cause's row. [1, bit]"""
+    rows = chances(question, joint)
+    return tuple(zip(*rows.values(), strict=True)), tuple(map(entropy, rows.values()))
 
 
 def shown_causes(evidence: Evidence) -> list[str]:
@@ -205,17 +208,16 @@ def shown_causes(evidence: Evidence) -> list[str]:
     return [one for one in dict.fromkeys(named) if one]
 
 
-def to_mend(evidence: Evidence, belief: Row) -> list[str]:
+def to_mend(evidence: Evidence, belief: Belief) -> list[str]:
     """The causes to put right: the likeliest, and those shown outright that may be at work.
 
     Each calls for a repair that none before it calls for.
     """
-    shares = by_cause(belief)
-    found = [max(shares, key=shares.__getitem__)]
+    found = [max(belief, key=belief.__getitem__)]
     for one in shown_causes(evidence):
-        done = {causes()[other].repair for other in found}
-        at_work = shares[one] >= AT_WORK or _are_pair(one, found[0])
-        if at_work and causes()[one].repair not in done:
+        done = {repair_of(other) for other in found}
+        at_work = belief[one] >= AT_WORK or _are_pair(one, found[0])
+        if at_work and repair_of(one) not in done:
             found.append(one)
     return found
 
@@ -225,7 +227,7 @@ def _are_pair(shown: str, leader: str) -> bool:
     return any({shown, leader} == {pair.cause_a, pair.cause_b} for pair in cause_pairs())
 
 
-def change(question: str, evidence: Evidence, belief: Row) -> float:
+def change(question: str, evidence: Evidence, belief: Belief) -> float:
     """How likely the answer is to change what is to be repaired.
 
     By another repair becoming the likeliest, or by showing a fault outright that is likely to be
@@ -235,8 +237,8 @@ def change(question: str, evidence: Evidence, belief: Row) -> float:
     ----------
     question : str
         A question not yet answered.
-    evidence, belief : mapping, tuple of float
-        Answers so far, and the probability of each state given them. [1]
+    evidence, belief : mapping
+        Answers so far, and the probability of each cause given them. [1]
 
     Returns
     -------
@@ -256,18 +258,16 @@ def change(question: str, evidence: Evidence, belief: Row) -> float:
     True
     """
     mended = to_mend(evidence, belief)
-    leading, *others = (causes()[one].repair for one in mended)
-    by_repair = foreseen(question, belief, repairs())
-    by_suspect = foreseen(question, belief, suspects())
+    done = {repair_of(one) for one in mended}
+    by_repair = foreseen(question, evidence, belief, repair_of)
+    by_suspect = foreseen(question, evidence, belief)
     changed = 0.0
     for at, option in enumerate(options()[question]):
         heard = fsum(cells[at] for cells in by_repair.values())
         first = max(by_repair, key=lambda one: by_repair[one][at])
-        anew = leading not in first
-        if option.shows and causes()[option.shows].repair not in (leading, *others):
-            shown = fsum(
-                cells[at] / len(both) for both, cells in by_suspect.items() if option.shows in both
-            )
+        anew = first != repair_of(mended[0])
+        if option.shows and repair_of(option.shows) not in done:
+            shown = by_suspect[option.shows][at] if option.shows in by_suspect else 0.0
             back = heard >= OFTEN and _are_pair(option.shows, mended[0])
             anew = anew or back or shown >= AT_WORK * heard
         changed += heard * anew
@@ -292,9 +292,9 @@ def _answerable(question: Question, who: str) -> float:
     return question.answerable_technician if who == "technician" else 1.0
 
 
-def open_questions(belief: Row, closed: Collection[str]) -> list[Question]:
+def open_questions(evidence: Evidence, belief: Belief, closed: Collection[str]) -> list[Question]:
     """The questions not yet asked that make sense for a joint of the types still likely."""
-    types = by_joint(belief)
+    types = by_joint(evidence, belief)
     return [
         question
         for question in questions().values()
@@ -303,12 +303,14 @@ def open_questions(belief: Row, closed: Collection[str]) -> list[Question]:
     ]
 
 
-def worths(evidence: Evidence, belief: Row, asked: Collection[str], who: str = "") -> list[Worth]:
+def worths(
+    evidence: Evidence, belief: Belief, asked: Collection[str], who: str = ""
+) -> list[Worth]:
     """The open questions, most worth asking first."""
     found = []
-    for question in open_questions(belief, {*asked, *evidence}):
-        bits = gain_bits(question.id, belief)
-        repair = rise(question.id, belief, repairs())
+    for question in open_questions(evidence, belief, {*asked, *evidence}):
+        bits = gain_bits(question.id, evidence, belief)
+        repair = rise(question.id, evidence, belief, repair_of)
         value = (bits + BITS_A_REPAIR * repair) * _answerable(question, who)
         found.append(Worth(question.id, bits, repair, value / cost(question, evidence)))
     return sorted(found, key=lambda one: -one.worth)
@@ -316,7 +318,7 @@ def worths(evidence: Evidence, belief: Row, asked: Collection[str], who: str = "
 
 def next_question(
     evidence: Evidence,
-    belief: Row,
+    belief: Belief,
     *,
     asked: Collection[str],
     who: str = "",
@@ -330,8 +332,8 @@ def next_question(
     ----------
     evidence : mapping
         Known answers, those that the job's log already held among them.
-    belief : tuple of float
-        Probability of each state, given them. [1]
+    belief : mapping
+        Probability of each cause, given them. [1]
     asked : collection of str
         Questions put so far, "can't tell" included; what the log answered is not among them.
     who : str
@@ -360,22 +362,24 @@ def next_question(
     if not found:
         return Next(None, NO_QUESTION)
     told_enough = len(evidence) >= FEWEST_ANSWERS
-    if told_enough and max(by_cause(belief).values()) >= CLEAR:
+    clear = told_enough and max(belief.values()) >= CLEAR
+    if clear:
         found = [w for w in found if change(w.question, evidence, belief) >= LEAST_CHANGE]
         if not found:
             return Next(None, CLEAR_LEADER)
     elif max(w.bits for w in found) < LEAST_BITS or (
-        told_enough and not any(_changes_advice(w, belief) for w in found)
+        told_enough and not any(_changes_advice(w, evidence, belief) for w in found)
     ):
         return Next(None, NOTHING_CHANGES)
     seen = [w for w in found if not is_hidden(questions()[w.question], evidence)]
-    if len(asked) < most - KEPT_FOR_HIDDEN and any(w.bits >= WORTH_A_LOOK for w in seen):
+    looks_left = len(asked) < most - KEPT_FOR_HIDDEN
+    if seen and (clear or (looks_left and any(w.bits >= WORTH_A_LOOK for w in seen))):
         found = seen
     if len(asked) == most - 1:
         return Next(max(found, key=lambda one: one.rise))
     return Next(found[0])
 
 
-def _changes_advice(worth: Worth, belief: Row) -> bool:
+def _changes_advice(worth: Worth, evidence: Evidence, belief: Belief) -> bool:
     """Whether an answer may change the repair, or the cause that is named for it."""
-    return max(worth.rise, rise(worth.question, belief, suspects())) >= LEAST_RISE
+    return max(worth.rise, rise(worth.question, evidence, belief)) >= LEAST_RISE

@@ -15,7 +15,7 @@ from functools import cache
 from itertools import count
 from math import fsum
 
-from fieldkit.engine.diagnosing.belief import JOINT_TYPE, by_cause, posterior, ranked, suspects
+from fieldkit.engine.diagnosing.belief import JOINT_TYPE, posterior, ranked
 from fieldkit.engine.diagnosing.next_question import cost, foreseen, open_questions, rise
 from fieldkit.tables.diagnosis import causes, options, questions
 
@@ -74,13 +74,13 @@ class _Node:
 
     @property
     def leader(self) -> str:
-        return ranked(by_cause(posterior(self.evidence)))[0][0]
+        return ranked(posterior(self.evidence))[0][0]
 
 
 def _options(question: str, evidence: Mapping[str, str]) -> dict[str, float]:
     """How likely each answer is, given what was answered before. [1]"""
-    told = foreseen(question, posterior(evidence), suspects()).values()
-    shares = [fsum(column) for column in zip(*told, strict=True)][:-1]
+    told = foreseen(question, evidence, posterior(evidence)).values()
+    shares = [fsum(column) for column in zip(*told, strict=True)]
     total = fsum(shares)
     ids = [option.option_id for option in options()[question]]
     return {one: share / total for one, share in zip(ids, shares, strict=True)}
@@ -94,9 +94,9 @@ def _best_split(node: _Node) -> tuple[float, str]:
     """The question that raises the chance of a right first guess most for its cost. [1]"""
     belief = posterior(node.evidence)
     best = (0.0, "")
-    for question in open_questions(belief, set(node.evidence)):
+    for question in open_questions(node.evidence, belief, set(node.evidence)):
         if question.effort <= MOST_EFFORT:
-            gained = rise(question.id, belief, suspects())
+            gained = rise(question.id, node.evidence, belief)
             best = max(best, (gained / cost(question, node.evidence), question.id))
     return best
 
@@ -172,7 +172,7 @@ def _done(node: _Node) -> End | Asked:
 
 def end_of(evidence: Mapping[str, str]) -> End:
     """What the program would say on these answers, in two lines."""
-    order = ranked(by_cause(posterior(evidence)))
+    order = ranked(posterior(evidence))
     first, second = causes()[order[0][0]], causes()[order[1][0]]
     return End(
         cause=first.id,

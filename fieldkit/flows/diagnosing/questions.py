@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import Any
 
-from fieldkit.engine.diagnosing.belief import by_cause, judgement_worth, posterior
+from fieldkit.engine.diagnosing.belief import judgement_worth, posterior, priors
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
 from fieldkit.engine.problems import Problem
@@ -527,7 +527,7 @@ def weights(jobs: Iterable[Known]) -> Table:
     So that a lead sees what the company's own history changes.
     """
     found = Counter(facts["leak.really"] for facts in jobs if facts.get("leak.really") in causes())
-    usual, ours = by_cause(posterior({})), by_cause(posterior({}, found))
+    usual, ours = priors(), priors(found)
     return Table(
         say("What these change: how likely each is before the first question"),
         (say("Cause"), say("Found"), say("By the trade’s judgement"), say("With your history")),

@@ -18,22 +18,18 @@ from fieldkit.engine.diagnosing.belief import (
     JOINT_TYPE,
     NO_HISTORY,
     History,
-    by_cause,
-    entropy,
     fits,
     is_asked_of,
-    plain_posterior,
     posterior,
     ranked,
-    raw_row,
 )
 from fieldkit.engine.diagnosing.diagnose import understood
-from fieldkit.engine.diagnosing.next_question import LEAST_BITS, MOST_QUESTIONS, cost, next_question
+from fieldkit.engine.diagnosing.next_question import next_question
 from fieldkit.engine.diagnosing.signs import Setting
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.flows.diagnosing.request import read_one
-from fieldkit.tables.diagnosis import causes, options, questions
+from fieldkit.tables.diagnosis import base_rows, causes, judged, options, questions
 
 #: Given a question, its answer as it was told; None for can't tell.
 Teller = Callable[[str], str | float | None]
@@ -147,7 +143,7 @@ def play(tell: Teller, history: History = NO_HISTORY) -> Game:
         belief = posterior(evidence, history)
         following = next_question(evidence, belief, asked=given)
         if following.best is None:
-            return Game(tuple(ranked(by_cause(belief))), tuple(given))
+            return Game(tuple(ranked(belief)), tuple(given))
         question = following.best.question
         given[question] = tell(question)
 
@@ -213,16 +209,16 @@ def simulate(
     seed: int = 0,
     unknown: float = 0.15,
     wrong: float = 0.05,
-    plain: bool = False,
     past: int | None = None,
+    learns: bool = True,
 ) -> Simulated:
     """Draw causes and answers from the table, and play them.
 
     A cause comes as often as its weight, its joint and answers as often as its rows say. A share
     ``wrong`` of the answers is another option, any alike; a share ``unknown`` is can't tell, and
     so is a question that does not apply. With ``past``, causes come as often as in a company of
-    its own, whose log holds so many failures found out. ``plain`` plays
-    plain naive Bayes on single causes instead, to compare: same draws, same questions' cost.
+    its own, whose log holds so many failures found out; unless it ``learns``, that log is not
+    looked at.
     """
     chance = Random(seed)  # noqa: S311  -- a repeatable draw, not a secret
     weights = [row.prior_weight for row in causes().values()]
@@ -235,7 +231,7 @@ def simulate(
     for _ in range(draws):
         cause = chance.choices(list(causes()), weights)[0]
         told = _drawn(cause, chance, unknown=unknown, wrong=wrong)
-        game = _plain_game(told.get) if plain else play(told.get, history)
+        game = play(told.get, history if learns else NO_HISTORY)
         names = [name for name, _ in game.ranking]
         first += names[0] == cause
         repaired += game.repair == causes()[cause].repair
@@ -251,7 +247,8 @@ def simulate(
 def _row(cause: str, question: str, joint: str) -> tuple[float, ...]:
     allowed = fits(question, joint)
     # An option that cannot occur stays just above 0, so that tables can be fitted to it.
-    row = [p if ok else 1e-9 for p, ok in zip(raw_row((cause,), question), allowed, strict=True)]
+    judgement = judged().get((cause, question), base_rows()[question])
+    row = [p if ok else 1e-9 for p, ok in zip(judgement, allowed, strict=True)]
     return tuple(p / sum(row) for p in row)
 
 
@@ -269,40 +266,3 @@ def _drawn(cause: str, chance: Random, *, unknown: float, wrong: float) -> dict[
         hidden = chance.random() < unknown or not is_asked_of(question, joint)
         told[question] = None if hidden else names[at]
     return told
-
-
-def _plain_game(tell: Teller) -> Game:
-    """Plain naive Bayes, as the yardstick plays it: greedy, joint type taken at its word."""
-    evidence: dict[str, str] = {}
-    asked: dict[str, None] = {}
-    while True:
-        shares = plain_posterior(evidence)
-        ranking = ranked(shares)
-        if len(asked) >= MOST_QUESTIONS or (ranking[0][1] >= 0.85 and len(asked) >= 4):
-            return Game(tuple(ranking), tuple(asked))
-        joint = evidence.get(JOINT_TYPE, "")
-        best, most = "", 0.0
-        for question in questions().values():
-            if question.id in asked or (joint and not is_asked_of(question.id, joint)):
-                continue
-            bits = _plain_bits(question.id, "" if question.id == JOINT_TYPE else joint, shares)
-            if bits >= LEAST_BITS and bits / cost(question, {}) > most:
-                best, most = question.id, bits / cost(question, {})
-        if not best:
-            return Game(tuple(ranking), tuple(asked))
-        asked[best] = None
-        told = tell(best)
-        if isinstance(told, str):
-            evidence[best] = told
-
-
-def _plain_bits(question: str, joint: str, shares: Mapping[str, float]) -> float:
-    rows = [(p, _row(cause, question, joint)) for cause, p in shares.items()]
-    mixed = [sum(p * cell for p, cell in cells) for cells in _columns(rows)]
-    return entropy(mixed) - sum(p * entropy(row) for p, row in rows)
-
-
-def _columns(
-    rows: Sequence[tuple[float, tuple[float, ...]]],
-) -> list[list[tuple[float, float]]]:
-    return [[(p, row[i]) for p, row in rows] for i in range(len(rows[0][1]))]

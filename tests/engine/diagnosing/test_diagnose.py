@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
+from random import Random
+from unittest.mock import patch
 
 import numpy as np
 import pytest
@@ -11,17 +17,15 @@ from hypothesis import strategies as st
 from scipy.stats import dirichlet
 from sklearn.naive_bayes import CategoricalNB
 
+from fieldkit.engine.diagnosing import belief
 from fieldkit.engine.diagnosing.belief import (
     base_rows,
-    by_cause,
     by_joint,
     judged,
-    plain_posterior,
     posterior,
     priors,
     ranked,
-    repairs,
-    states,
+    repair_of,
 )
 from fieldkit.engine.diagnosing.diagnose import diagnose, understood
 from fieldkit.engine.diagnosing.next_question import (
@@ -37,7 +41,7 @@ from fieldkit.engine.diagnosing.next_question import (
 )
 from fieldkit.engine.diagnosing.signs import Setting, option_for
 from fieldkit.flows.diagnosing.score import play, read_cases, score, simulate
-from fieldkit.tables.diagnosis import cause_pairs, causes, options, questions
+from fieldkit.tables.diagnosis import causes, options, questions
 
 CASES = read_cases((Path(__file__).parent / "diagnosis_cases.csv").read_text(encoding="utf-8"))
 
@@ -66,9 +70,23 @@ AS_PUBLISHED = {
 }
 
 
+@contextmanager
+def as_published():
+    """The rows as they were published, which knew of no slips."""
+    asked = {one: replace(row, slip=0.0) for one, row in questions().items()}
+    belief.chances.cache_clear()
+    with (
+        patch.object(belief, "judged", lambda: AS_PUBLISHED),
+        patch.object(belief, "questions", lambda: asked),
+    ):
+        yield
+    belief.chances.cache_clear()
+
+
 def published(evidence: dict[str, str]) -> dict[str, float]:
     """The belief by the rows and causes as they were published."""
-    found = plain_posterior(evidence, AS_PUBLISHED)
+    with as_published():
+        found = posterior(evidence)
     rest = 1 - found.pop("saddle_off_hole")
     return {cause: p / rest for cause, p in found.items()}
 
@@ -96,7 +114,7 @@ WORKED = [
 ]
 
 
-def test_plain_bayes_gives_the_worked_figures():
+def test_the_published_rows_give_the_worked_figures():
     evidence: dict[str, str] = {}
     for answer, leader, runner_up in WORKED:
         evidence |= answer
@@ -109,7 +127,7 @@ def test_plain_bayes_gives_the_worked_figures():
             assert found[1][1] == runner_up[1]
 
 
-def test_plain_bayes_gives_the_second_worked_figure():
+def test_the_published_rows_give_the_second_worked_figure():
     order = ranked(
         published(
             {
@@ -145,6 +163,8 @@ def elsewhere():
     model.feature_log_prob_ = []
     for question in ASKED:
         rows = np.array([judged().get((one, question), base_rows()[question]) for one in names])
+        slip = questions()[question].slip
+        rows = (1 - slip) * rows + slip / rows.shape[1]
         model.feature_log_prob_.append(np.log(rows / rows.sum(axis=1, keepdims=True)))
     model.class_count_ = weights
     model.n_features_in_ = len(ASKED)
@@ -155,11 +175,11 @@ def elsewhere():
 @pytest.mark.parametrize("when", ["hot_afternoon", "valve_closing", "crept_in"])
 @pytest.mark.parametrize("bang", ["yes", "no"])
 @pytest.mark.parametrize("regulator", ["working", "none"])
-def test_plain_bayes_agrees_with_scikit_learn(elsewhere, when, bang, regulator):
+def test_the_belief_agrees_with_scikit_learn(elsewhere, when, bang, regulator):
     answers = dict(zip(ASKED, (when, bang, "bent_close", regulator), strict=True))
     row = [[o.option_id for o in options()[q]].index(option) for q, option in answers.items()]
     theirs = elsewhere.predict_proba([row])[0]
-    ours = plain_posterior(answers)
+    ours = posterior(answers)
     assert list(ours.values()) == pytest.approx(list(theirs), abs=1e-12)
 
 
@@ -185,38 +205,33 @@ def test_a_fifth_of_the_answers_unknown_leaves_four_in_five_right(seed):
 
 
 def by_numpy(evidence):
-    """The posterior once more, with numpy over the same rows: states × product of columns."""
-    p = np.array(priors())
+    """The posterior once more, with numpy over the same rows: weights × product of columns."""
+    p = np.array([row.prior_weight for row in causes().values()])
+    joint = evidence.get("fitting_type")
     for question, answer in evidence.items():
         own = options()[question]
         slip, at = questions()[question].slip, [o.option_id for o in own].index(answer)
-        asked_of = questions()[question].ask_when
-        column = []
-        for state in states():
-            rows = [judged()[c, question] for c in state.causes if (c, question) in judged()]
-            row = np.mean(rows, axis=0) if rows else np.array(base_rows()[question])
-            fits = np.array([not o.only_with or state.joint in o.only_with for o in own])
-            row = row * fits if fits.any() else row
-            if question == "fitting_type":
-                row = np.array([float(o.option_id == state.joint) for o in own])
-            row = (1 - slip) * row / row.sum() + slip / len(own)
-            column.append(row[at] * (1.0 if not asked_of or state.joint in asked_of else 0.1))
-        p = p * np.array(column)
+        rows = np.array([judged().get((one, question), base_rows()[question]) for one in causes()])
+        fits = np.array([not o.only_with or joint in o.only_with for o in own])
+        if joint and question != "fitting_type" and fits[at]:
+            rows = rows * fits
+        rows = (1 - slip) * rows / rows.sum(axis=1, keepdims=True) + slip / len(own)
+        p = p * rows[:, at]
     return p / p.sum()
 
 
 @pytest.mark.parametrize("case", CASES[::4], ids=lambda case: case.id)
 def test_the_posterior_agrees_with_numpy(case):
     told = {q: a for q, a in case.answers.items() if isinstance(a, str)}
-    assert posterior(told) == pytest.approx(by_numpy(told), abs=1e-12)
+    assert list(posterior(told).values()) == pytest.approx(list(by_numpy(told)), abs=1e-12)
 
 
 @pytest.mark.parametrize("question", ["crack_seen", "when_first", "side_load"])
 def test_the_rise_agrees_with_asking_and_looking(question):
     """E[max P(repair | answer)] − max P(repair), answer by answer with numpy's posterior."""
     told = {"fitting_type": "npt_thread", "leak_place": "fitting_body", "failure_form": "spray"}
-    names = sorted(set(repairs()))
-    index = np.array([names.index(one) for one in repairs()])
+    names = sorted({repair_of(one) for one in causes()})
+    index = np.array([names.index(repair_of(one)) for one in causes()])
     before = by_numpy(told)
     after = [by_numpy({**told, question: o.option_id}) for o in options()[question]]
     # All joints are asked this: P(answer) are the weights that mix the posteriors into the prior.
@@ -224,7 +239,8 @@ def test_the_rise_agrees_with_asking_and_looking(question):
     assert chances.sum() == pytest.approx(1, abs=1e-6)
     best = [np.bincount(index, p, len(names)).max() for p in after]
     expected = chances @ best - np.bincount(index, before, len(names)).max()
-    assert rise(question, tuple(before), repairs()) == pytest.approx(expected, abs=1e-3)
+    found = rise(question, told, dict(zip(causes(), before, strict=True)), repair_of)
+    assert found == pytest.approx(expected, abs=1e-3)
 
 
 def test_what_is_screwed_into_what_is_asked_before_a_split_hub_is_put_down_to_force():
@@ -259,14 +275,14 @@ def test_nothing_is_taken_apart_while_a_look_still_tells(case):
             continue
         if at >= MOST_QUESTIONS - KEPT_FOR_HIDDEN:
             continue
-        belief = posterior(evidence)
+        shares = posterior(evidence)
         looks = [
             one.id
-            for one in open_questions(belief, set(told))
+            for one in open_questions(evidence, shares, set(told))
             if not is_hidden(one, evidence)
-            and gain_bits(one.id, belief) >= WORTH_A_LOOK
+            and gain_bits(one.id, evidence, shares) >= WORTH_A_LOOK
             # Once the leader is clear, only what may change the repair is asked.
-            and max(by_cause(belief).values()) < CLEAR
+            and max(shares.values()) < CLEAR
         ]
         assert not looks, (question, looks)
 
@@ -274,25 +290,37 @@ def test_nothing_is_taken_apart_while_a_look_still_tells(case):
 def test_a_history_moves_the_prior_as_counts_added_to_the_weights():
     """Gelman et al., Bayesian Data Analysis: Dirichlet(w) and counts n give Dirichlet(w + n)."""
     counts = {"no_primer": 30, "gasket_fault": 10}
-    pairs = sum(pair.prior_weight for pair in cause_pairs())
-    weights = sum(row.prior_weight for row in causes().values()) + pairs
-    alone = dict.fromkeys(causes(), 0.0)
-    for state, p in zip(states(), priors(counts), strict=True):
-        if len(state.causes) == 1:
-            alone[state.causes[0]] += p
-    for one, p in alone.items():
-        expected = (causes()[one].prior_weight + counts.get(one, 0)) / (weights + 40)
-        assert p == pytest.approx(expected, abs=1e-12)
-    # The same by somebody else's program: the mean of scipy's distribution.
     held = {one: row.prior_weight + counts.get(one, 0) for one, row in causes().items()}
-    mean = dirichlet([*held.values(), *(pair.prior_weight for pair in cause_pairs())]).mean()
-    assert list(alone.values()) == pytest.approx(mean[: len(held)], abs=1e-12)
+    # By somebody else's program: the mean of scipy's distribution.
+    mean = dirichlet([*held.values()]).mean()
+    assert list(priors(counts).values()) == pytest.approx(list(mean), abs=1e-12)
 
 
-def test_a_company_that_keeps_its_outcomes_is_right_more_often():
-    with_log = simulate(150, seed=3, past=300)
-    without = simulate(150, seed=3, plain=True, past=300)
-    assert with_log.right_repair > without.right_repair
+def test_a_company_that_keeps_its_outcomes_believes_more_in_what_is_true():
+    """By the logarithmic score (Good 1952).
+
+    ``fieldkit diagnose simulate --past`` plays whole games: over 1,500 of them the right repair
+    comes first in 69.8 of 100 with the log, in 66.7 without.
+    """
+    chance, names = Random(3), list(causes())  # noqa: S311  -- a repeatable draw, not a secret
+    weights = [chance.gammavariate(row.prior_weight / 2, 1.0) for row in causes().values()]
+    history, gained = Counter(chance.choices(names, weights, k=300)), 0.0
+    for _ in range(300):
+        cause = chance.choices(names, weights)[0]
+        told = {}
+        for question in ("fitting_type", "when_first", "failure_form"):
+            row = judged().get((cause, question), base_rows()[question])
+            told[question] = chance.choices([o.option_id for o in options()[question]], row)[0]
+        gained += math.log2(posterior(told, history)[cause] / posterior(told)[cause])
+    assert gained / 300 > 0.1
+
+
+def test_failures_drawn_from_the_table_are_told_as_often_as_it_claims():
+    """300 games: what it claims for its first guess is how often that is right, by six in 100."""
+    played = simulate(300, seed=1)
+    assert played.first >= 0.56
+    assert played.right_repair >= 0.62
+    assert abs(played.claimed - played.first) <= 0.06
 
 
 # ── Properties ───────────────────────────────────────────────────────────────────────────────
@@ -315,10 +343,10 @@ def test_the_order_of_answers_does_not_matter(answers, chance):
 @settings(deadline=None, max_examples=60)
 @given(evidences)
 def test_chances_sum_to_one_and_no_cause_is_ever_sure_or_out(answers):
-    shares = by_cause(posterior(dict(answers)))
+    shares = posterior(dict(answers))
     assert sum(shares.values()) == pytest.approx(1.0, abs=1e-9)
     assert all(0 < p < 1 for p in shares.values())
-    assert sum(by_joint(posterior(dict(answers))).values()) == pytest.approx(1.0, abs=1e-9)
+    assert sum(by_joint(dict(answers), shares).values()) == pytest.approx(1.0, abs=1e-9)
 
 
 @settings(deadline=None, max_examples=40)
@@ -335,11 +363,11 @@ def test_cannot_tell_changes_nothing(answers, unknown):
 @given(evidences)
 def test_no_question_is_expected_to_tell_less_than_nothing(answers):
     evidence = dict(answers)
-    belief = posterior(evidence)
+    shares = posterior(evidence)
     for question in questions():
         if question not in evidence:
-            assert gain_bits(question, belief) >= 0
-            assert rise(question, belief, repairs()) >= 0
+            assert gain_bits(question, evidence, shares) >= 0
+            assert rise(question, evidence, shares, repair_of) >= 0
 
 
 @settings(deadline=None, max_examples=40)
