@@ -123,13 +123,7 @@ def serve_command(
         if demo:
             click.echo(load_demo(log, clock.now()))
         count = log.count()
-    try:
-        family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        listening = socket.create_server((host, port), family=family)
-    except OSError as error:
-        raise Stop(
-            f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
-        ) from error
+    listening = _listen(host, port)
     if public_url:
         note(path, "served", clock.now(), public_url)
     https = public_url.startswith("https://")
@@ -142,19 +136,13 @@ def serve_command(
     )
     if https and proxy is None:
         proxy = "::1" if ":" in host else "127.0.0.1"
-    # What anybody else says of who asks is taken away.
-    front: dict[str, Any] = (
-        {"trusted_proxy": proxy, "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
-        if proxy
-        else {}
-    )
     server = server_on(
         listening,
         app,
         ident="fieldkit",
         threads=_ANSWERING,
         max_request_body_size=_LARGEST_BODY,
-        **front,
+        **_believing(proxy),
     )
     for one in (signal.SIGINT, signal.SIGTERM):
         signal.signal(one, server.stop)
@@ -182,6 +170,22 @@ def serve_command(
     finally:
         server.close()
         app.extensions["joblog"].close()
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    try:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        return socket.create_server((host, port), family=family)
+    except OSError as error:
+        raise Stop(
+            f"Cannot listen on {host} port {port}: {error.strerror}. Try another --port."
+        ) from error
+
+
+def _believing(proxy: str | None) -> dict[str, Any]:
+    """The server in front that says who asks; what anybody else says of it is taken away."""
+    headers = {"x-forwarded-for", "x-forwarded-proto"}
+    return {"trusted_proxy": proxy, "trusted_proxy_headers": headers} if proxy else {}
 
 
 def is_loopback(host: str) -> bool:

@@ -123,11 +123,7 @@ def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
     if isinstance(kind, Confirm):
         return kind.done
     if isinstance(kind, Choice | Several):
-        chosen = value if isinstance(value, list) else [value]
-        labels = {option.value: option.label for option in kind.options}
-        if not chosen:
-            return say("none of these")
-        return join([labels.get(str(one), Quote(one)) for one in chosen], "; ")
+        return _chosen_words(kind, value if isinstance(value, list) else [value])
     if isinstance(kind, Quantity) and isinstance(value, int | float):
         return measured(value, kind.unit)
     if isinstance(kind, Readings) and isinstance(value, list) and value:
@@ -135,20 +131,31 @@ def answer_words(step: Step, value: Any) -> Text | Figure | Quote | str:
         bare = [replace(measured(one, kind.unit), unit="") for one in first]
         return join([*bare, measured(last, kind.unit)])
     if isinstance(kind, Group) and isinstance(value, Mapping):
-        parts = {name: (label, unit) for name, label, unit in kind.parts}
-        return join(
-            [
-                say("{label}: {value}", label=parts[name][0], value=measured(one, parts[name][1]))
-                for name, one in value.items()
-                if name in parts
-            ],
-            "; ",
-        )
+        return _group_words(kind, value)
     if isinstance(kind, Series) and isinstance(value, list):
         return say("{n} readings", n=len(value))
     if isinstance(value, float):
         return measured(value)
     return Quote(value)
+
+
+def _chosen_words(kind: Choice | Several, chosen: list[Any]) -> Text:
+    if not chosen:
+        return say("none of these")
+    labels = {option.value: option.label for option in kind.options}
+    return join([labels.get(str(one), Quote(one)) for one in chosen], "; ")
+
+
+def _group_words(kind: Group, values: Mapping[str, Any]) -> Text:
+    parts = {name: (label, unit) for name, label, unit in kind.parts}
+    told = ((*parts[name], one) for name, one in values.items() if name in parts)
+    return join(
+        (
+            say("{label}: {value}", label=label, value=measured(one, unit))
+            for label, unit, one in told
+        ),
+        "; ",
+    )
 
 
 def _struck(entry: Entry) -> Text:

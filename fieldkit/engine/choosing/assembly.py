@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fieldkit.engine.choosing.search import Made, PartialAssembly, Rules, chain
 from fieldkit.engine.strength import rating_figure
-from fieldkit.engine.words import Figure, Span, Text, join, say
+from fieldkit.engine.words import Figure, Span, Text, join, say, those
 from fieldkit.tables.fittings import fittings, joints
 
 #: Weights that put the list in order, in dollars: a choice of this tool, not a finding. Hands
@@ -83,34 +83,36 @@ class Assembly:
         return any(joints()[joint.kind].pipe_whole for joint in self.joints)
 
 
+#: How a joint does in the ground, from best to worst.
+_IN_GROUND = ("yes", "fair", "no")
+
+
 def build(
     group: Sequence[PartialAssembly],
     rules: Rules,
 ) -> Assembly:
     """An assembly from the moves that led to it; of those alike, the one with fewest parts."""
-    prices = rules.prices
     alike = sorted(group, key=lambda end: (end.parts, _proneness(end)))
     end = alike[0]
     counts = _counts(end)
     made = [joint for step in chain(end) for joint in step.made]
     rows = [joints()[joint.kind] for joint in made]
-    unpriced = _unpriced(counts, prices)
+    unpriced = _unpriced(counts, rules.prices)
     causes = dict.fromkeys(cause for row in rows for cause in row.likely_causes)
-    order = ("yes", "fair", "no")
     welds = sum(row.cemented for row in rows)
     sundries = ["sundry_primer_cement"] if welds else []
     if any(row.id == "npt" for row in rows):
         sundries.append("sundry_tape")
     parts = tuple(
-        PartCount(one, fittings()[one].name, fittings()[one].trade_name, count)
-        for one, count in counts.items()
+        PartCount(part.id, part.name, part.trade_name, count)
+        for part, count in ((fittings()[one], count) for one, count in counts.items())
     )
     return Assembly(
         key="+".join(p.id if p.count == 1 else f"{p.id}*{p.count}" for p in parts),
         title=join((_counted(part) for part in parts), " + "),
         parts=parts,
         joints=tuple(_made_joint(joint, rules) for joint in made),
-        cost=None if prices is None or unpriced else end.money / 10_000,
+        cost=None if rules.prices is None or unpriced else end.money / 10_000,
         minutes=end.minutes / 1000,
         wait_minutes=end.wait,
         reusable=end.lost == 0,
@@ -121,7 +123,7 @@ def build(
         welds=welds,
         weakest=end.weakest,
         proneness=_proneness(end),
-        buried=max((row.buried for row in rows), key=order.index),
+        buried=max((row.buried for row in rows), key=_IN_GROUND.index),
         unpriced=unpriced,
         sundries=tuple(sundries),
         likely_causes=tuple(causes),
@@ -200,7 +202,7 @@ def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
         for name in ("part_count", "minutes", "wait_minutes", "hand_strength", "holds_psi")
     )
     easy = say("easy on the hands") if one.hand_strength == 1 else say("no hard push")
-    merits = (
+    return those(
         (one.cost is not None and one.cost <= min(costs), say("cheapest")),
         (one.part_count == min(parts) < max(parts), say("fewest parts")),
         (one.minutes == min(minutes), say("quickest to make")),
@@ -213,29 +215,23 @@ def _merits(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
             say("holds most, {psi}", psi=rating_figure(one.holds_psi)),
         ),
     )
-    return [words for true, words in merits if true]
 
 
 def _losses(one: Assembly, others: Sequence[Assembly]) -> list[Text]:
     costs = [other.cost for other in others if other.cost is not None]
+    dearer = 0.0 if one.cost is None else one.cost - min(costs)
     slower = one.minutes - min(other.minutes for other in others)
     weaker = max(other.holds_psi for other in others) - one.holds_psi
     easiest = min(other.hand_strength for other in others)
-    told = []
-    if not one.roomy:
-        told.append(say("too close to the pressure here"))
-    if one.cost is not None and one.cost - min(costs) > 0.005:
-        more = f"{one.cost - min(costs):.2f}"
-        told.append(say("${more} more expensive than the cheapest", more=more))
-    if slower > 0.05:
-        told.append(say("{more} min longer than the quickest", more=Figure(slower, "", 1)))
-    if one.wait_minutes > min(other.wait_minutes for other in others):
-        told.append(say("cement to cure for {wait}", wait=Span(one.wait_minutes)))
-    if not one.reusable and any(other.reusable for other in others):
-        told.append(say("cannot be used again"))
-    if one.hand_strength > easiest:
-        hard = one.hand_strength == 3
-        told.append(say("needs a hard push") if hard else say("needs a firm grip"))
-    if weaker > 0.5:
-        told.append(say("holds {less} less than the strongest", less=Figure(weaker, "psi")))
-    return told
+    lost = not one.reusable and any(other.reusable for other in others)
+    push = say("needs a hard push") if one.hand_strength == 3 else say("needs a firm grip")
+    waits = one.wait_minutes > min(other.wait_minutes for other in others)
+    return those(
+        (not one.roomy, say("too close to the pressure here")),
+        (dearer > 0.005, say("${more} more expensive than the cheapest", more=f"{dearer:.2f}")),
+        (slower > 0.05, say("{more} min longer than the quickest", more=Figure(slower, "", 1))),
+        (waits, say("cement to cure for {wait}", wait=Span(one.wait_minutes))),
+        (lost, say("cannot be used again")),
+        (one.hand_strength > easiest, push),
+        (weaker > 0.5, say("holds {less} less than the strongest", less=Figure(weaker, "psi"))),
+    )

@@ -145,17 +145,13 @@ def break_evens(
     if prices is None:
         return ()
     priced = [one for one in assemblies if one.cost is not None]
-    fewest = min((len(one.joints) for one in priced), default=0)
-    pairs = []
-    ready_made = min(
-        (one for one in priced if len(one.joints) == fewest),
-        key=lambda o: o.cost or 0.0,
-        default=None,
-    )
     by_cost = sorted(priced, key=lambda one: one.cost or 0.0)
-    if ready_made is not None:
-        pairs += [(ready_made, other) for other in by_cost if len(other.joints) > fewest]
+    ready_made = min(by_cost, key=lambda one: len(one.joints), default=None)
     dry = next((one for one in by_cost if not one.welds), None)
+    pairs = []
+    if ready_made is not None:
+        fewest = len(ready_made.joints)
+        pairs += [(ready_made, other) for other in by_cost if len(other.joints) > fewest]
     if dry is not None:
         pairs += [(dry, other) for other in by_cost if other.welds]
     found = [compare(few, many, prices, labour_per_hour, wait_cost) for few, many in pairs]

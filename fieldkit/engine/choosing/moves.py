@@ -131,28 +131,25 @@ def least_to_finish(
         changed = False
         for end in _rigid_open_ends():
             before = found.get(end, NEVER)
-            best = before
+            floors = [before]
             for way in ways_in(*end, False):
-                if way.joint not in kinds or not all(e in tube_minutes for e in way.tube_ends):
-                    continue
-                on = [found.get((e.kind, e.size), NEVER) for e in way.onward]
-                minutes = joint_cost(way.joint)[0] + sum(tube_minutes[e] for e in way.tube_ends[:1])
-                best = Least(
-                    min(best.parts, 1 + sum(one.parts for one in on)),
-                    min(best.minutes, minutes + sum(one.minutes for one in on)),
-                    min(best.money, price.get(way.part, 0) + sum(one.money for one in on)),
-                )
+                if way.joint in kinds and all(e in tube_minutes for e in way.tube_ends):
+                    on = [found.get((e.kind, e.size), NEVER) for e in way.onward]
+                    on += [Least(0, tube_minutes[e], 0) for e in way.tube_ends[:1]]
+                    floors.append(_with(on, way.joint, price.get(way.part, 0)))
             if end[0] == "socket" and "solvent_socket" in kinds:
-                on_stub = found.get(("pipe", end[1]), NEVER)
-                best = Least(
-                    min(best.parts, 1 + on_stub.parts),
-                    min(best.minutes, joint_cost("solvent_socket")[0] + on_stub.minutes),
-                    min(best.money, on_stub.money),
-                )
+                floors.append(_with([found.get(("pipe", end[1]), NEVER)], "solvent_socket", 0))
+            best = Least(*map(min, zip(*floors, strict=True)))
             if best != before:
                 found[end] = best
                 changed = True
     return found
+
+
+def _with(on: list[Least], kind: str, money: int) -> Least:
+    """One part more, of that price and put on by that kind of joint, and all behind it."""
+    parts, minutes, rest = map(sum, zip(Least(1, joint_cost(kind)[0], money), *on, strict=True))
+    return Least(parts, minutes, rest)
 
 
 @cache

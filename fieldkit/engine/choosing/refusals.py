@@ -35,11 +35,12 @@ def refusals(
     near: list[Refused] = []
     far: list[Refused] = []
     for part in fittings().values():
+        misfit, reasons = None, [at_start.get(part.id)]
         tube_end = next((end for end in part.ends if end.kind in TUBE_ENDS), None)
-        misfit = tube_refused.get(tube_end) if tube_end else None
-        reasons = [misfit, by_end.get(tube_end) if tube_end else None, at_start.get(part.id)]
-        if tube_end is not None and "reusable" in need.wants:
-            reasons.append(_single_use(tube_end))
+        if tube_end is not None:
+            misfit = tube_refused.get(tube_end)
+            once = _single_use(tube_end) if "reusable" in need.wants else None
+            reasons = [misfit, by_end.get(tube_end), *reasons, once]
         told = [reason for reason in reasons if reason is not None]
         if thin and any(end.kind in _round_the_run() for end in part.ends):
             told.append(say("It is clamped round Sch 40 and thicker: thinner pipe gives way."))

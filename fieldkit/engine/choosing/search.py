@@ -320,21 +320,20 @@ def _add(
     if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
         return
     _, minutes, wait, weak, lost, hand, unpriced, parts, money, weakest, *_ = state
-    for joint in made:
-        cost = joint_cost(joint.kind)
-        minutes += cost[0]
-        hand = max(hand, cost[1])
-        if -rules.rated_psi[joint.kind, joint.size] > weak:
-            weak, weakest = -rules.rated_psi[joint.kind, joint.size], joint.kind
-        if cost[2]:
-            wait = max(wait, rules.wait[joint.size])
-    for way in held:
-        minutes += round(way.minutes * 1000)
-        hand = max(hand, joint_cost(way.kind)[1])
-        if -rules.tube_rated_psi[way] > weak:
-            weak, weakest = -rules.tube_rated_psi[way], way.kind
-        if not (kept_whole and way.undone_whole):
-            lost = 1
+    costs = [
+        *((one.kind, rules.rated_psi[one.kind, one.size], joint_cost(one.kind)[0]) for one in made),
+        *((way.kind, rules.tube_rated_psi[way], round(way.minutes * 1000)) for way in held),
+    ]
+    for kind, bears, takes in costs:
+        minutes += takes
+        hand = max(hand, joint_cost(kind)[1])
+        if -bears > weak:
+            weak, weakest = -bears, kind
+    for one in made:
+        if joint_cost(one.kind)[2]:
+            wait = max(wait, rules.wait[one.size])
+    if not all(kept_whole and way.undone_whole for way in held):
+        lost = 1
     if -weak < rules.at_least_psi or (rules.reusable and lost):
         return
     parts += sum(count for _, count in bought)

@@ -29,7 +29,7 @@ from fieldkit.engine.joining.weld_parts import refuse_material
 from fieldkit.engine.strength import load_figure, rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say, those
 from fieldkit.engine.working import Answer
-from fieldkit.tables.fittings import End, fittings, joints
+from fieldkit.tables.fittings import End, Joint, fittings, joints
 
 #: Most parts, clamps apart: four for one tube at an end, one more for each further thing asked
 #: (second tube, valve, cut or riser), and never more than six: nobody builds longer ones.
@@ -133,14 +133,7 @@ def _rules(
     need: Need, holds: Mapping[End, tuple[TubeJoint, ...]], rated_psi: Mapping[TubeJoint, float]
 ) -> Rules:
     wait = waits(need)
-    kinds = frozenset(
-        row.id
-        for row in joints().values()
-        if unwanted(row.id, need.wants) is None
-        and (wait or not row.cemented)
-        and (row.id != "hose" or need.start.startswith("hose"))
-        and (not row.pipe_whole or clamps_on(need.pipe_class))
-    )
+    kinds = frozenset(row.id for row in joints().values() if _may_be_made(row, need, wait))
     rigid = {
         (kind, size): joint_bears(kind, size, need.pipe_class, need.hottest_f)
         for kind in kinds
@@ -166,6 +159,16 @@ def _rules(
         metal=need.start_metal,
         only=need.only,
         most_parts=min(MOST_PARTS + more, NEVER_OVER),
+    )
+
+
+def _may_be_made(row: Joint, need: Need, wait: Mapping[str, float]) -> bool:
+    """Whether a kind of joint is wanted, and can be made on what is there."""
+    return (
+        unwanted(row.id, need.wants) is None
+        and (bool(wait) or not row.cemented)
+        and (row.id != "hose" or need.start.startswith("hose"))
+        and (not row.pipe_whole or clamps_on(need.pipe_class))
     )
 
 

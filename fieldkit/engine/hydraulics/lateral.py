@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from fieldkit.engine.cautions import caution
@@ -300,9 +301,9 @@ def lateral(
     velocity = velocity_ft_s(line.flow_gpm, pipe.bore_in)
     lowest, highest = min(line.pressures_psi), max(inlet_psi, *line.pressures_psi)
     verdict = "even" if steady or spread <= allowed + 1e-9 else "uneven"
-    if least_psi is not None and lowest < least_psi * (1 - 1e-9):
+    if lowest < (least_psi or 0.0) * (1 - 1e-9):
         verdict = "too_low"
-    elif most_psi is not None and highest > most_psi * (1 + 1e-9):
+    elif highest > (math.inf if most_psi is None else most_psi) * (1 + 1e-9):
         verdict = "too_high"
     rows = profile_of(pipe, layout, line)
     return LateralAnswer(

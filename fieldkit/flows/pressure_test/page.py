@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fieldkit.engine.pressure_test.leak_bound import at_most
-from fieldkit.engine.words import Figure, Quote, Text, say
+from fieldkit.engine.words import Figure, Quote, Text, say, those
 from fieldkit.flows.block import Block, Facts, Lead, Notes, Steps, Table
 from fieldkit.flows.drawings.held import readings_plot
 from fieldkit.flows.figures import amount, rating, span
@@ -172,19 +172,16 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
             ),
         ),
     ]
-    notes: list[str] = []
-    stretch = answer.get("stretch_psi") or 0.0
-    if stretch >= 0.05:
-        notes.append(
-            say(
-                "The wall went on stretching: that explains {fall}.",
-                fall=Figure(stretch, "psi", 1),
-            )
-        )
-    if answer["shape"] == "settling":
-        notes.append(say("Most of the fall came early, then it steadied. A leak would go on."))
-    if answer["shape"] == "steady":
-        notes.append(say("The fall went on at the same pace, as a leak’s does."))
+    stretch, shape = answer.get("stretch_psi") or 0.0, answer["shape"]
+    fall = Figure(stretch, "psi", 1)
+    notes = those(
+        (stretch >= 0.05, say("The wall went on stretching: that explains {fall}.", fall=fall)),
+        (
+            shape == "settling",
+            say("Most of the fall came early, then it steadied. A leak would go on."),
+        ),
+        (shape == "steady", say("The fall went on at the same pace, as a leak’s does.")),
+    )
     if notes:
         blocks.append(Notes(say("What the readings look like"), tuple(notes)))
     return tuple(blocks)

@@ -208,15 +208,7 @@ def straight_on(passage: Passage) -> Response:
     once. Where it has nothing to ask, it is worked out here and now.
     """
     for _ in range(len(flows())):  # a chain that came back to itself would never end
-        kept = open_again(passage).run
-        result = kept.result if kept else None
-        flow, worked = passage.flow, (result.result or {}) if result else {}
-        then = flow.straight_on(worked) if flow.straight_on and result else ""
-        if not then and flow.unasked and result and not passage.given:
-            then = flow.unasked(worked)
-        if then == "next":
-            following = next_stage(open_again(passage))
-            then = following.flow if following else ""
+        then = follows(open_again(passage))
         run = following_id(passage.run_id, then)
         opened = open_passage(joblog(), then, passage.joint.id, run, passage.now) if then else None
         if opened is None:
@@ -230,6 +222,21 @@ def straight_on(passage: Passage) -> Response:
             keep(joblog(), [entry], received=clock.now())
         passage = opened
     return here(passage, None)
+
+
+def follows(passage: Passage) -> str:
+    """The flow that begins at once after this one's answer; empty where the answer is shown."""
+    result = passage.run.result if passage.run else None
+    if result is None:
+        return ""
+    flow, worked = passage.flow, result.result or {}
+    then = flow.straight_on(worked) if flow.straight_on else ""
+    if not then and flow.unasked and not passage.given:
+        then = flow.unasked(worked)
+    if then != "next":
+        return then
+    following = next_stage(passage)
+    return following.flow if following else ""
 
 
 def open_again(passage: Passage) -> Passage:
@@ -278,13 +285,19 @@ def forms_of(passage: Passage, asked: Step, form: Form) -> Iterator[tuple[Step, 
         yield asked, with_points(asked, own) if decimal_comma() else own
         return
     for one in shown:
-        mark = f"{one.id}."
-        part = {key.removeprefix(mark): form[key] for key in form if key.startswith(mark)}
-        usual = part.pop("common", [])
-        if usual and not any(part.get("value", [])):
-            part["value"] = usual
+        part = part_of(one, form)
         part = with_points(one, part) if decimal_comma() else part
-        yield one, part | {"answer": form.get("answer", ["give"])}
+        yield one, {**part, "answer": form.get("answer", ["give"])}
+
+
+def part_of(step: Step, form: Form) -> Form:
+    """The boxes of one step on a page of several; a usual answer counts where none was typed."""
+    mark = f"{step.id}."
+    part = {key.removeprefix(mark): form[key] for key in form if key.startswith(mark)}
+    usual = part.pop("common", [])
+    if usual and not any(part.get("value", [])):
+        part["value"] = usual
+    return part
 
 
 def again(step: Step, form: Form, metric: bool) -> Form:
