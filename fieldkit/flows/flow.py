@@ -7,16 +7,18 @@ out. Adding a flow is adding a ``Flow``: the web side renders any of them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
 from datetime import datetime
 from typing import Any
 
+from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Span
 from fieldkit.engine.working import Answer
 from fieldkit.flows import halt, stops
 from fieldkit.flows.block import Block, Clock
 from fieldkit.flows.halt import STOP_FACT, STOPPED, may_lift, stop_blocks, stop_given
+from fieldkit.flows.nearest import Change, nearest
 from fieldkit.flows.question import Choice, Confirm, Known, Quantity, Step
 from fieldkit.flows.spoken import Spoken
 
@@ -63,21 +65,6 @@ class Onward(Spoken):
 
 
 @dataclass(frozen=True, slots=True)
-class Change(Spoken):
-    """A change of what was answered that gives a result: what to type, by step, and its button."""
-
-    TEXTS = ("label",)
-
-    label: str
-    typed: tuple[tuple[str, tuple[str, ...]], ...]
-
-    @property
-    def key(self) -> str:
-        """What a form names it by."""
-        return "; ".join(f"{step}={','.join(typed)}" for step, typed in self.typed)
-
-
-@dataclass(frozen=True, slots=True)
 class Flow(Spoken):
     """A guided flow: questions, then one calculation, then what to show and what was learned.
 
@@ -117,7 +104,10 @@ class Flow(Spoken):
     #: What such a page is called, in the order of ``together``; else by its first question.
     pages: tuple[str, ...] = ()
 
-    #: The nearest changes that work, where an answer (None: nothing could be worked out) does not.
+    #: The steps that a person may vary where an answer refuses, by its verdict; under "" where
+    #: there is none. The nearest values that are not refused are offered.
+    refusals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: Changes of more than one step, where an answer (None: none could be worked out) refuses.
     changes: Callable[[Known | None, Known, Known], tuple[Change, ...]] | None = None
 
     #: Blocks that stand under each of its questions, from the answers and facts so far.
@@ -272,10 +262,21 @@ class Flow(Spoken):
     def offers(self, answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
         """The nearest changes that work; none for an answer that another version wrote."""
         try:
-            return () if self.changes is None else self.changes(answer, given, facts)
+            own = () if self.changes is None else self.changes(answer, given, facts)
+            return (*own, *nearest(self, answer, given, facts))
         except _UNREADABLE:
             _if_ours(answer)
             return ()
+
+    def doomed(self, given: Known, facts: Known) -> Problem | None:
+        """What was left open without which there will be no answer: said at once."""
+        if None not in given.values():
+            return None
+        try:
+            self.work_out(given, facts)
+        except Problem as found:
+            return found if found.field in given and given[found.field] is None else None
+        return None
 
     def step(self, step_id: str) -> Step | None:
         """The step of that id, or None."""

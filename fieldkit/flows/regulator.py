@@ -6,8 +6,6 @@ from collections.abc import Callable
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Text, say
-from fieldkit.flows.flow import Change
-from fieldkit.flows.question import Known
 from fieldkit.tables.hydraulics import figure
 
 #: Settings, the highest first: from the highest usual one to the lowest, in steps of 5 (common
@@ -36,13 +34,3 @@ def behind_a_regulator(asked_psi: float, works: Callable[[float], bool]) -> int 
 def named(setting: int) -> Text:
     """The change in words."""
     return say("With a {setting} regulator", setting=Figure(setting, "psi"))
-
-
-def lower_pressure(
-    asked_psi: float | None, given: Known, works: Callable[[Known], bool]
-) -> tuple[Change, ...]:
-    """The change that answers ``pressure`` anew, where a regulator is enough."""
-    setting = behind_a_regulator(asked_psi or 0.0, lambda psi: works({**given, "pressure": psi}))
-    if setting is None:
-        return ()
-    return (Change(named(setting), (("pressure", (f"{setting} psi",)),)),)

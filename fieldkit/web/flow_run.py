@@ -142,6 +142,11 @@ class Passage:
         """What stops a passage whose questions are all answered from being worked out."""
         return self.outcome if isinstance(self.outcome, Problem) else None
 
+    @cached_property
+    def doomed(self) -> Problem | None:
+        """What was left open without which there will be no answer, also while more is asked."""
+        return self.trouble if self.next_step is None else self.flow.doomed(self.given, self.facts)
+
     @property
     def stopped(self) -> bool:
         """Whether the joint may not be worked on, whatever was worked out before."""

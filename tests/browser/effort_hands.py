@@ -182,10 +182,10 @@ class Hands:
         self.tally.scrolled += abs(after - before) / height
         self._deepest = max(self._deepest, after + height)
 
-    def tap(self, target: Locator) -> None:
+    def tap(self, target: Locator, *, force: bool = False) -> None:
         """Tap what stays on the page: an option, a box, what is folded."""
         self._bring(target)
-        target.tap()
+        target.tap(force=force)
         self.tally.taps += 1
 
     def press(self, target: Locator) -> None:
@@ -286,7 +286,8 @@ class Hands:
         if option.count():
             mark = option.first.get_attribute("id")
             if not option.first.is_checked():
-                self.tap(scope.locator(f'label[for="{mark}"]:not(.spot)').first)
+                label = scope.locator(f'label[for="{mark}"]:not(.spot)')
+                self.tap(label.first, force=True)  # the radio's own area may lie over its label
             return False
         boxes = scope.locator('input[type="text"]:visible, textarea:visible')
         if not boxes.count() and scope.locator("[type=radio], [type=checkbox]").count():

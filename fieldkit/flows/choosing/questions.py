@@ -18,8 +18,9 @@ from fieldkit.flows.choosing.request import (
     nearest_iron_size,
     read_prices,
 )
-from fieldkit.flows.flow import Change, Flow
+from fieldkit.flows.flow import Flow
 from fieldkit.flows.measures import plain_inches, warmer
+from fieldkit.flows.nearest import Change
 from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.flows.regulator import behind_a_regulator, named
@@ -337,6 +338,7 @@ FLOWS = (
         cautions=("local_code",),
         then=("join-cement", "join-thread", "join-tube"),
         uses_prices=True,
+        refusals={"": ("class",), **dict.fromkeys(("none", "marginal"), ("temperature", "valve"))},
         changes=changes,
         onward=to_the_card,
     ),

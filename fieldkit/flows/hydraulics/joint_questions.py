@@ -9,13 +9,12 @@ from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
 from fieldkit.engine.line_pipe import least_bore_in
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.strength import HOLDS
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, load, rating
-from fieldkit.flows.flow import Change, Flow
+from fieldkit.flows.flow import Flow
 from fieldkit.flows.hydraulics.shared_questions import (
     AIR,
     BORE,
@@ -33,7 +32,6 @@ from fieldkit.flows.hydraulics.shared_questions import (
 )
 from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
 from fieldkit.flows.question import Known, Quantity, Step
-from fieldkit.flows.regulator import lower_pressure
 from fieldkit.tables.materials import materials
 
 _FLOW = Step(
@@ -139,6 +137,7 @@ SURGE_FLOW = Flow(
     work_out=_surge,
     show=_show_surge,
     learn=_learn_surge,
+    refusals={"": ("class",)},
     cautions=("surge_screen", "local_code"),
     then=("hold",),
 )
@@ -219,14 +218,6 @@ def _learn_hold(given: Known, answer: Known) -> dict[str, Any]:
     return learned | taught(given, SITE_FACTS)
 
 
-def _hold_changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
-    """Where a joint lets go or has no room to spare: a regulator behind which all hold."""
-    if answer is None or answer.get("verdict") in {None, HOLDS}:
-        return ()
-    asked = given.get("pressure", facts.get("site.pressure_psi"))
-    return lower_pressure(asked, given, lambda tried: _hold(tried, facts).verdict == HOLDS)
-
-
 HOLD_FLOW = Flow(
     id="hold",
     title="Will the joints hold, hot?",
@@ -242,7 +233,7 @@ HOLD_FLOW = Flow(
     ),
     steps=(JOINTS, STATIC, _SURGE, HOT, AIR, SUN, BORE),
     work_out=_hold,
-    changes=_hold_changes,
+    refusals=dict.fromkeys(("lets_go", "marginal"), ("pressure", "sun", "temperature", "surge")),
     show=_show_hold,
     learn=_learn_hold,
     cautions=("surge_screen", "stand_clear", "local_code"),

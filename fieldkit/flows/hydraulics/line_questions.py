@@ -156,6 +156,7 @@ LOSS_FLOW = Flow(
     work_out=_loss,
     show=_show_loss,
     learn=lambda given, answer: {},
+    refusals={"fast": ("flow", "bore")},
     cautions=("local_code",),
 )
 
@@ -325,5 +326,9 @@ LONGEST_FLOW = Flow(
     work_out=_longest,
     show=_show_longest,
     learn=lambda given, answer: {"last.longest_ft": answer["max_length_ft"]},
+    refusals={
+        "": ("inlet_pressure", "emitter", "bore", "length"),
+        **dict.fromkeys(("uneven", "too_low"), ("length", "bore", "emitter", "inlet_pressure")),
+    },
     cautions=("local_code",),
 )

@@ -235,6 +235,7 @@ RISER_FLOW = Flow(
     show=_show,
     learn=_learn,
     pick=_pick,
+    refusals={"change": ("others", "outlet_flow", "temperature", "sun", "bore")},
     cautions=("depressurise", "backflow", "local_code"),
     then=("join-thread", "join-tube"),
     onward=lambda answer, facts: choose_show.to_the_card(answer["transition"], facts),

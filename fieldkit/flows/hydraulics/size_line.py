@@ -356,6 +356,10 @@ SIZE_FLOW = Flow(
     work_out=_size,
     show=_show,
     learn=_learn,
+    refusals={
+        "": ("class",),
+        "change": ("regulator", "bore", "outlets", "pressure", "temperature", "sun"),
+    },
     cautions=("backflow", "surge_screen", "local_code"),
     then=("choose", "hold"),
 )

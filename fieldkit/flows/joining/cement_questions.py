@@ -459,6 +459,7 @@ JOIN_CEMENT = Flow(
     work_out=_work_out,
     show=show,
     learn=learn,
+    refusals={"change_part": ("dry_fit",), "shade_first": ("sun", "temperature")},
     cautions=("vapour", "no_cement_pe", "local_code"),
     then=("join-thread", "join-tube", "plan-test"),
 )

@@ -148,6 +148,7 @@ FIT_PART = Flow(
     work_out=_work_out,
     show=_show,
     learn=_learn,
+    refusals={"too_much": ("pressure",)},
     cautions=("depressurise", "drill_dry"),
     then=("join-tube",),
 )

@@ -382,6 +382,11 @@ JOIN_THREAD = Flow(
     work_out=_work_out,
     show=_show,
     learn=_learn,
+    refusals={
+        "wrong_pair": ("female", "male"),
+        "wrong_sealant": ("sealant",),
+        "too_loose": ("turns",),
+    },
     cautions=("two_turns", "depressurise"),
     then=("join-tube", "plan-test"),
 )

@@ -355,6 +355,7 @@ JOIN_TUBE = Flow(
     work_out=_work_out,
     show=_show,
     learn=_learn,
+    refusals={"too_much": ("pressure", "kind", "tube")},
     cautions=("depressurise", "brace"),
     then=("plan-test",),
 )

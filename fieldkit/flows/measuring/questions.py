@@ -22,8 +22,9 @@ from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
 from fieldkit.flows.drawings.strip import strip_method
-from fieldkit.flows.flow import Change, Flow, Onward
+from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.measures import other_units, plain_inches
+from fieldkit.flows.nearest import Change
 from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step, Words
 from fieldkit.flows.trade_names import refuse_trade_size
 from fieldkit.typed.request import Request

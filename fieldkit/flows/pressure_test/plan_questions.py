@@ -10,7 +10,7 @@ from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
-from fieldkit.flows.flow import Change, Flow, Onward
+from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.measures import Paired, UnitName, warmer
 from fieldkit.flows.pressure_test.job_pipe import (
     DIVISION,
@@ -31,7 +31,6 @@ from fieldkit.flows.pressure_test.job_pipe import (
 from fieldkit.flows.pressure_test.page import show_plan
 from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Words
-from fieldkit.flows.regulator import lower_pressure
 from fieldkit.tables.fittings import joints, made_by
 from fieldkit.tables.pipes import Pipe
 from fieldkit.tables.proving_rules import proving_value
@@ -239,16 +238,6 @@ def _planned_joint(kind: str, pipe: Pipe) -> LinePart:
     return LinePart(kind, pipe if on_pipe else None, size=pipe.nominal)
 
 
-def _changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
-    """Where the pressure in use is over what a part may see: a regulator that brings it under."""
-    if answer is None or answer.get("verdict") != "do_not_test":
-        return ()
-    asked = told(_WORKING, given, facts)
-    return lower_pressure(
-        asked, given, lambda tried: _plan(tried, facts).verdict in {"ready", "wait"}
-    )
-
-
 def _onward(answer: Known, facts: Known) -> Onward | None:
     """After "do not test", other parts: the same plan made once more would say the same."""
     del facts
@@ -310,7 +299,7 @@ PLAN_FLOW = Flow(
         _OVERRIDE,
     ),
     work_out=_plan,
-    changes=_changes,
+    refusals={"": ("class",), "do_not_test": ("pressure", "temperature")},
     onward=_onward,
     show=show_plan,
     learn=_learn_plan,

@@ -353,6 +353,7 @@ PROVE_FLOW = Flow(
     work_out=_homed(_judge),
     show=show_verdict,
     learn=_learn_verdict,
+    refusals={"": ("class",)},
     cautions=("water_only", "stand_clear", "eyes"),
     then=("failed-test",),
 )

@@ -15,8 +15,9 @@ from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer, tellable, to_json
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.checklist import next_after, standing
-from fieldkit.flows.flow import Change, Onward
+from fieldkit.flows.flow import Onward
 from fieldkit.flows.forms import Form, kept_with_units, read_answer, with_points, with_units
+from fieldkit.flows.nearest import Change
 from fieldkit.flows.question import Confirm, Known, Series, Several, Step
 from fieldkit.joblog import Entry
 from fieldkit.web import clock
@@ -83,7 +84,7 @@ def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
     asked = passage.step(step)
     if asked is None:
         return here(passage, passage.next_step)
-    trouble = passage.trouble
+    trouble = passage.doomed
     problems = {step: trouble} if trouble is not None and trouble.field == step else {}
     typed = {
         one.id: kept_with_units(one, passage.typed(one.id), metric=units() == "metric")
@@ -140,8 +141,8 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
 
 def after_saving(after: Passage) -> Response:
     """To the question that is next or must be answered anew, else to what it came to."""
-    if after.trouble is not None:
-        return here(after, after.step(after.trouble.field))
+    if after.doomed is not None:
+        return here(after, after.step(after.doomed.field))
     return straight_on(after) if after.next_step is None else here(after, after.next_step)
 
 
@@ -374,6 +375,8 @@ def question_page(
         typed=typed,
         problems=problems,
         problem=next(iter(problems.values()), None),
+        changes=changes_of(passage, None) if passage.doomed in problems.values() else (),
+        change_entry=fresh_id(),
         entry=fresh_id(),
         number=len(passage.given) + (0 if step.id in passage.given else 1),
         last_step=before,
