@@ -80,7 +80,9 @@ class Joint:
     fitting leaves of the rating of equal pipe, empty where nothing is published. ``making`` is
     one of ``MAKINGS`` and ``how`` the same in words. Water is held in the ``bore`` of what is
     joined or round its ``outside``. ``end_name`` is what people call ``end_x``. ``diagnosed_as``
-    is its type in the diagnosis. ``steps`` and the reason for each stand where they make it.
+    is its type in the diagnosis. ``steps`` and the reason for each stand where they make it; where
+    it is pushed on, ``depth`` says how far, then come the acts with its ``nut``, the ``push`` and
+    the ``lock``, and what to ``watch``.
     """
 
     id: str
@@ -110,6 +112,11 @@ class Joint:
     also_called: tuple[str, ...]
     steps: tuple[str, ...]
     step_whys: tuple[str, ...]
+    depth: str
+    nut: str
+    push: str
+    lock: str
+    watch: str
     source: str
     status: str
 
@@ -195,6 +202,18 @@ def made_by(making: str) -> frozenset[str]:
     return frozenset(row.id for row in joints().values() if row.making == making)
 
 
+def made_right(diagnosed: str) -> Joint | None:
+    """The kind that a type of the diagnosis ought to be: the one of them that bears most.
+
+    Examples
+    --------
+    >>> made_right("barb").id, made_right("elsewhere")
+    ('barb_clamped', None)
+    """
+    kinds = [row for row in joints().values() if row.diagnosed_as == diagnosed]
+    return max(kinds, key=lambda row: row.ceiling_psi, default=None)
+
+
 def is_tube_joint(kind: str) -> bool:
     """Whether it is a kind of joint that holds tubing."""
     return kind in joints() and joints()[kind].holds_tube
@@ -265,6 +284,8 @@ def _check_joints() -> None:
             raise BadTable("joints", line, "minutes", row.id, "and ceiling must be above 0")
         if (row.making == "steps") != bool(row.steps) or len(row.steps) != len(row.step_whys):
             raise BadTable("joints", line, "steps", row.id, "must stand with a reason for each")
+        if (row.making == "push") != bool(row.depth and row.push):
+            raise BadTable("joints", line, "push", row.id, "and depth stand where it is pushed on")
 
 
 def _check_windows() -> None:

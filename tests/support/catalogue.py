@@ -48,7 +48,7 @@ COLUMNS = {
     "gauges": ("goes", "means", "note"),
     "hydraulics": ("what",),
     "joints": ("name", "trade_name", "ceiling_note", "sealant", "undo", "how", "end_name", "steps",
-               "step_whys"),
+               "step_whys", "depth", "nut", "push", "lock", "watch"),
     "materials": ("name",),
     "measuring_ways": ("way", "how"),
     "other_kinds": ("name",),

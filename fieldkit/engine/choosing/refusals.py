@@ -69,9 +69,6 @@ def _single_use(end: End) -> Text | None:
     return None
 
 
-BARBS = frozenset({"barb_bare", "barb_clamped"})
-
-
 def _weak_or_unwanted(
     need: Need, ways: tuple[TubeJoint, ...], rated_psi: Mapping[TubeJoint, float]
 ) -> Text | None:
@@ -88,11 +85,11 @@ def _weak_or_unwanted(
 def _too_weak(need: Need, way: TubeJoint, bears_psi: float) -> Text:
     holds, asked = rating_figure(bears_psi), load_figure(need.pressure_psi or 0.0)
     words = {
-        "barb_bare": "Without a clamp it holds {holds} at {at}; {asked} was asked.",
-        "barb_clamped": "With one clamp it holds {holds} at {at}; {asked} was asked.",
-        "two clamps": "With two clamps it holds {holds} at {at}; {asked} was asked.",
-        "other": "It holds {holds} at {at}; {asked} was asked.",
-    }["two clamps" if way.clamps == 2 else way.kind if way.kind in BARBS else "other"]
+        None: "It holds {holds} at {at}; {asked} was asked.",
+        0: "Without a clamp it holds {holds} at {at}; {asked} was asked.",
+        1: "With one clamp it holds {holds} at {at}; {asked} was asked.",
+        2: "With two clamps it holds {holds} at {at}; {asked} was asked.",
+    }[way.clamps if joints()[way.kind].end_x == "barb" else None]
     told = say(words, holds=holds, at=Figure(need.hottest_f, "°F"), asked=asked)
     if bears_psi < 10:
         return told

@@ -18,22 +18,8 @@ from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure
 from fieldkit.engine.working import Line, precise, worked
 from fieldkit.tables.diagnosis import options, questions
-from fieldkit.tables.fittings import FitWindow, fit_windows
+from fieldkit.tables.fittings import FitWindow, fit_windows, made_right
 from fieldkit.tables.threads import pairings, threads
-
-#: Joint type of the diagnosis → kind of ``joints.csv`` as it ought to be made. A barb is held to
-#: its clamp: whether it has one is another question.
-MADE_RIGHT: Mapping[str, str] = {
-    "solvent_socket": "solvent_socket",
-    "npt_thread": "npt",
-    "hose_thread": "hose",
-    "barb": "barb_clamped",
-    "collar": "collar",
-    "ring": "ring",
-    "grip_ring": "grip_pvc",
-    "saddle": "saddle",
-    "tube_run": "barb_clamped",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,9 +115,10 @@ def _barb_window(value: float, setting: Setting) -> Scaled:
 
 def _joint_ceiling(value: float, setting: Setting) -> Scaled:
     require(value, "static_psi", at_least=0.0, unit="psi", places=0)
-    kind = MADE_RIGHT.get(setting.joint, "barb_clamped")
+    # A barb is held to its clamp: whether it has one is another question.
+    row = made_right(setting.joint)
     try:
-        limit = joint_limit(HeldJoint(kind), setting.temperature_f)
+        limit = joint_limit(HeldJoint(row.id if row else "barb_clamped"), setting.temperature_f)
     except OutOfRange:  # hotter than any joint is rated for
         return Scaled(float("inf") if value else 0.0)
     line = worked(

@@ -11,7 +11,7 @@ from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Answer, worked
-from fieldkit.tables.fittings import joints
+from fieldkit.tables.fittings import Joint, joints, made_by
 from fieldkit.tables.joining import ClampRule, clamp_rules
 
 #: Soft drip tubing goes by the PVC heat row and thick pipe by its own. Source: materials.csv.
@@ -21,43 +21,8 @@ HEAT_OF = {"thin": "pvc", "thick": "pe3608"}
 WARM_SECONDS = 60.0
 
 
-@dataclass(frozen=True, slots=True)
-class _End:
-    """What is peculiar to one kind of end."""
-
-    depth: Text
-    nut: Text | None
-    push: Text
-    lock: Text | None
-
-
-_PAST_THE_RIDGES = say("Over every ridge, up to the shoulder of the fitting.")
-_TO_THE_STOP = say("To the stop inside: push until it goes no further and the mark is at the lip.")
-_CHECK_NUT = say("Look which way it turns: on some fittings the nut is left-handed.")
-
-_ENDS: dict[str, _End] = {
-    "barb_bare": _End(_PAST_THE_RIDGES, None, say("Push straight on, without twisting."), None),
-    "barb_clamped": _End(
-        _PAST_THE_RIDGES,
-        None,
-        say("Slip the clamps on the tube first, then push straight on."),
-        say("Set each clamp over the ridges and tighten until the tube just starts to dimple."),
-    ),
-    "collar": _End(
-        say("Over the ridge and up to the shoulder, with the nut clear of the tube's end."),
-        _CHECK_NUT,
-        say("Put or back the nut as its maker shows, then push the tube over the ridge."),
-        say("Turn the nut by hand towards the tube’s end until it grips. No wrench."),
-    ),
-    "ring": _End(
-        _TO_THE_STOP, None, say("Push straight in with body weight, rocking a little."), None
-    ),
-    "grip_tube": _End(_TO_THE_STOP, None, say("Push straight in until it stops."), None),
-    "grip_pvc": _End(_TO_THE_STOP, None, say("Push the pipe straight in until it stops."), None),
-    "micro_barb": _End(say("Over the ridge, to the shoulder."), None, say("Push it on."), None),
-}
-
-KINDS = tuple(_ENDS)
+#: The kinds that are pushed on, in the order of the table.
+KINDS = tuple(kind for kind in joints() if kind in made_by("push"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -165,8 +130,7 @@ def push_on(
     >>> push_on("ring", pressure_psi=70.0).verdict
     'too_much'
     """
-    end = _ENDS.get(kind)
-    if end is None:
+    if kind not in KINDS:
         raise OutOfRange(
             "kind",
             kind,
@@ -175,12 +139,11 @@ def push_on(
         )
     if pressure_psi is not None:
         require(pressure_psi, "pressure", at_least=0.0, unit="psi", places=0)
-    heat = heat_factor("pvc" if kind == "grip_pvc" else HEAT_OF.get(tube, "pvc"), temperature_f)
     joint = joints()[kind]
-    barbed = kind in {"barb_bare", "barb_clamped"}
+    heat = heat_factor("pvc" if joint.on_pipe else HEAT_OF.get(tube, "pvc"), temperature_f)
     rules = [row for row in clamp_rules() if row.tube == tube]
     cold_psi = joint.ceiling_psi
-    if barbed and tube == "thick":
+    if joint.end_x == "barb" and tube == "thick":
         # A bare barb has no place on thick pipe; two clamps carry the pipe's own rating at most.
         cold_psi = rules[-1].up_to_psi if kind == "barb_clamped" else 0.0
     if rating_psi is not None:
@@ -193,17 +156,17 @@ def push_on(
         lines.append(worked("clamps", float(clamps), rests=rule, tube=tube, pressure=pressure_psi))
     return TubeEnd(
         verdict="too_much" if too_much or ceiling_psi == 0.0 else "ok",
-        headline=_headline(too_much=too_much, ceiling_psi=ceiling_psi, clamps=clamps, end=end),
-        cautions=_cautions(kind, temperature_f),
+        headline=_headline(joint, too_much=too_much, ceiling_psi=ceiling_psi, clamps=clamps),
+        cautions=_cautions(joint, temperature_f),
         working=tuple(lines),
         kind=kind,
-        depth_rule=end.depth,
+        depth_rule=say(joint.depth),
         clamps=clamps,
-        nut=end.nut,
+        nut=say(joint.nut) if joint.nut else None,
         ceiling_psi=ceiling_psi,
         pressure_psi=pressure_psi,
         temperature_f=temperature_f,
-        steps=_steps(kind, end, clamps),
+        steps=_steps(joint, clamps),
     )
 
 
@@ -221,7 +184,8 @@ def _clamps(
     return max(1, rule.clamps), rule
 
 
-def _headline(*, too_much: bool, ceiling_psi: float, clamps: int, end: _End) -> Text:
+def _headline(joint: Joint, *, too_much: bool, ceiling_psi: float, clamps: int) -> Text:
+    depth = say(joint.depth)
     if ceiling_psi == 0.0:
         return say("Thick pipe never goes on a bare barb: clamp it.")
     if too_much:
@@ -230,16 +194,14 @@ def _headline(*, too_much: bool, ceiling_psi: float, clamps: int, end: _End) -> 
             psi=rating_figure(ceiling_psi),
         )
     if clamps == 1:
-        return say("One stainless clamp. {depth}", depth=end.depth)
+        return say("One stainless clamp. {depth}", depth=depth)
     if clamps > 1:
-        return say(
-            "{n} stainless clamps, screws on opposite sides. {depth}", n=clamps, depth=end.depth
-        )
-    return end.depth
+        return say("{n} stainless clamps, screws on opposite sides. {depth}", n=clamps, depth=depth)
+    return depth
 
 
-def _steps(kind: str, end: _End, clamps: int) -> tuple[Do, ...]:
-    pipe = kind == "grip_pvc"
+def _steps(joint: Joint, clamps: int) -> tuple[Do, ...]:
+    pipe = joint.on_pipe
     steps = [
         Do(say("Cut the end square and clean."), None, say("A slant seals on one side only.")),
         Do(
@@ -263,32 +225,20 @@ def _steps(kind: str, end: _End, clamps: int) -> tuple[Do, ...]:
                 say("Warm tubing goes on without tearing; oil lets it slip off again."),
             )
         )
-    if end.nut is not None:
-        steps.append(Do(end.nut, None, say("A nut turned the wrong way lets go.")))
-    steps.append(Do(end.push, None, end.depth))
-    if end.lock is not None:
+    if joint.nut:
+        steps.append(Do(say(joint.nut), None, say("A nut turned the wrong way lets go.")))
+    steps.append(Do(say(joint.push), None, say(joint.depth)))
+    if joint.lock:
         why = say("Clamps: {n}.", n=clamps) if clamps else say("The nut holds the tube.")
-        steps.append(Do(end.lock, None, why))
+        steps.append(Do(say(joint.lock), None, why))
     steps.append(Do(say("Tug it hard by hand."), None, say("Water pulls harder than you think.")))
     return tuple(steps)
 
 
-def _cautions(kind: str, temperature_f: float) -> tuple[Text, ...]:
-    found: list[Text] = []
-    if kind == "ring":
-        found.append(say("A ring takes one outside diameter only, and only once."))
-    if kind == "grip_pvc":
-        found.append(
-            say("Read the fitting: its maker says how much, and whether it may be buried.")
-        )
-    if kind == "barb_bare":
-        found.append(
-            say("Hot tubing has blown off bare barbs at 35 to 45 psi: clamp it in the sun.")
-        )
-    if kind == "barb_clamped":
-        found.append(say("The clamp must not cut the wall."))
+def _cautions(joint: Joint, temperature_f: float) -> tuple[Text, ...]:
+    found = [say(joint.watch)] if joint.watch else []
     if temperature_f <= 73.0:
         found.append(say("The ceiling holds at 73 °F. Sun-warmed tubing holds less."))
-    sealed = ("grease",) if kind in {"ring", "grip_tube", "grip_pvc"} else ()
+    sealed = ("grease",) if joint.seals == "outside" else ()
     care = ("depressurise", "blade", "brace", "eyes", "warm_water", *sealed, "local_code")
     return (*found, *caution(*care))

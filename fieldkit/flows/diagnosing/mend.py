@@ -14,6 +14,7 @@ from fieldkit.engine.cautions import caution
 from fieldkit.engine.words import Text, say
 from fieldkit.engine.working import Answer, worked
 from fieldkit.flows.block import Block, Notes, Steps
+from fieldkit.flows.checklist import MADE_BY_FLOW
 from fieldkit.flows.diagnosing.questions import SOUND
 from fieldkit.flows.figures import amount, counted
 from fieldkit.flows.flow import Flow
@@ -21,6 +22,7 @@ from fieldkit.flows.localize import as_text
 from fieldkit.flows.pipe_names import name_on_side
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.diagnosis import Cause, causes
+from fieldkit.tables.fittings import made_right
 
 #: Causes whose joint is made anew in a joining flow: which of their fix steps come before it.
 _BEFORE: Mapping[str, tuple[int, ...]] = {
@@ -53,16 +55,6 @@ _BEFORE: Mapping[str, tuple[int, ...]] = {
     "heat_softened_tube": (0, 1),
 }
 
-#: The joining flow of a type of joint in the diagnosis; a push-fit end is mended here.
-_FLOW_OF_JOINT = {
-    "solvent_socket": "join-cement",
-    "npt_thread": "join-thread",
-    "hose_thread": "join-thread",
-    "barb": "join-tube",
-    "ring": "join-tube",
-    "collar": "join-tube",
-    "saddle": "fit-part",
-}
 _FLOW_OF_FAMILY = {"solvent": "join-cement", "thread": "join-thread", "tube": "join-tube"}
 
 #: What is no longer so once the joint is taken apart, by the flow that makes it anew.
@@ -104,7 +96,9 @@ def remake_flow(cause: Cause | None, facts: Known) -> str:
     """The joining flow that makes the joint anew; empty where the fix is whole without."""
     if cause is not None and cause.id not in _BEFORE:
         return ""
-    of_joint = _FLOW_OF_JOINT.get(str(facts.get("leak.joint")), "")
+    row = made_right(str(facts.get("leak.joint")))
+    push_fit = row is not None and row.making == "push" and row.on_pipe  # it is mended here
+    of_joint = "" if row is None or push_fit else MADE_BY_FLOW[row.making]
     return of_joint if cause is None else _FLOW_OF_FAMILY.get(cause.family, of_joint)
 
 

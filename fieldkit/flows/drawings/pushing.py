@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.svg import BOLD, HELP, Sheet, in_a_row
+from fieldkit.tables.fittings import joints
 
 _MIDDLE = 72.0
 _HALF = 32.0  # half the tube's outside, in units
 _RIDGES = 3
-
-#: Kinds of joints.csv that the tube goes into, up to a stop.
-_INTO = ("ring", "grip_tube", "grip_pvc")
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +30,11 @@ class Ending:
     od_in: float | None = None
     bore_in: float | None = None
     clamps: int = 1
+
+    @property
+    def goes_in(self) -> bool:
+        """Whether the tube goes into it, up to a stop."""
+        return joints()[self.kind].seals == "outside"
 
     @property
     def to_scale(self) -> Text | None:
@@ -121,7 +124,7 @@ def _clamps(sheet: Sheet, end: Ending, places: tuple[float, ...]) -> None:
 def beside_the_fitting(end: Ending) -> Drawing:
     """The tube laid beside its fitting, and the mark where it will be home."""
     sheet = Sheet(186)
-    if end.kind in _INTO:
+    if end.goes_in:
         _body(sheet, 190, 86)
         _hold(sheet, end, 190)
         start, mark = 86.0, 190.0
@@ -256,7 +259,7 @@ def locked(end: Ending) -> Drawing:
 def tug(end: Ending) -> Drawing:
     """A hard pull away from the fitting."""
     sheet = Sheet(132)
-    if end.kind in _INTO:
+    if end.goes_in:
         _body(sheet, 190, 86)
         _tube(sheet, end, 86, 300)
         _hold(sheet, end, 190)

@@ -23,7 +23,7 @@ from fieldkit.flows.joining.acts import in_order, shut_off, still
 from fieldkit.flows.joining.thread_request import ask_thread
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
-from fieldkit.tables.fittings import fittings, made_by
+from fieldkit.tables.fittings import fittings, made_by, made_right
 
 __all__ = ["FLOWS", "ask_thread"]
 
@@ -49,13 +49,12 @@ _threaded = makes("thread")
 
 #: What the parts of fittings.csv are made of, where no thread of theirs is metal.
 _PLASTIC = frozenset({"PVC", "plastic", "plastic, steel teeth"})
-#: A type of joint in the diagnosis → the kind of thread.
-_KIND_OF_LEAK = {"npt_thread": "npt", "hose_thread": "hose"}
 
 
 def _leaked(known: Known) -> str | None:
     """The kind of thread of a joint that is made anew, from what was said of its leak."""
-    return _KIND_OF_LEAK.get(str(known.get("leak.joint") or ""))
+    right = made_right(str(known.get("leak.joint") or ""))
+    return right.id if right is not None and right.making == "thread" else None
 
 
 def _sealant(known: Known) -> str | None:

@@ -18,6 +18,7 @@ from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.joining.acts import in_order, shut_off, still
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.tables.fittings import joints, made_right
 from fieldkit.tables.pipes import pipes
 
 
@@ -36,22 +37,13 @@ def _kinds(known: Known) -> tuple[str, ...]:
     return tuple(kind for kind in dict.fromkeys(known.get("parts.joints") or ()) if kind in KINDS)
 
 
-#: A type of joint in the diagnosis → the end that the tubing goes on; of a barb without a clamp
-#: the fix is a clamp.
-_KIND_OF_LEAK = {
-    "barb": "barb_clamped",
-    "ring": "ring",
-    "collar": "collar",
-    "grip_ring": "grip_pvc",
-}
-
-
 def _leaked(known: Known) -> str | None:
     """The end of a joint that is made anew: what it was put on before, else what leaked."""
     before = known.get("tube_end.kind")
     if before and not (before == "barb_bare" and known.get("leak.remake")):
         return str(before)
-    return _KIND_OF_LEAK.get(str(known.get("leak.joint") or ""))
+    right = made_right(str(known.get("leak.joint") or ""))  # of a bare barb the fix is a clamp
+    return right.id if right is not None and right.id in KINDS else None
 
 
 #: Families of the pipe table by what a barb sees of them: thin drip tubing, or thick pipe.
@@ -80,7 +72,7 @@ def _ending(known: Known, *kinds: str) -> pushing.Ending:
     """What is known of the tube and of the end it goes on, the first of ``kinds`` before others."""
     found = _kinds(known)
     kind = next((one for one in found if one in kinds), found[0] if found else "")
-    side = "pipe" if kind == "grip_pvc" else "tube"
+    side = "tube" if kind in _TUBES else "pipe"
     row = pipes().get(str(known.get(f"{side}.id") or ""))
     return pushing.Ending(
         kind,
@@ -103,11 +95,11 @@ def _drawn(draw: Callable[[pushing.Ending], Drawing], *kinds: str) -> Callable[[
     return lambda known: draw(_ending(known, *kinds))
 
 
-_BARBED = ("barb_bare", "barb_clamped", "collar", "micro_barb")
-_TUBES = tuple(kind for kind in KINDS if kind != "grip_pvc")
+_BARBED = tuple(kind for kind in KINDS if joints()[kind].seals == "bore")
+_TO_A_STOP = tuple(kind for kind in KINDS if joints()[kind].seals == "outside")
+_TUBES = tuple(kind for kind in KINDS if joints()[kind].holds_tube)
 #: Said with the picture of the cut.
 _TUBE_CUT = say("Cut straight across. A slanted end seals on one side only.")
-_TO_A_STOP = ("ring", "grip_tube", "grip_pvc")
 
 STEPS = (
     Step(
