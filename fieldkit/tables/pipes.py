@@ -142,11 +142,13 @@ def check() -> None:
         The first row that breaks one.
     """
     rows = load("pipes", Pipe)
-    seen: set[str] = set()
+    seen: set[object] = set()
     for line, row in enumerate(rows, start=2):
-        if row.id in seen:
-            raise BadTable("pipes", line, "id", row.id, "stands twice")
-        seen.add(row.id)
+        told_by = (row.family, row.standard, row.nominal, row.pipe_class, row.material, row.od_in,
+                   row.wall_in, row.bore_in)  # fmt: skip
+        if row.id in seen or told_by in seen:
+            raise BadTable("pipes", line, "id", row.id, "stands twice, or nothing tells it apart")
+        seen |= {row.id, told_by}
         _check_words(line, row)
         _check_sizes(line, row)
     _check_series(rows)

@@ -1,10 +1,11 @@
 """How often a name is right, and how far its chances can be believed, on pipe drawn by chance.
 
-Printed by every run. Somebody outside, with a simulation of their own on the 175 rows of water pipe
-and its commonest rivals, found 61.4 % right by the outside alone and 97.1 % after the looks that
-are proposed; of those rows, among all 287, this one finds 95 %, and 97 % where two rows of the
-same sizes count as one. Here the other kinds are drawn as well, which the outside cannot tell at
-all, and half of all print lines are worn off: to take every look would find no more.
+Printed by every run. Somebody outside, with a simulation of their own on water pipe and its
+commonest rivals, found 61.4 % right by the outside alone and 97.1 % after the looks that are
+proposed. On those families, of 3,000 drawn, this one finds 62.6 % and 96.0 % where half of all
+print lines are worn off, 61.5 % and 98.1 % where a quarter is. Drawn of all rows, the kinds that
+no size can tell (drain, gas, conduit, CPVC on iron-pipe sizes) among them: 58.0 % and 94.1 %, and
+58.3 % and 97.2 %. To take every look would find no more.
 """
 
 from __future__ import annotations
@@ -41,6 +42,29 @@ def _best(found):
     return max(found.candidates, key=lambda one: one["probability"])
 
 
+#: Families that came into the table later: most have the very sizes of water pipe.
+LATER = {"drain", "drain-foam", "drain-thin", "abs", "gas-pe-ips", "gas-pe-cts", "cpvc-ips",
+         "cts-pb", "pexal", "as-pvc", "bs-pvc", "jis-pvc"}  # fmt: skip
+
+
+def test_water_pipe_and_its_commonest_rivals(capsys):
+    """As the outside look drew them, a quarter of the print lines worn off."""
+    chance = Random(1)  # noqa: S311  -- a repeatable draw, not a secret
+    rows = [row for row in pipes().values() if row.family not in LATER]
+    first_right = right = 0
+    for _ in range(DRAWN):
+        true = draw(chance, rows)
+        first, last = Hand(chance, legible=0.75).name(true)
+        first_right += _best(first)["id"] == true.row.id
+        right += _best(last)["id"] == true.row.id
+    with capsys.disabled():
+        print(f"\n{DRAWN} of water pipe: by the outside alone {first_right / DRAWN:.1%}, "  # noqa: T201
+              f"after the looks {right / DRAWN:.1%}")  # fmt: skip
+    # What was found outside, less two standard errors of so many.
+    assert first_right / DRAWN >= 0.614 - 0.04
+    assert right / DRAWN >= 0.971 - 0.014
+
+
 def test_names_of_pipe_drawn_by_chance(capsys):
     chance = Random(1)  # noqa: S311  -- a repeatable draw, not a secret
     rows = list(pipes().values())
@@ -74,7 +98,7 @@ def test_names_of_pipe_drawn_by_chance(capsys):
             was = sum(hit for _, hit in seen) / len(seen)
             print(f"  said about {said:.2f}: was {was:.2f} of {len(seen)}")  # noqa: T201
     assert first_right / DRAWN >= 0.53
-    assert right / DRAWN >= 0.90
+    assert right / DRAWN >= 0.92
     # The looks that were left would have told no more: it is the pipe that cannot be told.
     assert right >= every_look - 0.01 * DRAWN
     assert wrong / DRAWN <= 0.01

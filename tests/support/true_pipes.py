@@ -103,6 +103,8 @@ class Hand:
     """Somebody who measures the outside and then takes each look that is proposed."""
 
     chance: Random
+    #: How often a print line can be read.
+    legible: float = SUCCEEDS["print"]
     looks: int = 0
     given: dict[str, object] = field(default_factory=dict)
     tried: set[str] = field(default_factory=set)
@@ -134,7 +136,7 @@ class Hand:
     def look(self, look: str, true: TruePipe) -> bool:
         """Take one look; a print line may be worn off."""
         self.tried.add(look)
-        if self.chance.random() > SUCCEEDS[look]:
+        if self.chance.random() > (self.legible if look == "print" else SUCCEEDS[look]):
             return False
         if look == "rigid":
             wrong = self.chance.random() < RIGID_MISJUDGED
