@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, abort, render_template
+from flask import Blueprint, render_template
 
 from fieldkit.engine.working import tellable
 from fieldkit.flows.catalogue import flows
@@ -14,6 +14,7 @@ from fieldkit.flows.choosing.card import store_card
 from fieldkit.joblog import JobLog, JointNow
 from fieldkit.web.localize import LANGUAGES, language, localized_in
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import joint_or_404
 
 pages = Blueprint("card", __name__)
 
@@ -21,10 +22,7 @@ pages = Blueprint("card", __name__)
 @pages.get("/joint/<joint>/card")
 def show(joint: str) -> str:
     """What to buy for a joint, with sizes and counts, and what not to buy."""
-    log = joblog()
-    found = log.joint(joint)
-    if found is None:
-        abort(404)
+    log, found = joblog(), joint_or_404(joint)
     chosen, riser = answer_of(log, found, "choose"), answer_of(log, found, "riser-to-tube")
     transition = chosen or (riser or {}).get("transition")
     other = next(code for code in LANGUAGES if code != language())

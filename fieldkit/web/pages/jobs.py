@@ -41,12 +41,13 @@ from fieldkit.joblog.marks import UNFIT
 from fieldkit.typed import answers
 from fieldkit.web import beside, clock
 from fieldkit.web.access import note, tally
-from fieldkit.web.idempotent import entry_id_of_form, keep_once
+from fieldkit.web.idempotent import entry_id_of_form
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import job_or_404, keep_form, need_text
 from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried
-from fieldkit.web.who import rules_of_asker, signature_of_asker
+from fieldkit.web.who import rules_of_asker
 from fieldkit.web.wording import in_words_of_the_log, waiting_until
 
 pages = Blueprint("jobs", __name__)
@@ -111,26 +112,26 @@ def _waits(log: JobLog, job: str) -> JointNow | None:
 @pages.post("/jobs")
 def add_job() -> tuple[str, int] | AnyResponse:
     """A new job, with a name and a place."""
-    log, entry_id = joblog(), entry_id_of_form()
+    entry_id = entry_id_of_form()
     try:
-        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
-        if not name:
-            raise Problem("name", "", say("This box is empty."), say("Give the job a name."))
-        place = answers.read_text(request.form.get("place", ""), field="place", limit=120)
+        said = name_and_place("name")
     except Problem as problem:
         return jobs_page(entry_id, problem=problem), 422
-    opened = keep_once(
-        log,
-        Entry(
-            id=entry_id,
-            at=clock.now(),
-            job=entry_id,
-            kind="job",
-            understood={"name": name, "place": place},
-            who=signature_of_asker(),
-        ),
-    )
+    opened = keep_form(entry_id, "job", job=entry_id, understood=said)
     return redirect(url_for("jobs.show", job=opened.id), 303)
+
+
+def name_and_place(box: str) -> dict[str, str]:
+    """What a job is called, as typed in ``box``, and where it is.
+
+    Raises
+    ------
+    Problem
+        It has no name, or one of them is too long.
+    """
+    name = need_text(box, 80, say("Give the job a name."))
+    place = answers.read_text(request.form.get("place", ""), field="place", limit=120)
+    return {"name": name, "place": place}
 
 
 @pages.get("/job/<job>")
@@ -141,10 +142,7 @@ def show(job: str) -> str:
 
 def job_page(job: str, problem: Problem | None = None) -> str:
     """The page of one job, with what was typed kept when something is wrong."""
-    log = joblog()
-    found = log.job(job)
-    if found is None:
-        abort(404)
+    log, found = joblog(), job_or_404(job)
     joints = [(joint, standing(joint.facts)) for joint in log.joints(job)]
     asked = request.args.get("like", "")
     known = [joint for joint, _ in joints if shared(joint.facts)]
@@ -185,38 +183,22 @@ def next_name(names: Collection[str], last: str) -> str:
 @pages.post("/job/<job>/joints")
 def add_joint(job: str) -> tuple[str, int] | AnyResponse:
     """A new joint in this job."""
+    job_or_404(job)
     log, entry_id = joblog(), entry_id_of_form()
-    if log.job(job) is None:
-        abort(404)
     like = log.joint(request.form.get("like", ""), job)
     begins = request.form.get("begin") == "1"  # one tap: named after the last, and begun
     try:
-        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
-        if not name and like is not None and begins:
+        if like is not None and begins and not request.form.get("name", "").strip():
             name = next_name([one.name for one in log.joints(job)], like.name)[:80]
-        if not name:
-            raise Problem(
-                "name",
-                "",
-                say("This box is empty."),
-                say("Say where the joint is, such as {example}.", example=say("Bed 2, north end")),
-            )
+        else:
+            example = say("Bed 2, north end")
+            instead = say("Say where the joint is, such as {example}.", example=example)
+            name = need_text("name", 80, instead)
     except Problem as problem:
         return job_page(job, problem), 422
-    added = keep_once(
-        log,
-        Entry(
-            id=entry_id,
-            at=clock.now(),
-            job=job,
-            joint=entry_id,
-            kind="joint",
-            understood={"name": name} | ({"like": like.id} if like else {}),
-            facts=shared(like.facts) if like else {},
-            note=like.name if like else "",
-            who=signature_of_asker(),
-        ),
-    )
+    taken = {"facts": shared(like.facts), "note": like.name} if like else {}
+    said = {"name": name} | ({"like": like.id} if like else {})
+    added = keep_form(entry_id, "joint", job=job, joint=entry_id, understood=said, **taken)
     made = log.joint(added.id)
     stage = next_of(standing(made.facts)) if made is not None and begins else None
     if stage is None:
@@ -227,77 +209,36 @@ def add_joint(job: str) -> tuple[str, int] | AnyResponse:
 @pages.post("/job/<job>/close")
 def close(job: str) -> AnyResponse:
     """The job is finished and goes to the finished ones, or is open again. Nothing is lost."""
-    log, closed = joblog(), request.form.get("closed") == "1"
-    found = log.job(job)
-    if found is None:
-        abort(404)
-    if found.closed != closed:
-        keep_once(
-            log,
-            Entry(
-                id=entry_id_of_form(),
-                at=clock.now(),
-                job=job,
-                kind="close",
-                understood={"closed": closed},
-                who=signature_of_asker(),
-            ),
-        )
+    closed = request.form.get("closed") == "1"
+    if job_or_404(job).closed != closed:
+        keep_form(entry_id_of_form(), "close", job=job, understood={"closed": closed})
     return redirect(url_for("jobs.show", job=job), 303)
 
 
 @pages.post("/job/<job>/rename")
 def rename(job: str) -> tuple[str, int] | AnyResponse:
     """Another name or place for the job."""
-    log, entry_id = joblog(), entry_id_of_form()
-    if log.job(job) is None:
-        abort(404)
+    job_or_404(job)
     try:
-        name = answers.read_text(request.form.get("job_name", ""), field="job_name", limit=80)
-        if not name:
-            raise Problem("job_name", "", say("This box is empty."), say("Give the job a name."))
-        place = answers.read_text(request.form.get("place", ""), field="place", limit=120)
+        said = name_and_place("job_name")
     except Problem as problem:
         return job_page(job, problem), 422
-    keep_once(
-        log,
-        Entry(
-            id=entry_id,
-            at=clock.now(),
-            job=job,
-            kind="rename",
-            understood={"name": name, "place": place},
-            who=signature_of_asker(),
-        ),
-    )
+    keep_form(entry_id_of_form(), "rename", job=job, understood=said)
     return redirect(url_for("jobs.show", job=job), 303)
 
 
 @pages.post("/job/<job>/notes")
 def add_note(job: str) -> tuple[str, int] | AnyResponse:
     """A note on the job, or on one of its joints."""
-    log, entry_id = joblog(), entry_id_of_form()
+    job_or_404(job)
     joint = request.form.get("joint", "")
-    if log.job(job) is None or (joint and log.joint(joint, job) is None):
+    if joint and joblog().joint(joint, job) is None:
         abort(404)
     try:
-        note = answers.read_text(request.form.get("note", ""), field="note", limit=2000)
-        if not note:
-            raise Problem("note", "", say("This box is empty."), say("Write the note first."))
+        note = need_text("note", 2000, say("Write the note first."))
     except Problem as problem:
         return job_page(job, problem), 422
-    keep_once(
-        log,
-        Entry(
-            id=entry_id,
-            at=clock.now(),
-            job=job,
-            joint=joint,
-            kind="note",
-            note=note,
-            who=signature_of_asker(),
-        ),
-    )
+    keep_form(entry_id_of_form(), "note", job=job, joint=joint, note=note)
     where = url_for("joints.show", joint=joint) if joint else url_for("jobs.show", job=job)
     return redirect(where, 303)
 
@@ -306,8 +247,8 @@ def add_note(job: str) -> tuple[str, int] | AnyResponse:
 def export(job: str, kind: str) -> AnyResponse:
     """The whole job as one file, to keep or to carry to another copy; a large one beside."""
     log, company = joblog(), current_app.config["COMPANY"]
-    found = log.job(job)
-    if found is None or kind not in {"json", "csv"}:
+    found = job_or_404(job)
+    if kind not in {"json", "csv"}:
         abort(404)
     title, back = say("The job as a file"), url_for("jobs.show", job=job)
     headers = {

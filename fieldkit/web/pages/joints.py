@@ -14,13 +14,13 @@ from fieldkit.flows.checklist import BESIDE, next_of, standing
 from fieldkit.flows.drawings.assembly import assembly_drawing
 from fieldkit.flows.fact_words import TOLD_ELSEWHERE
 from fieldkit.flows.facts import FACTS
-from fieldkit.joblog import Entry, JobLog, JointNow, Stored
+from fieldkit.joblog import JobLog, JointNow, Stored
 from fieldkit.joblog import move as moving
-from fieldkit.typed import answers
 from fieldkit.web import clock
-from fieldkit.web.idempotent import entry_id_of_form, keep_once
+from fieldkit.web.idempotent import entry_id_of_form
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import joint_or_404, keep_form, need_text
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("joints", __name__)
@@ -29,10 +29,7 @@ pages = Blueprint("joints", __name__)
 @pages.get("/joint/<joint>")
 def show(joint: str) -> str | Response:
     """The checklist of one joint, with what is next, what is known, and what happened."""
-    log = joblog()
-    found = log.joint(joint)
-    if found is None:
-        abort(404)
+    found = joint_or_404(joint)
     if found.moved_to and not request.args.get("here"):
         return redirect(url_for("joints.show", joint=found.moved_to), 303)
     return joint_page(found)
@@ -73,26 +70,13 @@ def joint_page(found: JointNow, problem: Problem | None = None) -> str:
 @pages.post("/joint/<joint>/strike")
 def strike(joint: str) -> Response:
     """Strike out a fact that is not right: a new entry; nothing is wiped."""
-    log, entry_id = joblog(), entry_id_of_form()
-    found = log.joint(joint)
-    fact = request.form.get("fact", "")
-    if found is None or fact not in FACTS:
+    found, fact = joint_or_404(joint), request.form.get("fact", "")
+    if fact not in FACTS:
         abort(404)
     if fact not in found.facts:  # struck out already, by the first of two taps
         return redirect(url_for("joints.show", joint=joint), 303)
-    keep_once(
-        log,
-        Entry(
-            id=entry_id,
-            at=clock.now(),
-            job=found.job,
-            joint=joint,
-            kind="strike",
-            facts={fact: None},
-            note=fact,
-            who=signature_of_asker(),
-        ),
-    )
+    entry_id = entry_id_of_form()
+    keep_form(entry_id, "strike", job=found.job, joint=joint, facts={fact: None}, note=fact)
     return redirect(url_for("joints.show", joint=joint), 303)
 
 
@@ -109,26 +93,12 @@ def _left_behind(log: JobLog, history: Sequence[Stored]) -> str:
 @pages.post("/joint/<joint>/rename")
 def rename(joint: str) -> tuple[str, int] | Response:
     """Another name for the joint."""
-    log, entry_id = joblog(), entry_id_of_form()
-    found = log.joint(joint)
-    if found is None:
-        abort(404)
+    found = joint_or_404(joint)
     try:
-        name = answers.read_text(request.form.get("name", ""), field="name", limit=80)
-        if not name:
-            raise Problem("name", "", say("This box is empty."), say("Give the joint a name."))
+        said = {"name": need_text("name", 80, say("Give the joint a name."))}
     except Problem as problem:
         return joint_page(found, problem), 422
-    made = Entry(
-        id=entry_id,
-        at=clock.now(),
-        job=found.job,
-        joint=joint,
-        kind="rename",
-        understood={"name": name},
-        who=signature_of_asker(),
-    )
-    keep_once(log, made)
+    keep_form(entry_id_of_form(), "rename", job=found.job, joint=joint, understood=said)
     return redirect(url_for("joints.show", joint=joint), 303)
 
 

@@ -14,18 +14,11 @@ from fieldkit.web import clock
 from fieldkit.web.idempotent import entry_id_of_form, keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import joint_or_404
 from fieldkit.web.photos import LONGEST_SIDE, photos
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("photos", __name__, url_prefix="/joint/<joint>/photos")
-
-
-def joint_or_404(joint: str) -> JointNow:
-    """The joint at this address."""
-    found = joblog().joint(joint)
-    if found is None:
-        abort(404)
-    return found
 
 
 def photos_of(joint: JointNow) -> list[Entry]:

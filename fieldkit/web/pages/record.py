@@ -25,6 +25,7 @@ from fieldkit.web import beside, clock
 from fieldkit.web.folders import shared_folder
 from fieldkit.web.localize import language, local_time
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import job_or_404
 from fieldkit.web.paper import Paper, record_pdf
 from fieldkit.web.photos import photos
 from fieldkit.web.qr import qr_svg
@@ -40,14 +41,6 @@ def record_or_404(job: str, tell: beside.Tell) -> Record:
     log = joblog()
     head = current_app.config["HEAD"] if "HEAD" in current_app.config else log.head()
     found = record_of(log, job, clock.now(), head, tell)
-    if found is None:
-        abort(404)
-    return found
-
-
-def job_or_404(job: str) -> JobNow:
-    """The job at this address."""
-    found = joblog().job(job)
     if found is None:
         abort(404)
     return found

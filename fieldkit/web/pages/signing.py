@@ -26,7 +26,7 @@ from fieldkit.web import beside, clock
 from fieldkit.web.idempotent import entry_id_of_form, keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.record import job_or_404
+from fieldkit.web.pages.common import job_or_404
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("signing", __name__, url_prefix="/job/<job>/sign")

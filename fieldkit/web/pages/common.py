@@ -1,0 +1,58 @@
+"""What the pages of jobs and joints share: what an address names, and what a form says."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import abort, request
+
+from fieldkit.engine.problems import Problem
+from fieldkit.engine.words import Text, say
+from fieldkit.joblog import Entry, JobNow, JointNow
+from fieldkit.typed import answers
+from fieldkit.web import clock
+from fieldkit.web.idempotent import keep_once
+from fieldkit.web.look import joblog
+from fieldkit.web.who import signature_of_asker
+
+
+def job_or_404(job: str) -> JobNow:
+    """The job at this address."""
+    found = joblog().job(job)
+    if found is None:
+        abort(404)
+    return found
+
+
+def joint_or_404(joint: str) -> JointNow:
+    """The joint at this address."""
+    found = joblog().joint(joint)
+    if found is None:
+        abort(404)
+    return found
+
+
+def need_text(box: str, limit: int, instead: Text) -> str:
+    """What was typed in a box of the form that must not be empty.
+
+    Raises
+    ------
+    Problem
+        Nothing was typed; ``instead`` says what to do. Or it is too long.
+    """
+    typed = answers.read_text(request.form.get(box, ""), field=box, limit=limit)
+    if not typed:
+        raise Problem(box, "", say("This box is empty."), instead)
+    return typed
+
+
+def keep_form(entry_id: str, kind: str, **said: Any) -> Entry:
+    """Save what a form says, once, as of now and by who asks; returns the entry that stands.
+
+    Raises
+    ------
+    Problem
+        The log refuses it.
+    """
+    made = Entry(id=entry_id, at=clock.now(), kind=kind, who=signature_of_asker(), **said)
+    return keep_once(joblog(), made)
