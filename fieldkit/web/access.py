@@ -6,6 +6,8 @@ endpoint is open to those who stand in ``LEAST``; one that is not listed is refu
 
 from __future__ import annotations
 
+import ipaddress
+from contextlib import suppress
 from urllib.parse import urlsplit
 
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
@@ -172,6 +174,18 @@ def note(what: str, about: str = "", *, who: str | None = None) -> None:
             person = asker()
             who = person.name if person else ""
         people().note(clock.now_ms(), who, what, about, str(request.remote_addr or ""))
+
+
+def whence() -> str:
+    """What wrong tries are counted under: the address that asks.
+
+    Of IPv6 it is the network, as one line has all of its 2⁶⁴ addresses.
+    """
+    given = str(request.remote_addr or "")
+    with suppress(ValueError):
+        if (address := ipaddress.ip_address(given)).version == 6:
+            return str(ipaddress.ip_network((address, 64), strict=False))
+    return given
 
 
 def tally(new: int, already: int, refused: int) -> str:

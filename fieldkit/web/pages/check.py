@@ -9,14 +9,14 @@ from __future__ import annotations
 
 import time
 
-from flask import Blueprint, current_app, render_template, request
+from flask import Blueprint, current_app, render_template
 
 from fieldkit.engine.words import Span, say
 from fieldkit.joblog.entry import entry_digest
 from fieldkit.joblog.people import FREE_OF_ADDRESS
 from fieldkit.joblog.signing import all_entries, check, whole_digest
 from fieldkit.web import clock
-from fieldkit.web.access import people
+from fieldkit.web.access import people, whence
 from fieldkit.web.look import joblog
 
 pages = Blueprint("check", __name__, url_prefix="/check")
@@ -40,7 +40,7 @@ def show(job: str, entries: int, digest: str) -> tuple[str, int]:
     asked = (job, entries, digest, found and found.entries)
     if asked in kept and time.monotonic() - kept[asked][0] < KEPT_S:
         return _page(digest, **kept[asked][1]), 200
-    about = {f"check {request.remote_addr}": FREE_OF_ADDRESS}
+    about = {f"check {whence()}": FREE_OF_ADDRESS}
     counts, now = current_app.config["LISTENS_BEYOND"], clock.now_ms()
     if counts and (wait := people().must_wait(about, now)) > 0:
         wrong = say("There were several wrong tries.")

@@ -34,7 +34,7 @@ from fieldkit.joblog.people import (
 )
 from fieldkit.typed import answers
 from fieldkit.web import clock
-from fieldkit.web.access import GUEST_FLOWS, asker, note, people
+from fieldkit.web.access import GUEST_FLOWS, asker, note, people, whence
 from fieldkit.web.idempotent import keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
@@ -99,7 +99,7 @@ def take_login() -> tuple[str, int] | Response:
     now, store = clock.now_ms(), people()
     found = store.named(name)
     person = found[0] if found else None
-    about, address = tries_about(name, person), f"address {request.remote_addr}"
+    about, address = tries_about(name, person), f"address {whence()}"
     counted = {about: FREE_TRIES, address: FREE_OF_ADDRESS}
     # A name that nobody has is not written down: it may be a password in the wrong box.
     meant = f"for {person.name}" if person else ""

@@ -146,6 +146,10 @@ def test_who_guesses_at_records_waits_and_who_holds_one_does_not(crew, open_app,
     assert page.status == 429
     assert "Wait" in page.words
     assert client.get(address).status_code == 200, "it was right a moment ago"
+    for n in range(FREE_OF_ADDRESS + 1):  # from as many addresses of one line
+        line = {"REMOTE_ADDR": f"2001:db8:0:7::{n + 1:x}"}
+        said = client.get(f"/check/job-1/1/{n:064}", environ_overrides=line).status_code
+    assert said == 429
     elsewhere = {"REMOTE_ADDR": "192.0.2.7"}
     short = address.replace(f"/{len(held)}/", "/1/")
     assert client.get(short, environ_overrides=elsewhere).status_code == 404
