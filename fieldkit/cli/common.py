@@ -29,7 +29,11 @@ class Stop(click.ClickException):
         click.echo(self.message, file=file or sys.stderr)
 
 
-def stop_for(error: Exception) -> Exception:
+#: What reading rows comes to that a torn disk or a hand has changed.
+_UNREADABLE = (ValueError, TypeError, LookupError, AttributeError, RecursionError)
+
+
+def stop_for(error: Exception, *, reads_log: bool = True) -> Exception:
     """What stopped a command in plain sentences: a ``Problem``, or what became of a file."""
     if isinstance(error, Problem):
         return Stop(f"{error.wrong} {error.instead}")
@@ -38,6 +42,12 @@ def stop_for(error: Exception) -> Exception:
     if isinstance(error, OSError) and not isinstance(error, BrokenPipeError):
         where = f"{error.filename}: " if error.filename else ""
         return Stop(f"{where}{error.strerror or error}. Nothing more was done.")
+    if reads_log and isinstance(error, _UNREADABLE):
+        return Stop(
+            f"Something in the log or beside it is not as fieldkit wrote it ({error}). Nothing more"
+            " was done. See what with fieldkit verify, and take out what can still be read with"
+            " fieldkit repair."
+        )
     return error
 
 

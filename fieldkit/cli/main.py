@@ -32,6 +32,10 @@ COMMANDS = {
 }
 
 
+#: Commands that read no log: a fault in one of these is a fault of ours.
+WITHOUT_LOG = frozenset({"setup", "calc", "tables", "phone", "diagnose"})
+
+
 class Lazy(click.Group):
     """A group that imports a command only when it is asked for."""
 
@@ -55,7 +59,8 @@ class Lazy(click.Group):
             raise
         except Exception as error:
             common = import_module("fieldkit.cli.common")
-            raise common.stop_for(error) from error
+            reads_log = ctx.invoked_subcommand not in WITHOUT_LOG
+            raise common.stop_for(error, reads_log=reads_log) from error
 
 
 @click.command(cls=Lazy, context_settings={"help_option_names": ["-h", "--help"]})

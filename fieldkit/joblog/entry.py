@@ -301,7 +301,7 @@ def entry_of(row: Row | sqlite3.Row) -> Entry:
 def wary_entry_of(row: Row | sqlite3.Row) -> tuple[Entry, tuple[str, ...]]:
     """The same of a row that nobody has looked through, and the fields that were left out.
 
-    Those are nested so deep that they could not be worked on, or written again.
+    Those are no JSON, or nested so deep that they could not be worked on, or written again.
     """
     read: dict[str, Any] = dict(zip(COLUMNS, row, strict=False))
     left_out = []
@@ -311,7 +311,7 @@ def wary_entry_of(row: Row | sqlite3.Row) -> tuple[Entry, tuple[str, ...]]:
             continue
         try:
             read[name] = json.loads(text)
-        except RecursionError:
+        except (RecursionError, ValueError):
             left_out.append(name)
         else:
             if too_deep(text, read[name]):

@@ -37,6 +37,8 @@ COMMANDS = [
     ["people", "end-sessions", "Ann"],
     ["demo", "wipe"],
     ["repair"],
+    ["crew", "--all"],
+    ["drill", "{file}"],
 ]
 
 
@@ -105,6 +107,20 @@ def test_a_log_with_torn_pages(words, db, folder):
             file.seek(page * 2048)
             file.write(b"\xa5" * 2048)
     run(words, db, folder)
+
+
+def test_rows_that_a_hand_has_changed(db, folder):
+    """What is neither JSON nor text."""
+    with closing(sqlite3.connect(db)) as conn:
+        conn.executescript(
+            "DROP TRIGGER entries_are_not_changed;"
+            "UPDATE entries SET typed = '{', facts = x'ff', at = 'then' WHERE seq % 3 = 0;"
+            "UPDATE joints SET name = x'ff', states = '['; UPDATE crew SET people = x'ff'"
+        )
+    with closing(sqlite3.connect(db.with_suffix(".people"))) as conn:
+        conn.executescript("UPDATE people SET name = x'ff', role = 'king'")
+    for words in COMMANDS:
+        run(words, db, folder)
 
 
 @pytest.mark.parametrize("words", COMMANDS, ids=" ".join)
