@@ -90,9 +90,11 @@ def refusal(stop: str) -> Problem:
         "",
         say(row.headline),
         say(
-            "Call: {whom} Once it is safe, answer “{first}” under “It leaks” or “It popped off”.",
+            "Call: {whom} Once it is safe, answer “{first}” under “{leaks}” or “{off}”.",
             whom=say(row.call[0]),
             first=say("First make it safe"),
+            leaks=say("It is leaking"),
+            off=say("It popped off"),
         ),
     )
 

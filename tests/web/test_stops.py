@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import html
+import re
+
 import pytest
+
+from fieldkit.tables.cautions import stops
 
 GAS = "WARNING GAS 3/4 IPS SDR 11 PE2708 ASTM D2513"
 
@@ -51,6 +56,22 @@ def test_the_joint_says_so_and_a_print_read_anew_takes_it_away(hand, joint):
     assert "gas" not in page.heading
     assert "It is gas pipe." not in hand.read(f"/joint/{joint}").words
     assert hand.read(f"/joint/{joint}/measure-tube").status == 200
+
+
+@pytest.mark.parametrize("stop", ["gas", "wires", "house", None])
+def test_what_to_do_and_whom_to_call_stand_open(hand, joint, stop):
+    asked = hand.read(f"/joint/{joint}/popped-off")
+    page = hand.answer(asked) if stop is None else hand.answer(asked, stop)
+    row = stops()[{None: "cannot_shut_off", "wires": "electricity", "house": "house_side"}
+                  .get(stop, stop)]  # fmt: skip
+    assert page.heading == row.headline
+    plain = " ".join(re.sub(r"<details.*?</details>|<[^>]+>", " ", page.html, flags=re.S).split())
+    for line in (*row.do, *row.call):
+        assert line in html.unescape(plain)
+    again = hand.read(f"/joint/{joint}/join-cement")
+    assert again.status == 422
+    assert again.heading == row.headline
+    assert row.call[0] in again.words
 
 
 def test_the_zero_is_asked_once_for_all_joints_of_a_job(hand):
