@@ -97,6 +97,8 @@ class Figure:
     --------
     >>> str(Figure(0.7, "in", 3)), str(Figure(68.0, "°F")), str(Figure(0.7, "in", 3, bare=True))
     ('0.700 in', '68 °F', '0.700')
+    >>> str(Figure(-0.04, "psi", 1)), str(Figure(-0.06, "psi", 1))
+    ('0.0 psi', '-0.1 psi')
     """
 
     value: float
@@ -110,7 +112,7 @@ class Figure:
         # A comma from 10,000 up only: 1,234 could be read as 1.234, and is refused when typed.
         grouped = "," if abs(self.value) >= 10_000 else ""
         digits = f"{self.value:{grouped}.{self.places}f}"
-        return "0" if self.places == 0 and digits == "-0" else digits
+        return digits if digits.strip("-0.") else digits.removeprefix("-")
 
     def __str__(self) -> str:
         """The number with its unit, where that is written."""

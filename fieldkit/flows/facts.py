@@ -104,7 +104,7 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "weld.set_minutes": ("time before careful handling [min]", MINUTES),
     "weld.cure_minutes": ("time before pressure [min]", MINUTES),
     "weld.pressure_psi": ("pressure that the cure was looked up for [psi]", PSI),
-    "weld.ready_at": ("when it may be pressurised (ISO 8601, UTC)", Moment()),
+    "weld.ready_at": ("when it may be pressurized (ISO 8601, UTC)", Moment()),
     "weld.primer": ("whether primer was used", CODE),
     "weld.dry_fit": ("how the dry fit was judged", CODE),
     # Threads
@@ -142,7 +142,7 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     # Will it last
     "last.peak_psi": ("highest pressure with surge [psi]", PSI),
     "last.verdict": ("whether it will last (holds, marginal, lets_go)", CODE),
-    "last.surge_psi": ("what the knock of a valve adds [psi]", PSI),
+    "last.surge_psi": ("what water hammer adds [psi]", PSI),
     "last.longest_ft": ("longest run of the drip line [ft]", Number(0, 1e7)),
     # Why it failed
     "leak.cause": ("what the diagnosis put first (id of causes.csv)", CODE),

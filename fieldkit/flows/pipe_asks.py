@@ -50,7 +50,7 @@ def class_options(*classes: str) -> tuple[Option, ...]:
     Examples
     --------
     >>> [(str(one.label), one.trade) for one in class_options("Sch 80", "SDR 21")]
-    [('Thick wall, often grey', 'Sch 80'), ('Printed Class 200', 'SDR 21')]
+    [('Thick wall, often gray', 'Sch 80'), ('Printed Class 200', 'SDR 21')]
     """
     listed = dict.fromkeys(kind for _, kind in ips_pvc())
     return tuple(Option(kind, _class_words(kind), kind) for kind in classes or listed)
@@ -60,7 +60,7 @@ def _class_words(kind: str) -> str:
     if kind == "Sch 40":
         return say("Common wall, most white pipe")
     if kind == "Sch 80":
-        return say("Thick wall, often grey")
+        return say("Thick wall, often gray")
     # An SDR has one rating in every size, and that is the number of its class.
     rating = next(row.rating_psi for (_, one), row in ips_pvc().items() if one == kind)
     return say("Printed Class {rating}", rating=Figure(rating or 0.0))

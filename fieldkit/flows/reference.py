@@ -162,7 +162,7 @@ def weld_times() -> Sheet:
         say("Cement: wait before handling, wait before pressure"),
         say("initial set and cure"),
         say(
-            "Take the coldest temperature while it cures. Over 60 % humidity: half as long again."
+            "Take the coldest temperature while it cures. Over 60 % humidity: half again as long."
             " These are the slower of two published schedules."
         ),
         (

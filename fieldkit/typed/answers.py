@@ -302,7 +302,7 @@ def read_nominal(given: object, *, field: str) -> str:
 _CLASS_TO_SDR = {"315": "13.5", "250": "17", "200": "21", "160": "26", "125": "32.5", "100": "41"}
 
 _PIPE_CLASS = re.compile(
-    r"(?:pvc )?(?P<word>schedule|sched|sch|sidr|sdr|dr|class|cl|pn)?[.:# -]*"
+    r"(?:pvc )?(?:schedule|sched|sch|c[eé]dula|c[eé]d|(?P<word>sidr|sdr|dr|class|cl|pn))?[.:# -]*"
     r"(?P<number>\d{1,3}(?:\.\d{1,2})?)(?: pvc)?"
 )
 
@@ -312,7 +312,7 @@ def read_pipe_class(given: object, *, field: str) -> str:
 
     Examples
     --------
-    >>> [read_pipe_class(x, field="class") for x in ("sch40", "80", "SDR-13.5", "Class 200")]
+    >>> [read_pipe_class(x, field="class") for x in ("sch40", "céd. 80", "SDR-13.5", "Class 200")]
     ['Sch 40', 'Sch 80', 'SDR 13.5', 'SDR 21']
     """
     found = None
@@ -322,7 +322,7 @@ def read_pipe_class(given: object, *, field: str) -> str:
     if found is not None:
         word = found["word"] or ""
         number = f"{float(found['number']):g}"
-        if word in {"", "sch", "sched", "schedule"} and number in {"40", "80", "120"}:
+        if not word and number in {"40", "80", "120"}:
             return f"Sch {number}"
         if word in {"class", "cl"} and number in _CLASS_TO_SDR:
             return f"SDR {_CLASS_TO_SDR[number]}"

@@ -76,16 +76,16 @@ KINDS = {
 
 # name, kind, registered name, accepted spellings; letter case does not matter.
 _PLAIN: tuple[tuple[str, str, str, str], ...] = (
-    ("in", "length", "inch", "in|inch|inches|\"|''"),
-    ("ft", "length", "foot", "ft|foot|feet|'"),
+    ("in", "length", "inch", "in|inch|inches|pulg|pulgada|pulgadas|\"|''"),
+    ("ft", "length", "foot", "ft|foot|feet|pie|pies|'"),
     ("yd", "length", "yard", "yd|yard|yards"),
     ("mm", "length", "millimeter", "mm|millimeter|millimeters|millimetre|millimetres"),
     ("cm", "length", "centimeter", "cm|centimeter|centimeters|centimetre|centimetres"),
     ("m", "length", "meter", "m|meter|meters|metre|metres"),
     ("s", "time", "second", "s|sec|secs|second|seconds"),
-    ("min", "time", "minute", "min|mins|minute|minutes"),
-    ("h", "time", "hour", "h|hr|hrs|hour|hours"),
-    ("days", "time", "day", "d|day|days"),
+    ("min", "time", "minute", "min|mins|minute|minutes|minuto|minutos"),
+    ("h", "time", "hour", "h|hr|hrs|hour|hours|hora|horas"),
+    ("days", "time", "day", "d|day|days|día|días"),
     ("psi", "pressure", "psi", "psi|psig|lb/in2|lbf/in2|lb/sq in|pounds/square inch"),
     ("bar", "pressure", "bar", "bar|bars|barg"),
     ("kPa", "pressure", "kilopascal", "kpa|kilopascal|kilopascals"),
@@ -100,7 +100,7 @@ _PLAIN: tuple[tuple[str, str, str, str], ...] = (
     ("L/min", "flow", "liter / minute", "lpm"),
     ("L/h", "flow", "liter / hour", "lph"),
     ("ft/s", "speed", "foot / second", "fps"),
-    ("turns", "turns", "turn", "turn|turns"),
+    ("turns", "turns", "turn", "turn|turns|vuelta|vueltas"),
     ("%", "ratio", "percent", "%|percent|per cent|pct"),
     ("", "ratio", "one", ""),
 )

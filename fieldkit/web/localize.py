@@ -52,6 +52,13 @@ UNITS = ("inch", "metric")
 #: Locales that we tell apart: they differ in how a number is written, not in words.
 LOCALES = tuple(locale for row in languages().values() for locale in row.locales)
 
+#: A size called by its inches, as it is written where people say "media" and "tres cuartos".
+SIZES = {
+    f"{whole}-{part}" if whole else part: whole + written
+    for whole in ("", "1", "2")
+    for part, written in {"1/4": "¼", "3/8": "⅜", "1/2": "½", "3/4": "¾"}.items()
+}
+
 #: Where the trade's parts are sold by the inch, whatever is spoken; elsewhere millimetres.
 _INCH_TERRITORIES = frozenset({"", "US", "MX", "PR", "419", "LR", "MM"})
 
@@ -68,6 +75,7 @@ class ReaderLocalizer:
         self._look_up = get_translations().ugettext
         self._metric = units == "metric"
         self._comma = decimal_comma()
+        self._sizes = {} if language() == "en" else SIZES
 
     def __call__(self, value: object) -> str:
         """``value`` in this language and in these units."""
@@ -83,7 +91,9 @@ class ReaderLocalizer:
                     template = with_metric(template)
                 if not value.parts:
                     return template
-                return template.format(**{k: self._part(v) for k, v in value.parts.items()})
+                told = template.format(**{k: self._part(v) for k, v in value.parts.items()})
+                # A unit that is an abbreviation ends the sentence, too: "mide 0.620 pulg."
+                return told.replace("..", ".")
             case Figure():
                 return self._figure(value)
             case Span():
@@ -94,7 +104,7 @@ class ReaderLocalizer:
     def _part(self, part: object) -> str:
         """A part of a sentence: a name from a table is looked up, a person's words are not."""
         if type(part) is str:
-            return self._look_up(part) if part else part
+            return self._sizes.get(part) or self._look_up(part) if part else part
         if isinstance(part, Capital):
             return str(Capital(self._look_up(part.plain)))
         if isinstance(part, float) and self._comma:

@@ -123,7 +123,7 @@ PLACE = """
     button 3 At a hose nut with a washer , hose thread
     button 4 Where tube is pushed over a ridged end , barb
     button 5 Where tube is pushed inside a part , push-in ring
-    button 6 Under a screw-up nut on the tube , locking-nut barb
+    button 6 Under a locking nut on the tube , locking-nut barb
     button 7 Where white pipe is pushed in without glue , grip-ring push-fit
     button 8 Under a tee clamped round the pipe , saddle tee
     button 9 Through the wall of a valve or a part , fitting body
@@ -138,15 +138,15 @@ SAFE = """
     paragraph
     text You said: Where white pipe is glued into a part
     link Undo
-    group First make it safe isolate and depressurise
-    heading 1 First make it safe isolate and depressurise
+    group First make it safe isolate and depressurize
+    heading 1 First make it safe isolate and depressurize
     paragraph Shut the valve and the supply, open the lowest point, watch it run dry.
-    button It is shut off and drained , isolated, depressurised
+    button It is shut off and drained , isolated, depressurized
     button There are wires in the water, or bare ones
     button It is before or on the backflow preventer , house side
     button I smell gas, or the pipe is yellow
     paragraph Take care: Never plug, clamp, tighten or lean over a joint under pressure. Keep face and hands out of line with the pipe.
-    paragraph Take care: Wear eye protection when you cut, press on, undo or test. Old and brittle parts shatter.
+    paragraph Take care: Wear safety glasses when you cut, press on, undo or test. Old and brittle parts shatter.
     group About this question
     button I can’t shut it off
 """  # noqa: E501  -- spoken as one line

@@ -41,7 +41,7 @@ def test_the_tally_counts_only_what_was_found_out_and_nothing_invented(app, hand
     page = hand.read("/diagnoses")
     cells = re.findall(r"<t[hd][^>]*>([^<]*)</t[hd]>", page.html)
     assert cells[4:12] == ["Glued without primer", "2", "1", "50%", "All", "2", "1", "50%"]
-    assert cells[12:16] == ["Cause", "Found", "By the trade’s judgement", "With your history"]
+    assert cells[12:16] == ["Cause", "Found", "By the trade’s judgment", "With your history"]
     assert cells[16:18] == ["Glued without primer", "1"]
     text = hand.client.get("/diagnoses.csv").get_data(as_text=True)
     rows = list(csv.DictReader(io.StringIO(text)))

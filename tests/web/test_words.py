@@ -17,7 +17,14 @@ ENGLISH = {
     r"\btaps?\b": "valve, or faucet",
     r"\bspanner": "wrench",
     r"\b(milli)?litre|\b(milli|centi)metre": "liter, meter",
-    r"\bEyes covered": "Wear safety glasses",
+    r"\bEyes covered|eye protection": "Wear safety glasses",
+    r"pressuri[s]|plastici[s]|judgement|\bgrey\b|aluminium|bevelled": "as spelled in the US",
+    r"half as long again|parts to hand": "half again as long, at hand",
+    r"\bscrew-up\b": "locking nut",
+    r"ridged stem": "ridged end",
+    r"push-to-connect": "push-fit",
+    r"\bknock": "water hammer",
+    r"\b19 times|times in 20": "nothing, or the per cent",
     r"(?<![\d.])-0\.0(?!\d)": "0",
 }
 
@@ -30,8 +37,41 @@ SPANISH = {
     r"\bfontaner": "plomero",
     r"pie de rey": "vernier (calibrador)",
     r"imprimaci": "primer (imprimador)",
-    r"\bcasquillos?\b": "reducción bushing",
+    r"\bcasquillos?\b|\bbujes?\b": "reducción bushing",
+    r"(?<!\()calibrador": "vernier (calibrador)",
+    r"(?<!\()imprimador": "primer (imprimador)",
+    r"\bconductos?\b": "conduit",
+    r"\bemisor(es)?\b": "gotero",
+    r"[\d}½¾¼⅜] in\b": "½ pulg.",
+    r"\brezum": "goteo leve, gotear",
+    r"contraflujo|contra reflujo|antirretorno": "preventor de reflujo",
+    r"\btir(ón|ones)\b": "jalón",
+    r"desatornill": "desenroscar",
+    r"[Nn]o puedo saberlo": "no lo sé",
     r"\bordenador|\bcoger|\bvosotros": "computadora, tomar, ustedes",
+}
+
+#: A thing in the English text → its one name in the Spanish one.
+NAMES = {
+    r"\bcalipers?\b": "vernier",
+    r"\bprim(er|e|ing)\b": "primer",
+    r"\bceiling": "límite",
+    r"\bbore\b": "interior|hueco",
+    r"\bweeps?\b": "gote",
+    r"clockwise": "manecillas",
+    r"\belbow": "codo",
+    r"\btees?\b": r"\btes?\b",
+    r"\bcouplings?\b": "cople",
+    r"\bbushings?\b": "reducción bushing",
+    r"\bconduit": "conduit",
+    r"\bSch (40|80)": "cédula",
+    r"\block(ing|ed)?[ -]nut": "tuerca",
+    r"\bsurge(?! Analysis)|water hammer": "golpe",
+    r"safety glasses": "lentes de seguridad",
+    r"\b1/2 in\b|½ in\b": "½ pulg",
+    r"\bcement\b": "cement",
+    r"\bbackflow": "reflujo",
+    r"\bemitter": "gotero",
 }
 
 
@@ -50,5 +90,16 @@ def test_each_thing_has_its_one_name(texts, forbidden):
         for word, instead in forbidden.items()
         for text in texts
         if re.search(word, text, re.IGNORECASE)
+    ]
+    assert not found, "\n".join(found)
+
+
+def test_a_thing_is_called_the_same_in_spanish():
+    told = {re.sub(r"\{.*?\}", "", text): own for text, own in catalogue.translated("es").items()}
+    found = [
+        f"“{text[:60]}” as “{own[:60]}”: say {name}"
+        for thing, name in NAMES.items()
+        for text, own in told.items()
+        if re.search(thing, text, re.IGNORECASE) and not re.search(name, own, re.IGNORECASE)
     ]
     assert not found, "\n".join(found)

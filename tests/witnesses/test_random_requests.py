@@ -132,7 +132,7 @@ def transition(chance):
 
 
 def join(chance):
-    """The printed schedules looked up in their CSV: the slower, half as long again when damp."""
+    """The printed schedules looked up in their CSV: the slower, half again as long when damp."""
     size, inch = chance.choice((("1/2", 0.5), ("1", 1.0), ("2", 2.0), ("3", 3.0)))
     at_f, damp = chance.uniform(1, 99), chance.choice((40, 90))
     pressure = chance.uniform(1, 160)

@@ -275,7 +275,7 @@ def _own_cautions(need: Need, kinds: set[str], shown: Sequence[Assembly]) -> lis
         ),
         (
             bore_not_told and "collar" in kinds,
-            say("The bore was not measured. Try the barb of the screw-up nut in the tube first."),
+            say("The bore was not measured. Try the barb of the locking nut in the tube first."),
         ),
         (
             not can_cement(need),

@@ -118,7 +118,7 @@ def advice(need: Need, nearest: Sequence[Assembly]) -> Text:
         return say("{why} Step the pipe down first.", why=no_such_size(need))
     if not nearest:
         if need.only is not None:
-            return say("The parts to hand do not make this joint: see what does not fit.")
+            return say("The parts at hand do not make this joint: see what does not fit.")
         return say("No listed part holds this tubing here: see the reasons, and measure again.")
     strongest = max(one.holds_psi for one in nearest)
     if need.pressure_psi is not None and strongest < need.pressure_psi:

@@ -348,8 +348,8 @@ def _sure(verdict: str, following: Next) -> Text:
         ENOUGH: say("You asked for the answer now."),
     }.get(following.stopped, say("More answers would help."))
     words = {
-        "settled": "Almost sure, by the trade’s judgement, not by a count. {why}",
-        "likely": "More likely than all others together, by the trade’s judgement. {why}",
+        "settled": "Almost sure, by the trade’s judgment, not by a count. {why}",
+        "likely": "More likely than all others together, by the trade’s judgment. {why}",
         "not_settled": "Not sure: several causes fit. Check them in turn. {why}",
     }[verdict]
     return say(words, why=why)

@@ -248,7 +248,7 @@ def _flow_marks(text: str) -> Found:
 
 
 _CLASSES: tuple[tuple[re.Pattern[str], tuple[str, ...]], ...] = (
-    (re.compile(r"\bSCH(?:EDULE|ED)?\.? ?-?(\d{2,3})\b"), ("Sch {}",)),
+    (re.compile(r"\b(?:SCH(?:EDULE|ED)?|C[EÉ]D(?:ULA)?)\.? ?-?(\d{2,3})\b"), ("Sch {}",)),
     (re.compile(r"\bSIDR ?-? ?(\d{1,3}(?:\.\d{1,2})?)"), ("SIDR-{}",)),
     (re.compile(r"\bS?DR ?-? ?(\d{1,3}(?:\.\d{1,2})?)"), ("SDR {}", "DR {}")),
 )

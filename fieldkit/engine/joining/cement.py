@@ -21,7 +21,7 @@ from fieldkit.tables.pipes import ips_pvc, nominal_inches
 COLDEST_F = 0.0
 HOTTEST_F = 100.0
 
-#: Above this relative humidity both schedules take half as long again. [%]
+#: Above this relative humidity both schedules take half again as long. [%]
 DAMP_OVER_PCT = 60.0
 DAMP_FACTOR = 1.5
 

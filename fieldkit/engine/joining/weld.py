@@ -346,7 +346,7 @@ def _assumed_cautions(joint: Weld, pipe_class: str, site: Site) -> list[Text]:
     found: list[Text] = []
     if site.humidity_pct is None:
         found.append(
-            say("No humidity was given: 60 % or less is taken. If damp, wait half as long again.")
+            say("No humidity was given: 60 % or less is taken. If damp, wait half again as long.")
         )
     if site.pressure_psi is None:
         found.append(

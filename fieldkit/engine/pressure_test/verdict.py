@@ -188,7 +188,7 @@ def _decide(test: HeldLine, held: HeldFigures) -> _Decision:
         "holds",
         "bound",
         say(
-            "It holds: any leak is under {upper}, 19 times in 20.",
+            "It holds: any leak is under {upper}.",
             upper=at_most(bound.upper_ml_per_min),
         ),
     )

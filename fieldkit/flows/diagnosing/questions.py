@@ -58,7 +58,7 @@ SAFE = Step(
     "First make it safe",
     Choice(
         (
-            Option("shut", "It is shut off and drained", "isolated, depressurised"),
+            Option("shut", "It is shut off and drained", "isolated, depressurized"),
             Option("wires", "There are wires in the water, or bare ones", stops="electricity"),
             Option(
                 "house",
@@ -69,7 +69,7 @@ SAFE = Step(
             Option("gas", "I smell gas, or the pipe is yellow", stops="gas"),
         )
     ),
-    trade="isolate and depressurise",
+    trade="isolate and depressurize",
     why="A joint under pressure can let go in your face.",
     hint="Shut the valve and the supply, open the lowest point, watch it run dry.",
     caution=("stand_clear", "eyes"),
@@ -101,7 +101,7 @@ PLACE = Step(
             Option("hose", "At a hose nut with a washer", "hose thread"),
             Option("barb", "Where tube is pushed over a ridged end", "barb"),
             Option("ring", "Where tube is pushed inside a part", "push-in ring"),
-            Option("collar", "Under a screw-up nut on the tube", "locking-nut barb"),
+            Option("collar", "Under a locking nut on the tube", "locking-nut barb"),
             Option("grip", "Where white pipe is pushed in without glue", "grip-ring push-fit"),
             Option("saddle", "Under a tee clamped round the pipe", "saddle tee"),
             Option("valve", "Through the wall of a valve or a part", "fitting body"),
@@ -333,7 +333,7 @@ def _here(found: Diagnosis, counted: Known) -> tuple[Text, ...]:
         lines.append(
             say(
                 "Of {of} failures found out there, {n} were: {cause}. They count beside the trade’s"
-                " judgement, which is worth {worth}.",
+                " judgment, which is worth {worth}.",
                 of=sum(proved.values()),
                 n=proved.get(found.causes[0].id, 0),
                 cause=found.causes[0].name,
@@ -530,7 +530,7 @@ def weights(jobs: Iterable[Known]) -> Table:
     usual, ours = priors(), priors(found)
     return Table(
         say("What these change: how likely each is before the first question"),
-        (say("Cause"), say("Found"), say("By the trade’s judgement"), say("With your history")),
+        (say("Cause"), say("Found"), say("By the trade’s judgment"), say("With your history")),
         tuple(
             (
                 causes()[one].title,

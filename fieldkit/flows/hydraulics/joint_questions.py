@@ -39,7 +39,7 @@ _FLOW = Step(
     "How much water runs when the valve shuts?",
     Quantity("gpm", at_least=0.01, at_most=1000.0, common=("2 gpm", "5 gpm", "10 gpm")),
     trade="flow stopped",
-    why="Faster water knocks harder.",
+    why="Faster water hammers harder.",
     hint=say("Time a bucket: a gallon in 30 seconds is {flow}.", flow=Figure(2.0, "gpm")),
     cant_tell=say("I can’t tell: take water at {speed}", speed=Figure(5.0, "ft/s")),
     sources=("nrcs-430",),
@@ -99,7 +99,7 @@ def _show_surge(answer: Known) -> tuple[Block, ...]:
         Facts(
             (
                 (say("Highest pressure"), load(answer["peak_psi"])),
-                (say("The knock adds"), load(answer["surge_psi"])),
+                (say("Water hammer adds"), load(answer["surge_psi"])),
                 (say("If shut at once"), load(answer["full_surge_psi"])),
                 (
                     say("Each {speed} adds", speed=Figure(1.0, "ft/s")),
@@ -128,7 +128,7 @@ def _learn_surge(given: Known, answer: Known) -> dict[str, Any]:
 
 SURGE_FLOW = Flow(
     id="surge",
-    title="The knock when a valve shuts",
+    title="Water hammer when a valve shuts",
     trade="water hammer, surge",
     about="How high the pressure jumps when moving water is stopped.",
     together=(("nominal", "class", "flow", "pressure", "valve", "length"),),
@@ -144,7 +144,7 @@ SURGE_FLOW = Flow(
 
 _SURGE = Step(
     "surge",
-    "How much does the knock of a valve add?",
+    "How much does water hammer add?",
     Quantity(
         "psi",
         at_least=0.0,
@@ -153,7 +153,7 @@ _SURGE = Step(
     ),
     trade="surge",
     why="It comes on top of the steady pressure.",
-    hint="Work it out under “The knock when a valve shuts”.",
+    hint="Work it out under “Water hammer when a valve shuts”.",
     fact="last.surge_psi",
     cant_tell="I can’t tell: keep room for it",
     sources=("nrcs-mo-livestock",),

@@ -177,7 +177,7 @@ VALVE = Step(
         )
     ),
     trade="closing time",
-    why="Water that is stopped fast knocks: a short, high pressure.",
+    why="Water stopped fast makes a short, high pressure: water hammer.",
     cant_tell="I can’t tell: take it as sudden",
     sources=("joukowsky",),
     short="Valve that shuts",

@@ -56,7 +56,7 @@ _MAIN = Step(
     "How far is it from the valve to the tubing?",
     Quantity("ft", at_least=0.1, at_most=20_000.0, common=("20 ft", "50 ft", "150 ft")),
     trade="length of rigid pipe",
-    why="The rigid pipe takes pressure, and its length makes the knock.",
+    why="The rigid pipe takes pressure, and its length makes the hammer.",
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(50.0, "ft")),
     short="Valve to tubing",
 )

@@ -400,12 +400,11 @@ def _show(answer: Known) -> tuple[Block, ...]:
     blocks.append(
         Table(
             say("What it may be"),
-            (say("What"), say("Chance"), say("In 100"), say("Outside"), say("Bore")),
+            (say("What"), say("Chance"), say("Outside"), say("Bore")),
             tuple(
                 (
                     one["name"],
                     one["chance"],
-                    amount(100 * one["probability"], places=0),
                     _inches(one["od_in"]),
                     _inches(one["bore_in"]),
                 )

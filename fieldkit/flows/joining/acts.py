@@ -18,7 +18,7 @@ def shut_off(when: Callable[[Known], bool]) -> Step:
         "shut",
         "If it has held water: shut it off, and let it run dry",
         Confirm("No water in it"),
-        trade="isolate and depressurise",
+        trade="isolate and depressurize",
         why="A cut under pressure lets go in your face, and cement does not hold on a wet pipe.",
         when=when,
         cant_tell="I can’t shut it off",

@@ -169,7 +169,7 @@ STEPS = (
             common=(("60 %", "Dry: 60 % or less"), ("100 %", "Damp: rain, fog or dew")),
         ),
         trade="relative humidity",
-        why="Above 60 % cement needs half as long again.",
+        why="Above 60 % cement needs half again as long.",
         when=_cements,
         cant_tell="I can’t tell: plan for damp",
         sources=("cement-guide-b",),

@@ -109,9 +109,9 @@ STEPS = (
             (
                 Option("barb_clamped", "A ridged end, with a clamp", "clamped barb"),
                 Option("barb_bare", "A ridged end, nothing else", "bare barb"),
-                Option("collar", "A ridged end with a screw-up nut", "locking-nut barb"),
+                Option("collar", "A ridged end with a locking nut", "locking-nut barb"),
                 Option("ring", "Into a tight ring", "compression ring"),
-                Option("grip_tube", "Into teeth and a seal, for tubing", "push-to-connect"),
+                Option("grip_tube", "Into teeth and a seal, for tubing", "push-fit"),
                 Option("grip_pvc", "Into teeth and a seal, for rigid pipe", "grip-ring push-fit"),
                 Option("micro_barb", "Small ¼ in tube on a small ridge", "micro barb"),
             )

@@ -37,8 +37,8 @@ def test_the_formula_gives_what_was_worked_by_hand(saved, extra, one_off, pay, j
     ("saved", "extra", "pay_limit"),
     [
         (3.15 - 1.675, 2.5, 35.40),  # glued ring stops paying
-        (2.10 - 2.025, 1.5, 3.00),  # clamped barb against a screw-up nut
-        (2.10 - 0.925, 0.5, 141.0),  # bare barb against a screw-up nut
+        (2.10 - 2.025, 1.5, 3.00),  # clamped barb against a locking nut
+        (2.10 - 0.925, 0.5, 141.0),  # bare barb against a locking nut
     ],
 )
 def test_above_a_pay_the_longer_work_never_pays(saved, extra, pay_limit):

@@ -55,7 +55,7 @@ WORKED = {
     "3/4 pipe straight to tube": (
         replace(BASE, nominal="3/4"), {"dual_collar_0750_0620_0710_over"},
         ["solvent_socket", "collar"], 2.925, 4.0, 1, 50),
-    "thread and screw-up nut": (
+    "thread and locking nut": (
         BASE, {"female_adapter_0500_0500", "mipt_collar_0500_0620_0710"},
         ["solvent_socket", "npt", "collar"], 3.125, 6.0, 1, 50),
     "thread and clamped barb": (

@@ -58,7 +58,7 @@ def test_the_one_that_rules_is_named():
     assert cure_time("1/2", 70.0, 50.0, 250.0).rules == "A and B"
 
 
-# Both charts: above 60 % relative humidity allow half as long again.
+# Both charts: above 60 % relative humidity allow half again as long.
 @pytest.mark.parametrize(("humidity_pct", "factor"), [(0, 1), (60, 1), (60.1, 1.5), (100, 1.5)])
 def test_damp_takes_half_as_long_again(humidity_pct, factor):
     assert cure_time("1", 70.0, humidity_pct, 100.0).minutes == 60 * factor

@@ -127,7 +127,7 @@ def test_parts_to_hand_are_the_only_ones_used():
     assert {part["id"] for part in one["parts"]} == set(van[:2])
     nothing = ask(parts_to_hand=["tee_0500"])
     assert nothing["verdict"] == "none"
-    assert "parts to hand" in nothing["headline"]
+    assert "parts at hand" in nothing["headline"]
 
 
 def test_a_sprinkler_riser_takes_a_riser_adapter():

@@ -93,7 +93,7 @@ def test_water_comes_on_only_over_capped_ends_and_hot_water_scalds():
     assert questions()["static_psi"].water_on
     for row in causes().values():
         words = " ".join((row.check, *row.fix_steps)).casefold()
-        if re.search(r"pressurise low|low pressure|water on\b", words):
+        if re.search(r"pressurize low|low pressure|water on\b", words):
             assert "cap_first" in row.cautions, row.id
         if "hot water" in words:
             assert "scald" in words, row.id
