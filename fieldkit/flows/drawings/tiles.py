@@ -82,6 +82,35 @@ def _screwed(sheet: Sheet) -> None:
     _thread(sheet, 115, 210, 46)
 
 
+def _nut(sheet: Sheet) -> None:
+    """A nut that turns: ridges for the hand outside, a washer at its bottom."""
+    _screwed(sheet)
+    for side in (-1, 1):
+        sheet.box(212, _AXIS + side * 33 - 8, 16, 16, "strip__tube", width=3)
+        for n in range(6):
+            x = 122 + 30 * n
+            sheet.line(x, _AXIS + side * 62, x, _AXIS + side * 70, width=_EDGE)
+
+
+def _two_threads(sheet: Sheet) -> None:
+    _pipe(sheet, 0, 150)
+    _thread(sheet, 0, 120, 46)
+    _wall(sheet, 150, WIDTH, 58, thick=32, css="strip__pipe")
+    for n in range(3):
+        for side in (-1, 1):
+            x = 250 + 40 * n
+            sheet.line(x - 9, _AXIS + side * 64, x + 9, _AXIS + side * 40, width=8)
+
+
+def _small(sheet: Sheet) -> None:
+    _wall(sheet, 0, 135, 34, thick=28, css="strip__pipe")
+    for side in (-1, 1):
+        edge = _AXIS + side * 14
+        ridge = [(130, edge), (190, edge), (190, edge + side * 10), (220, edge)]
+        sheet.shape([*ridge, (220, _AXIS + side * 6), (130, _AXIS + side * 6)], "strip__body", width=4)
+    _wall(sheet, 150, WIDTH, 30, thick=8, css="strip__tube")
+
+
 def _barbed(sheet: Sheet, clamps: int = 0) -> None:
     _hub(sheet, 0, 120, 56)
     _barb(sheet)
@@ -140,7 +169,8 @@ def _body(sheet: Sheet) -> None:
 
 
 def _crack(sheet: Sheet, points: list[tuple[float, float]]) -> None:
-    sheet.trace(points, "tile__crack", width=8)
+    if points:
+        sheet.trace(points, "tile__crack", width=8)
 
 
 def _tube_alone(sheet: Sheet) -> None:
@@ -279,7 +309,7 @@ TILES: Mapping[str, Callable[[Sheet], None]] = {
     # Where the water comes from
     "socket_weld": _with(_glued, _leak(86, 20)),
     "thread": _with(_screwed, _leak(104, 20)),
-    "hose": _with(_screwed, _leak(104, 110, foot=True)),
+    "hose": _with(_nut, _leak(104, 110, foot=True)),
     "place.barb": _with(_barbed, _leak(132, 30)),
     "place.ring": _with(_ring, _leak(246, 30)),
     "place.collar": _with(_collar, _leak(258, 28)),
@@ -290,12 +320,19 @@ TILES: Mapping[str, Callable[[Sheet], None]] = {
     "thread_line": _with(_screwed, _leak(104, 20)),
     "fitting_body": _with(_body, _leak(180, 20)),
     "tube_mouth": _with(_barbed, _leak(132, 30)),
+    "elsewhere": _with(_glued, _leak(20, 118, foot=True), _leak(330, 118, foot=True)),
     "pushfit_mouth": _with(lambda s: _grip(s, tube=False), _leak(108, 24)),
     # What kind of joint
     "solvent_socket": _glued,
     "npt_thread": _screwed,
     "npt": _screwed,
-    "hose_thread": _screwed,
+    "hose_thread": _nut,
+    "npt_swivel": _nut,
+    "r": _screwed,
+    "g": _nut,
+    "mixed": _two_threads,
+    "solvent_spigot": _glued,
+    "micro_barb": _small,
     "barb": _barbed,
     "barb_bare": _barbed,
     "barb_clamped": lambda s: _barbed(s, 1),
@@ -309,6 +346,7 @@ TILES: Mapping[str, Callable[[Sheet], None]] = {
     "grip_tube": lambda s: _grip(s, tube=True),
     "tube_run": _tube_alone,
     # How a crack runs
+    "crack_seen.none": _outside_crack([]),
     "lengthwise_female": _outside_crack([(150, 70), (200, 78), (250, 70), (288, 76)]),
     "round_at_root": _outside_crack([(128, 36), (120, 60), (132, 90), (122, 114)]),
     "tube_end_split": _split_end,

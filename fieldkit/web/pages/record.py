@@ -31,7 +31,7 @@ from fieldkit.web.photos import photos
 from fieldkit.web.qr import qr_svg
 
 #: The style sheets that go into the file that opens anywhere.
-LOOKS = ("colours", "page", "lists", "answers", "drawings", "crew", "print")
+LOOKS = ("colours", "page", "lists", "strip", "answers", "drawings", "crew", "print")
 
 pages = Blueprint("record", __name__, url_prefix="/job/<job>")
 
