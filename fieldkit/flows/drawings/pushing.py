@@ -34,7 +34,7 @@ class Ending:
     @property
     def goes_in(self) -> bool:
         """Whether the tube goes into it, up to a stop."""
-        return joints()[self.kind].seals == "outside"
+        return bool(self.kind) and joints()[self.kind].seals == "outside"
 
     @property
     def to_scale(self) -> Text | None:
