@@ -107,7 +107,9 @@ def _small(sheet: Sheet) -> None:
     for side in (-1, 1):
         edge = _AXIS + side * 14
         ridge = [(130, edge), (190, edge), (190, edge + side * 10), (220, edge)]
-        sheet.shape([*ridge, (220, _AXIS + side * 6), (130, _AXIS + side * 6)], "strip__body", width=4)
+        sheet.shape(
+            [*ridge, (220, _AXIS + side * 6), (130, _AXIS + side * 6)], "strip__body", width=4
+        )
     _wall(sheet, 150, WIDTH, 30, thick=8, css="strip__tube")
 
 
