@@ -319,33 +319,17 @@ def _add(
     bought = [(part, 1), *((f"clamp_{kind}", count) for kind, count in clamps)]
     if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
         return
-    _, minutes, wait, weak, lost, hand, unpriced, parts, money, weakest, *_ = state
-    costs = [
-        *((one.kind, rules.rated_psi[one.kind, one.size], joint_cost(one.kind)[0]) for one in made),
-        *((way.kind, rules.tube_rated_psi[way], round(way.minutes * 1000)) for way in held),
-    ]
-    for kind, bears, takes in costs:
-        minutes += takes
-        hand = max(hand, joint_cost(kind)[1])
-        if -bears > weak:
-            weak, weakest = -bears, kind
-    for one in made:
-        if joint_cost(one.kind)[2]:
-            wait = max(wait, rules.wait[one.size])
-    if not all(kept_whole and way.undone_whole for way in held):
-        lost = 1
+    minutes, weak, hand, weakest = _joined(state, rules, made, held)
+    lost = state.lost or int(not all(kept_whole and way.undone_whole for way in held))
     if -weak < rules.at_least_psi or (rules.reusable and lost):
         return
-    parts += sum(count for _, count in bought)
-    if rules.prices is not None:
-        spent = [_money(item, count, rules.prices) for item, count in bought]
-        unpriced = int(unpriced or None in spent)
-        money += sum(filter(None, spent))
-    made += tuple(Made(way.kind, part, "tube", "", way) for way in held)
+    money, unpriced = _paid(state, bought, rules.prices)
+    parts = state.parts + sum(count for _, count in bought)
+    waits = (rules.wait[one.size] for one in made if joint_cost(one.kind)[2])
     yield PartialAssembly(
         price=parts if rules.prices is None or unpriced else money,
         minutes=minutes,
-        wait=wait,
+        wait=max((state.wait, *waits)),
         weak=weak,
         lost=lost,
         hand=hand,
@@ -359,9 +343,36 @@ def _add(
         tube_kind=held[0].kind if held else state.tube_kind,
         before=state,
         part=part,
-        made=made,
+        made=made + tuple(Made(way.kind, part, "tube", "", way) for way in held),
         clamps=tuple(bought[1:]),
     )
+
+
+def _joined(
+    state: PartialAssembly, rules: Rules, made: tuple[Made, ...], held: tuple[TubeJoint, ...]
+) -> tuple[int, float, int, str]:
+    """Minutes, minus what the weakest bears, strength of hand and the weakest, with these made."""
+    minutes, weak, hand, weakest = state.minutes, state.weak, state.hand, state.weakest
+    costs = [
+        *((one.kind, rules.rated_psi[one.kind, one.size], joint_cost(one.kind)[0]) for one in made),
+        *((way.kind, rules.tube_rated_psi[way], round(way.minutes * 1000)) for way in held),
+    ]
+    for kind, bears, takes in costs:
+        minutes += takes
+        hand = max(hand, joint_cost(kind)[1])
+        if -bears > weak:
+            weak, weakest = -bears, kind
+    return minutes, weak, hand, weakest
+
+
+def _paid(
+    state: PartialAssembly, bought: list[tuple[str, int]], prices: Mapping[str, float] | None
+) -> tuple[int, int]:
+    """What has been spent with these, in ten-thousandths of a dollar; 1 once a price is missing."""
+    if prices is None:
+        return state.money, state.unpriced
+    spent = [_money(item, count, prices) for item, count in bought]
+    return state.money + sum(filter(None, spent)), int(state.unpriced or None in spent)
 
 
 def _money(item: str, count: int, prices: Mapping[str, float]) -> int | None:

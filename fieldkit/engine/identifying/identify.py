@@ -249,34 +249,25 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     shown = [r for r in rivals if r.product is not None and r.probability >= LISTED_FROM]
     # Nine places are what an answer shows: so what is shown sums to 1, not only what was meant.
     rest = round(1 - math.fsum(round(one.probability, 9) for one in shown), 9)
-    candidates = [_candidate(one, od) for one in shown]
-    candidates.append(_unlisted(max(rest, 0.0)))
+    candidates = [*(_candidate(one, od) for one in shown), _unlisted(max(rest, 0.0))]
     candidates.sort(key=lambda one: -one["probability"])
     agree = _readings_agree(evidence)
     leader = shown[0] if shown else None
     kind = _kind(evidence, shown)
     alikes = _look_alikes(rivals, evidence)
     settled = _settled(shown if agree else [])
-    decided = (
-        agree
-        and leader is not None
-        and leader.probability >= SURE
-        and not alikes
-        and not _leaves_another(shown, evidence)
-    )
+    sure = leader is not None and leader.probability >= SURE
+    decided = agree and sure and not alikes and not _leaves_another(shown, evidence)
     gains = {} if decided or kind is not None else _gains(rivals, evidence)
     measure = "print" if alikes and "print" in gains else best_look(gains)
     clues = _clues(evidence)
     nowhere = next(one.probability for one in rivals if one.product is None)
-    sure = leader is not None and leader.probability >= SURE
     if kind is not None:
         verdict = "gas" if kind.effect == "gas" else "other kind"
-    elif not agree:
-        verdict = "measure again"
-    elif decided:
-        verdict = "decided"
-    else:
+    elif agree and not decided:
         verdict = _undecided(bool(alikes) and sure, leader is None or rest >= 0.5, settled)
+    else:
+        verdict = "decided" if decided else "measure again"
     rivals_by_od = same_outside(shown, od) if od is not None else ()
     return Identified(
         verdict=verdict,

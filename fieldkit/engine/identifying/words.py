@@ -237,6 +237,19 @@ def notes_for(shown: Sequence[Rival], od: Reading | None, verdict: str) -> tuple
     return tuple(notes)
 
 
+def _cautions_of(pipe: Pipe, clues: Sequence[Clue]) -> list[Text]:
+    """What goes with one pipe, and what of the print speaks against it."""
+    strange = [clue.says for clue in clues if clue.fits(pipe) is False]
+    said: list[Text] = []
+    if pipe.material == "cpvc":
+        said.append(say("CPVC takes its own cement, and does not fit PVC pipe sockets."))
+    if not pipe.rigid:
+        said.extend(caution("no_cement_pe"))
+    if strange:
+        said.append(say("The print says {what}, which does not fit.", what=", ".join(strange[:3])))
+    return said
+
+
 def cautions_for(
     shown: Sequence[Rival],
     measure: str | None,
@@ -248,19 +261,16 @@ def cautions_for(
     """The cautions that go with what it may be, and with the look proposed."""
     if kind is not None:
         return caution(*kind.cautions, "local_code")
-    named = [
-        one.product.pipe
-        for one in shown
-        if one.product is not None and one.probability >= NAMED_FROM
+    likely = [
+        one.product for one in shown if one.product is not None and one.probability >= NAMED_FROM
     ]
     said: list[Text] = []
     if any(one.is_gas for one in alikes):
         said.extend(caution("gas_unknown"))
-    likely = [one.product for one in shown if one.probability >= NAMED_FROM]
     dry = [
         one
         for one in (*alikes, *likely)
-        if one is not None and one.kind is not None and one.kind.effect == "no pressure"
+        if one.kind is not None and one.kind.effect == "no pressure"
     ]
     if dry:
         said.append(
@@ -269,13 +279,8 @@ def cautions_for(
                 name=_others(dry),
             )
         )
-    if named and named[0].material == "cpvc":
-        said.append(say("CPVC takes its own cement, and does not fit PVC pipe sockets."))
-    if named and not named[0].rigid:
-        said.extend(caution("no_cement_pe"))
-    strange = [clue.says for clue in clues if named and clue.fits(named[0]) is False]
-    if strange:
-        said.append(say("The print says {what}, which does not fit.", what=", ".join(strange[:3])))
+    if likely:
+        said.extend(_cautions_of(likely[0].pipe, clues))
     if measure in {"wall", "bore"}:
         said.extend(caution("depressurise", "blade"))
     said.extend(caution("local_code"))
