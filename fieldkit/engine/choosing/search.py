@@ -319,17 +319,17 @@ def _add(
     bought = [(part, 1), *((f"clamp_{kind}", count) for kind, count in clamps)]
     if rules.only is not None and any(item not in rules.only for item, _ in bought if item != STUB):
         return
-    minutes, weak, hand, weakest = _joined(state, rules, made, held)
-    lost = state.lost or int(not all(kept_whole and way.undone_whole for way in held))
+    minutes, wait, weak, weakest, hand = _joined(state, rules, made, held)
+    spoilt = held and not (kept_whole and all(way.undone_whole for way in held))
+    lost = 1 if spoilt else state.lost
     if -weak < rules.at_least_psi or (rules.reusable and lost):
         return
     money, unpriced = _paid(state, bought, rules.prices)
     parts = state.parts + sum(count for _, count in bought)
-    waits = (rules.wait[one.size] for one in made if joint_cost(one.kind)[2])
     yield PartialAssembly(
         price=parts if rules.prices is None or unpriced else money,
         minutes=minutes,
-        wait=max((state.wait, *waits)),
+        wait=wait,
         weak=weak,
         lost=lost,
         hand=hand,
@@ -350,35 +350,42 @@ def _add(
 
 def _joined(
     state: PartialAssembly, rules: Rules, made: tuple[Made, ...], held: tuple[TubeJoint, ...]
-) -> tuple[int, float, int, str]:
-    """Minutes, minus what the weakest bears, strength of hand and the weakest, with these made."""
-    minutes, weak, hand, weakest = state.minutes, state.weak, state.hand, state.weakest
-    costs = [
-        *((one.kind, rules.rated_psi[one.kind, one.size], joint_cost(one.kind)[0]) for one in made),
-        *((way.kind, rules.tube_rated_psi[way], round(way.minutes * 1000)) for way in held),
-    ]
-    for kind, bears, takes in costs:
+) -> tuple[int, float, float, str, int]:
+    """Minutes, wait, minus what the weakest bears, the weakest and strength of hand, with these."""
+    _, minutes, wait, weak, _, hand, *_ = state
+    weakest = state.weakest
+    for one in made:
+        takes, force, cures = joint_cost(one.kind)
         minutes += takes
-        hand = max(hand, joint_cost(kind)[1])
+        hand = max(hand, force)
+        bears = rules.rated_psi[one.kind, one.size]
         if -bears > weak:
-            weak, weakest = -bears, kind
-    return minutes, weak, hand, weakest
+            weak, weakest = -bears, one.kind
+        if cures:
+            wait = max(wait, rules.wait[one.size])
+    for way in held:
+        minutes += round(way.minutes * 1000)
+        hand = max(hand, joint_cost(way.kind)[1])
+        bears = rules.tube_rated_psi[way]
+        if -bears > weak:
+            weak, weakest = -bears, way.kind
+    return minutes, wait, weak, weakest, hand
 
 
 def _paid(
     state: PartialAssembly, bought: list[tuple[str, int]], prices: Mapping[str, float] | None
 ) -> tuple[int, int]:
     """What has been spent with these, in ten-thousandths of a dollar; 1 once a price is missing."""
+    money, unpriced = state.money, state.unpriced
     if prices is None:
-        return state.money, state.unpriced
-    spent = [_money(item, count, prices) for item, count in bought]
-    return state.money + sum(filter(None, spent)), int(state.unpriced or None in spent)
-
-
-def _money(item: str, count: int, prices: Mapping[str, float]) -> int | None:
-    """What so many cost, in ten-thousandths of a dollar; None where there is no price."""
-    price = prices.get(item, 0.0 if item == STUB else None)
-    return None if price is None else count * round(price * 10_000)
+        return money, unpriced
+    for item, count in bought:
+        price = prices.get(item, 0.0 if item == STUB else None)
+        if price is None:
+            unpriced = 1
+        else:
+            money += count * round(price * 10_000)
+    return money, unpriced
 
 
 def chain(end: PartialAssembly) -> list[PartialAssembly]:
