@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import cache
+from functools import lru_cache
 from hashlib import sha256
 from typing import Any
 
@@ -129,25 +129,23 @@ _TEACHING = frozenset({"result", "pick"})
 FORM = sha256(repr((FACT_SHAPES, _UNDERSTOOD, _RESULTS, _TYPED, NOTE)).encode()).hexdigest()[:16]
 
 
-@cache
+@lru_cache(4096)
 def _said(kind: str, flow_id: str, step_id: str) -> Shape:
     """What was understood, by the kind of entry, and of an answer by its question."""
-    flow = flows().get(flow_id) if flow_id else None
+    flow = flows().get(flow_id) if kind in {"answer", "reading"} else None
     step = flow.step(step_id) if flow is not None else None
     if step is not None and kind == "answer":
         return answer_shape(step)
-    if step is not None and kind == "reading" and isinstance(step.kind, Series):
+    if step is not None and isinstance(step.kind, Series):
         return reading_shape(step.kind)
     return _UNDERSTOOD[kind]
 
 
 def _misfits(entry: Entry) -> dict[str, str]:
     """Each field that does not fit, with the first part of it that does not."""
-    asked = flows().get(entry.flow) if entry.kind in {"answer", "reading"} else None
-    step = entry.step if asked is not None and asked.step(entry.step) is not None else ""
     shapes: dict[str, Shape] = {
         "typed": _TYPED,
-        "understood": _said(entry.kind, asked.id if asked is not None else "", step),
+        "understood": _said(entry.kind, entry.flow, entry.step),
         "result": _RESULTS.get(entry.kind, _NULL),
         "note": NOTE,
     }

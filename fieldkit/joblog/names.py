@@ -99,8 +99,11 @@ def look_alike(one: str, other: str) -> bool:
 
 @lru_cache(4096)
 def _looks(name: str) -> frozenset[str]:
-    plain = unicodedata.normalize("NFKC", name)
-    return frozenset(_skeleton(one) for one in (plain, plain.upper(), plain.casefold()))
+    # As it stands too: what NFKC makes of a sign may look like less than the sign itself.
+    forms = (name, unicodedata.normalize("NFKC", name))
+    return frozenset(
+        _skeleton(one) for plain in forms for one in (plain, plain.upper(), plain.casefold())
+    )
 
 
 def _skeleton(text: str) -> str:

@@ -244,18 +244,19 @@ def mark_new(log: JobLog, stored: Iterable[str]) -> None:
 
     What was marked before may rest on what has come only now, so it is worked out once more.
     """
+    new = [one.entry for one in map(log.entry, stored) if one]
+    touched = {(one.job, one.joint) for one in new}
+    marked = [log.entry(mark.entry) for mark in log.marks(NOT_REPRODUCED, limit=_LOOKED)]
+    # A price list, which belongs to no job, counts in all of them.
+    before = [
+        one.entry
+        for one in marked
+        if one and touched & {("", ""), (one.entry.job, one.entry.joint)}
+    ]
     by_joint: dict[tuple[str, str], set[str]] = {}
-    touched: set[tuple[str, str]] = set()
-    for one in filter(None, map(log.entry, stored)):
-        touched.add((one.entry.job, one.entry.joint))
-        if one.entry.kind in {"result", "pick"}:
-            by_joint.setdefault((one.entry.job, one.entry.joint), set()).add(one.entry.id)
-    marked = log.marks(NOT_REPRODUCED, limit=_LOOKED)
-    for one in filter(None, (log.entry(mark.entry) for mark in marked)):
-        place = (one.entry.job, one.entry.joint)
-        # A price list, which belongs to no job, counts in all of them.
-        if place in touched or ("", "") in touched:
-            by_joint.setdefault(place, set()).add(one.entry.id)
+    for entry in (*new, *before):
+        if entry.kind in {"result", "pick"}:
+            by_joint.setdefault((entry.job, entry.joint), set()).add(entry.id)
     known = Known(log)
     again = [
         one

@@ -9,6 +9,7 @@ from fieldkit.joblog.names import look_alike, read_name, same_name
 
 #: A name, and one that looks like it: letters of another alphabet, unseen ones, twins of a face.
 PAIRS = [
+    ("Bill", "Bil\uffe8"),
     ("Ann Lee", "\u0410nn Lee"),  # Cyrillic A
     ("Ann Lee", "Ann\u200b Lee"),  # zero-width space
     ("Ann Lee", "Ann\u2060 Lee"),  # word joiner
