@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import sqlite3
+from base64 import urlsafe_b64decode
 from contextlib import closing
 
 import pytest
+from argon2 import PasswordHasher
 from click.testing import CliRunner
 from support.entries import NOW, entry
 from support.hand import Hand
@@ -26,7 +28,7 @@ from fieldkit.joblog.people import (
 )
 from fieldkit.joblog.signing import all_entries, whole_digest
 from fieldkit.web import access, clock
-from fieldkit.web.passwords import hash_password
+from fieldkit.web.passwords import hash_password, needs_new_hash
 
 PASSWORD = "violet gravel anchor teapot"  # noqa: S105  -- only here
 WRONG = "not the password at all"
@@ -304,6 +306,7 @@ def test_logging_in_makes_a_new_session_and_ends_the_old(crew):
     crew["lead"].send(page, "/enter", name="lead", password=PASSWORD)
     with client.session_transaction() as session:
         assert session["seat"] != before
+        assert len(urlsafe_b64decode(session["seat"] + "=")) == 32
 
 
 @pytest.mark.parametrize(
@@ -344,6 +347,21 @@ def test_a_new_password_ends_the_other_sessions(crew, open_app):
 def test_a_weak_password_is_refused_in_plain_words(weak):
     with pytest.raises(Problem, match="password"):
         hash_password(weak, "Ann Lee")
+
+
+def test_a_hash_of_less_work_is_made_anew_and_a_password_is_compared_whole(crew, open_app):
+    with open_app.app_context():
+        store = access.people()
+    long = f"{PASSWORD} " * 4 + "x" * (128 - 4 * len(PASSWORD) - 4)
+    store.set_password("id-technician", PasswordHasher(1, 8, 1).hash(long))
+    hand = Hand(open_app.test_client())
+    page = hand.send(hand.read("/enter"), "/enter", name="technician", password=long[:-1] + "y")
+    assert page.status == 422
+    page = hand.send(hand.read("/enter"), "/enter", name="technician", password=long)
+    assert (page.status, page.path) == (200, "/")
+    assert not needs_new_hash(store.named("technician")[1])
+    with pytest.raises(Problem, match="12 to 128"):
+        hash_password(long + "z")
 
 
 def test_the_hash_is_argon2id_and_cookies_travel_by_https_only_when_told(tmp_path):
