@@ -220,7 +220,10 @@ def _steps(joint: Joint, clamps: int) -> tuple[Do, ...]:
     if not pipe:
         steps.append(
             Do(
-                say("If it is stiff, warm the end in hot water for a minute. No flame, no oil."),
+                say(
+                    "If it is stiff, warm the end for a minute in hot water, which scalds: gloves"
+                    " on. No flame, no oil."
+                ),
                 WARM_SECONDS,
                 say("Warm tubing goes on without tearing; oil lets it slip off again."),
             )

@@ -178,7 +178,7 @@ STEPS = (
     ),
     Step(
         "warm",
-        "If it is stiff, warm the end in hot water for a minute",
+        "If it is stiff, warm the end for a minute in hot water, which scalds: gloves on",
         Confirm("Soft enough"),
         trade="warm water",
         why="Warm tubing goes on without tearing. No oil: it slips off again.",
