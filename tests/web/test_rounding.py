@@ -6,7 +6,11 @@ import html
 import math
 import re
 
+import pytest
+
 from fieldkit.cli.demo import load_demo
+from fieldkit.flows.block import Facts
+from fieldkit.flows.catalogue import flows
 
 _DOWN, _UP = (
     lambda value, _: math.floor(value + 1e-9),
@@ -78,3 +82,30 @@ def test_each_figure_is_rounded_one_way(app):
                 ]
     assert looked > 500
     assert not found, found[:5]
+
+
+@pytest.mark.parametrize(
+    ("flow_id", "given"),
+    [
+        ("surge", {"flow": 4.3, "static": 41.3}),
+        ("hold", {"joints": ["solvent_socket"], "static": 41.3, "surge": 20.2}),
+    ],
+)
+def test_a_load_is_rounded_up_in_the_sentence_and_beside_it(flow_id, given):
+    flow = flows()[flow_id]
+    facts = {"pipe.nominal": "1", "pipe.class": "Sch 40", "site.pressure_psi": 41.3}
+    answer = flow.work_out(given, facts).as_json()
+    assert answer["peak_psi"] % 1 > 0.01
+    peak = f"{math.ceil(answer['peak_psi'])} psi"
+    assert peak in answer["headline"]
+    rows = next(one for one in flow.blocks(answer) if isinstance(one, Facts)).rows
+    assert dict(rows)["Highest pressure"] == peak
+
+
+def test_the_pressure_a_weld_cures_for_is_never_told_higher_than_it_is():
+    found = flows()["join-cement"].work_out(
+        {"size": "1", "temperature": 70.0, "pressure": 37.5}, {"parts.joints": ["solvent_socket"]}
+    )
+    told = re.findall(r"([\d.]+) psi", f"{found.headline} {[one.inputs for one in found.working]}")
+    assert told
+    assert all(37.0 <= float(one) <= 37.5 for one in told)
