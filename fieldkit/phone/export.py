@@ -17,7 +17,6 @@ from fieldkit.engine.words import say
 from fieldkit.flows.localize import localizing
 from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
-from fieldkit.phone.icons import SIZES, TOUCH_SIZE
 from fieldkit.phone.kit import Kit
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
@@ -102,8 +101,6 @@ def _files(app: Flask, kit: Kit, base: str) -> Iterator[tuple[str, bytes]]:
             yield f"static/{file.relative_to(static).as_posix()}", file.read_bytes()
     yield "sw.js", (static / "phone" / "sw.js").read_bytes()
     yield "manifest.webmanifest", kit.page("/manifest.webmanifest")[1]
-    for size in (*SIZES, TOUCH_SIZE):
-        yield f"phone/icon-{size}.png", kit.page(f"/phone/icon-{size}.png")[1]
     for language in LANGUAGES:
         yield f"phone/words/{language}.json", kit.page(f"/phone/words/{language}.json")[1]
         yield first_page(language), _first(app, base, language)

@@ -6,7 +6,6 @@ from typing import Any
 
 from flask import Flask, current_app, url_for
 
-from fieldkit.phone.icons import TOUCH_SIZE
 from fieldkit.web.look import address
 
 
@@ -19,7 +18,7 @@ def attach(app: Flask) -> None:
             "left_on_server": current_app.config.get("LEFT_ON_SERVER", 0),
             "phone": {
                 "script": address("static", "phone/page.js"),
-                "icon": url_for("phone.icon", size=TOUCH_SIZE),
+                "icon": url_for("static", filename="phone/icon-180.png"),
                 "manifest": address("phone.manifest"),
                 "page": address("phone.show"),
             },

@@ -23,7 +23,6 @@ from flask import Flask
 from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
 from fieldkit.phone.compiled import compiled
-from fieldkit.phone.icons import SIZES, TOUCH_SIZE
 from fieldkit.phone.pack import build_pack, library
 from fieldkit.phone.pages import phone_app
 from fieldkit.phone.runtime import Packed, packed_once
@@ -178,9 +177,8 @@ class Kit:
                 body = file.read_bytes()
                 yield place, kind, without_comments(body) if kind == "text/css" else body
         words = [f"/phone/words/{language}.json" for language in LANGUAGES]
-        pictures = [f"/phone/icon-{size}.png" for size in (*SIZES, TOUCH_SIZE)]
         faces = [f"/face/{weight}.woff" for weight in WEIGHTS]
-        for path in (*plain_paths(), *words, "/manifest.webmanifest", *pictures, *faces):
+        for path in (*plain_paths(), *words, "/manifest.webmanifest", *faces):
             kind, body = self.page(path)
             yield path[1:], kind, body
         for language in LANGUAGES:

@@ -9,7 +9,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from fieldkit.engine.words import say
 from fieldkit.flows.localize import localize
 from fieldkit.phone import hook
-from fieldkit.phone.icons import SIZES, TOUCH_SIZE, icon_png
 from fieldkit.phone.photos import PhonePhotos
 from fieldkit.phone.words import words_in
 from fieldkit.web.create import Settings, create_app, shared_folder
@@ -69,25 +68,17 @@ def last() -> AnyResponse:
     return redirect(where, 303)
 
 
-@pages.get("/phone/icon-<int:size>.png")
-def icon(size: int) -> AnyResponse:
-    """Our mark as a picture for the home screen."""
-    if size not in {*SIZES, TOUCH_SIZE}:
-        return Response(status=404)
-    return Response(icon_png(size), mimetype="image/png")
-
-
 @pages.get("/manifest.webmanifest")
 def manifest() -> Response:
     """What a phone needs to put the app on its home screen."""
     icons = [
         {
-            "src": url_for("phone.icon", size=size),
+            "src": url_for("static", filename=f"phone/icon-{size}.png"),
             "sizes": f"{size}x{size}",
             "type": "image/png",
             "purpose": purpose,
         }
-        for size in SIZES
+        for size in (192, 512)
         for purpose in ("any", "maskable")
     ]
     response = jsonify(

@@ -33,7 +33,6 @@ LEAST: dict[str, Role | None] = {
     "check.show": None,
     "phone.manifest": None,
     "phone.words": None,
-    "phone.icon": None,
     "phone_server.worker": None,
     # A homeowner: one job, what is wrong with it, and what anyone may look up.
     "home.show": "guest",

@@ -19,7 +19,6 @@ from fieldkit.engine.hydraulics.submain import submain
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
 from fieldkit.engine.working import Line, worked
 from fieldkit.flows.hydraulics.request import (
-    assumed,
     read_barbs,
     read_bore,
     read_c,
@@ -35,8 +34,8 @@ from fieldkit.flows.hydraulics.request import (
     read_temperature,
     read_valve,
     read_wave_pipe,
+    usual,
 )
-from fieldkit.tables.hydraulics import hydraulics
 from fieldkit.typed.request import Request
 
 
@@ -80,16 +79,14 @@ def ask_lateral(request: Request) -> LateralAnswer:
     rated = request.quantity("outlet_pressure", "psi")
     exponent = request.quantity("exponent", "")
     if exponent is None:
-        owned.append(assumed("exponent_default"))
-        exponent = hydraulics()["exponent_default"].value
+        exponent = usual("exponent_default", owned)
     if rated is None:
         owned.append(_rated_line(inlet))
     allowed = read_share(request, "variation", "variation_usual", owned)
     least = request.quantity("least_pressure", "psi", at_least=0.0)
     most = request.quantity("most_pressure", "psi", at_least=0.0)
     if least is None and compensates(exponent):
-        owned.append(assumed("emitter_least"))
-        least = hydraulics()["emitter_least"].value
+        least = usual("emitter_least", owned)
     cv = read_share(request, "cv", "cv_default", owned)
     plant = request.quantity("emitters_per_plant", "") or 1.0
     outlets = _outlets(request, layout)

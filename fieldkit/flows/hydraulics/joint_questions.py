@@ -8,7 +8,6 @@ from fieldkit.engine.hydraulics.friction import velocity_ft_s
 from fieldkit.engine.hydraulics.hold import HoldAnswer, hold
 from fieldkit.engine.hydraulics.surge import SurgeAnswer, surge
 from fieldkit.engine.line_pipe import least_bore_in
-from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Notes, Table
@@ -28,11 +27,11 @@ from fieldkit.flows.hydraulics.shared_questions import (
     heat_of,
     held_joints,
     need,
+    quick_modulus_psi,
     rated,
 )
 from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
 from fieldkit.flows.question import Known, Quantity, Step
-from fieldkit.tables.materials import materials
 
 _FLOW = Step(
     "flow",
@@ -61,14 +60,7 @@ _FULL_SPEED = 5.0
 def _surge(given: Known, facts: Known) -> SurgeAnswer:
     owned: list[Line] = []
     pipe = rigid_of(given, facts, owned)
-    modulus = materials()[pipe.material].dynamic_modulus_psi
-    if pipe.wall_in is None or modulus is None:
-        raise Problem(
-            "class",
-            pipe.name,
-            say("We do not know the wall of {pipe}.", pipe=pipe.name),
-            say("Pick the class printed on the pipe."),
-        )
+    modulus = quick_modulus_psi(pipe)
     static = need(
         STATIC,
         given,
@@ -83,7 +75,7 @@ def _surge(given: Known, facts: Known) -> SurgeAnswer:
         speed = velocity_ft_s(float(given["flow"]), least_bore_in(pipe))
     return surge(
         od_in=pipe.od_in,
-        wall_in=pipe.wall_in,
+        wall_in=pipe.wall_in or 0.0,
         modulus_psi=modulus,
         velocity_change=speed,
         static_psi=static,

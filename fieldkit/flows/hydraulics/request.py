@@ -55,6 +55,12 @@ def assumed(row_id: str, name: str = "") -> Line:
     )
 
 
+def usual(row_id: str, owned: list[Line]) -> float:
+    """The value of a default of hydraulics.csv, owned up to."""
+    owned.append(assumed(row_id))
+    return hydraulics()[row_id].value
+
+
 def _word(
     request: Request, key: str, known: dict[str, str], offered: tuple[str, ...]
 ) -> str | None:
@@ -93,36 +99,27 @@ def read_c(request: Request, material: str | None, owned: list[Line]) -> float:
     c = request.quantity("c", "", at_least=60.0, at_most=160.0)
     if c is not None:
         return c
-    row = "c_pvc" if material in {"pvc", "cpvc"} else "c_pe"
-    owned.append(assumed(row))
-    return hydraulics()[row].value
+    return usual("c_pvc" if material in {"pvc", "cpvc"} else "c_pe", owned)
 
 
 def read_temperature(request: Request, owned: list[Line]) -> float:
     """Water temperature."""
     given = request.quantity("temperature", "°F")
-    if given is not None:
-        return given
-    owned.append(assumed("temperature_default"))
-    return hydraulics()["temperature_default"].value
+    return usual("temperature_default", owned) if given is None else given
 
 
 def read_roughness_m(request: Request, owned: list[Line]) -> float:
     """Wall roughness in metres; a bare number is mm."""
     given = request.quantity("roughness", "mm", at_least=0.0)
-    if given is not None:
-        return given / 1000.0
-    owned.append(assumed("roughness_plastic"))
-    return hydraulics()["roughness_plastic"].value
+    return usual("roughness_plastic", owned) if given is None else given / 1000.0
 
 
 def read_share(request: Request, key: str, otherwise: str, owned: list[Line]) -> float:
     """A share as ``20 %``, ``0.2`` or ``20``: a bare number from 1 on is per cent."""
     given = request.raw(key)
     if given is None or given == "":
-        row = hydraulics()[otherwise]
-        owned.append(assumed(otherwise))
-        return row.value / 100.0 if row.unit == "%" else row.value
+        share = usual(otherwise, owned)
+        return share / 100.0 if hydraulics()[otherwise].unit == "%" else share
     value = answers.read_quantity(given, "", field=request.field(key), at_least=0.0)
     return value / 100.0 if value >= 1.0 and not _has_percent(given) else value
 

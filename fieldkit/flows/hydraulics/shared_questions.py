@@ -9,12 +9,13 @@ from fieldkit.engine.hydraulics.sun import sun_line, wall_temperature_f
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Line, worked
-from fieldkit.flows.hydraulics.request import assumed
+from fieldkit.flows.hydraulics.request import usual
 from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.pressure_test.job_pipe import told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.fittings import is_tube_joint, joints
 from fieldkit.tables.hydraulics import hydraulics
+from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, ips_pvc, pipes
 
 BORE = Step(
@@ -190,10 +191,7 @@ _CLOSING = {"automatic": "closing_solenoid", "quick": "closing_quick", "slow": "
 def closing_seconds(given: Known, owned: list[Line]) -> float | None:
     """How long the valve takes to shut; None is sudden."""
     row = _CLOSING.get(str(given.get("valve")))
-    if row is None:
-        return None
-    owned.append(assumed(row))
-    return hydraulics()[row].value
+    return None if row is None else usual(row, owned)
 
 
 #: The closing curve of each; a hand wheel may be any valve, so the worst is taken.
@@ -208,10 +206,7 @@ def closing_valve(given: Known) -> str | None:
 def value_of(step: Step, given: Known, facts: Known, row: str, owned: list[Line]) -> float:
     """What was told for a step, else a default of hydraulics.csv that is owned up to."""
     value = told(step, given, facts)
-    if value is not None:
-        return float(value)
-    owned.append(assumed(row))
-    return hydraulics()[row].value
+    return usual(row, owned) if value is None else float(value)
 
 
 def need(step: Step, given: Known, facts: Known, wrong: Text, instead: Text) -> float:
@@ -267,10 +262,26 @@ def rigid_heat_of(given: Known, facts: Known, owned: list[Line]) -> float:
 
 def exponent_of(given: Known, owned: list[Line]) -> float:
     """Emitter exponent: 0 where the flow holds steady, else that of a plain hole."""
-    if given.get("emitter") == "steady":
-        return 0.0
-    owned.append(assumed("exponent_default"))
-    return hydraulics()["exponent_default"].value
+    return 0.0 if given.get("emitter") == "steady" else usual("exponent_default", owned)
+
+
+def quick_modulus_psi(pipe: Pipe) -> float:
+    """Modulus of a pipe whose wall is known, for a quick load. [psi]
+
+    Raises
+    ------
+    Problem
+        Wall or modulus is not known.
+    """
+    modulus = materials()[pipe.material].dynamic_modulus_psi
+    if pipe.wall_in is None or modulus is None:
+        raise Problem(
+            "class",
+            pipe.name,
+            say("We do not know the wall of {pipe}.", pipe=pipe.name),
+            say("Pick the class printed on the pipe."),
+        )
+    return modulus
 
 
 def tubing_row(facts: Known) -> Pipe | None:

@@ -8,7 +8,6 @@ from typing import Any
 from fieldkit.engine.hydraulics.job_line import Demand, Rigid, Tubing
 from fieldkit.engine.hydraulics.size_line import Job, SizeAnswer, size_line
 from fieldkit.engine.line_pipe import least_bore_in
-from fieldkit.engine.problems import Problem
 from fieldkit.engine.strength import load_figure
 from fieldkit.engine.words import Figure, Quote, say
 from fieldkit.engine.working import Line, worked
@@ -37,6 +36,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     heat_of,
     held_joints,
     need,
+    quick_modulus_psi,
     rated,
     rigid_heat_of,
     value_of,
@@ -201,14 +201,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
         say("Screw a gauge on the nearest faucet and read it with everything shut."),
     )
     pipe = rigid_of(given, facts, owned)
-    modulus = materials()[pipe.material].dynamic_modulus_psi
-    if pipe.wall_in is None or modulus is None:
-        raise Problem(
-            "class",
-            pipe.name,
-            say("We do not know the wall of {pipe}.", pipe=pipe.name),
-            say("Pick the class printed on the pipe."),
-        )
+    modulus = quick_modulus_psi(pipe)
     heat = rated(heat_of(given, facts, owned))
     regulator = given.get("regulator")
     bore = told(BORE, given, facts)
@@ -218,7 +211,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
             rigid=Rigid(
                 pipe.name,
                 pipe.od_in,
-                pipe.wall_in,
+                pipe.wall_in or 0.0,
                 least_bore_in(pipe),
                 value_of(_MAIN, given, facts, "main_default", owned),
                 modulus,

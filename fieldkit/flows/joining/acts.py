@@ -8,7 +8,7 @@ from datetime import datetime
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.block import Block, Clock, Notes, Steps
 from fieldkit.flows.localize import as_text
-from fieldkit.flows.question import Confirm, Known, Step
+from fieldkit.flows.question import Confirm, Known, Quantity, Step
 from fieldkit.typed.moments import read_moment
 
 
@@ -23,6 +23,23 @@ def shut_off(when: Callable[[Known], bool]) -> Step:
         when=when,
         cant_tell="I can’t shut it off",
         out_stops="cannot_shut_off",
+    )
+
+
+def highest_pressure(why: str, when: Callable[[Known], bool]) -> Step:
+    """How much pressure a joint without cement must bear."""
+    buttons = (("25 psi", "Behind a drip regulator"), "60 psi")
+    return Step(
+        "pressure",
+        "What is the highest pressure here?",
+        Quantity("psi", at_least=0.0, at_most=500.0, common=buttons),
+        trade="static pressure",
+        why=why,
+        hint="With everything shut, on a gauge at the faucet.",
+        fact="site.pressure_psi",
+        when=when,
+        cant_tell="I can’t tell: show the usual ceiling",
+        short="Highest pressure",
     )
 
 

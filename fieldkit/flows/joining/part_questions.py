@@ -14,8 +14,8 @@ from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings.saddle import round_the_pipe
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.acts import in_order, shut_off
-from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.flows.joining.acts import highest_pressure, in_order, shut_off
+from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.fittings import joints, made_by
 from fieldkit.tables.pipes import ips_pvc
 
@@ -67,23 +67,7 @@ def _acts(kind: str) -> tuple[Step, ...]:
 _ACTS = tuple(act for kind in KINDS for act in _acts(kind))
 
 STEPS = (
-    Step(
-        "pressure",
-        "What is the highest pressure here?",
-        Quantity(
-            "psi",
-            at_least=0.0,
-            at_most=500.0,
-            common=(("25 psi", "Behind a drip regulator"), "60 psi"),
-        ),
-        trade="static pressure",
-        why="A clamped part bears less than the pipe it sits on.",
-        hint="With everything shut, on a gauge at the faucet.",
-        fact="site.pressure_psi",
-        when=makes("steps"),
-        cant_tell="I can’t tell: show the usual ceiling",
-        short="Highest pressure",
-    ),
+    highest_pressure("A clamped part bears less than the pipe it sits on.", makes("steps")),
     shut_off(makes("steps")),
     *_ACTS,
     Step(

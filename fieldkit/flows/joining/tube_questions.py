@@ -16,8 +16,8 @@ from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.acts import in_order, shut_off, still
-from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
+from fieldkit.flows.joining.acts import highest_pressure, in_order, shut_off, still
+from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.fittings import joints, made_right
 from fieldkit.tables.pipes import pipes
 
@@ -139,23 +139,7 @@ STEPS = (
         cant_tell="I can’t tell: plan for thin",
         short="Thin and soft, or thick?",
     ),
-    Step(
-        "pressure",
-        "What is the highest pressure here?",
-        Quantity(
-            "psi",
-            at_least=0.0,
-            at_most=500.0,
-            common=(("25 psi", "Behind a drip regulator"), "60 psi"),
-        ),
-        trade="static pressure",
-        why="It says how many clamps, and whether this end suits at all.",
-        hint="With everything shut, on a gauge at the faucet.",
-        fact="site.pressure_psi",
-        when=_pushes,
-        cant_tell="I can’t tell: show the usual ceiling",
-        short="Highest pressure",
-    ),
+    highest_pressure("It says how many clamps, and whether this end suits at all.", _pushes),
     shut_off(_pushes),
     Step(
         "cut",
