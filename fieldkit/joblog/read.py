@@ -224,12 +224,18 @@ def job(conn: sqlite3.Connection, job_id: str) -> JobNow | None:
     return None if row is None else _job(row)
 
 
-def joints(conn: sqlite3.Connection, job_id: str, *, moved: bool = False) -> tuple[JointNow, ...]:
+def joints(
+    conn: sqlite3.Connection, job_id: str, *, moved: bool = False, limit: int = -1, skip: int = 0
+) -> tuple[JointNow, ...]:
     """The joints of a job, oldest first; those that were moved away only if they are asked for."""
-    rows = conn.execute("SELECT * FROM joints WHERE job = ? ORDER BY opened_at, id", (job_id,))
+    rows = conn.execute(
+        "SELECT * FROM joints WHERE rowid IN (SELECT rowid FROM joints WHERE job = ?1"
+        " AND (?2 OR coalesce(json_extract(about, '$.moved_to.value'), '') = '')"
+        " ORDER BY opened_at, id LIMIT ?3 OFFSET ?4) ORDER BY opened_at, id",
+        (job_id, moved, limit, skip),
+    )
     doubts = _doubts(conn, job_id)
-    found = (_joint(row, doubts) for row in rows)
-    return tuple(one for one in found if moved or not one.moved_to)
+    return tuple(_joint(row, doubts) for row in rows)
 
 
 def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:

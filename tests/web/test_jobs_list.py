@@ -55,6 +55,27 @@ def test_each_find_stands_on_one_page_once(hand, log):
     assert len({name for one in pages for name in one}) == 101
 
 
+def test_a_job_of_many_joints_shows_the_last_and_leads_to_the_others(hand, log):
+    log.append([entry(0, "job", understood={"name": "Long Meadow"})], NOW)
+    made = [
+        entry(1 + n, "joint", joint=f"j-{n}", understood={"name": f"Box {n}"}) for n in range(120)
+    ]
+    moved = entry(200, "close", joint="j-3", typed={"moved_to": ["elsewhere"]})
+    log.append([*made, moved, entry(201, joint="j-0", note="Looked at")], NOW)
+    path, seen = "/job/job-1", []
+    while path is not None:
+        page = hand.read(path)
+        assert page.html.count('class="meter"') == 50
+        seen = [one for one in names_on(page) if one.startswith("Box ")] + seen
+        links = page.document.iter("{http://www.w3.org/1999/xhtml}a")
+        path = next((a.get("href") for a in links if a.text == "Joints before these"), None)
+    assert list(dict.fromkeys(seen)) == [f"Box {n}" for n in range(120) if n != 3]
+    assert "Joints after these" in page.words
+    assert "Box 0" in hand.read("/job/job-1").words, "what happened last, at a joint further up"
+    assert hand.read("/job/job-1?from=-9").words == hand.read("/job/job-1?from=0").words
+    assert "Box 119" in hand.read(f"/job/job-1?from={10**30}").words
+
+
 def test_a_finished_job_is_kept_apart_and_can_be_opened_again(hand, log):
     log.append([entry(0, "job", understood={"name": "North bed"})], NOW)
     page = hand.send(hand.read("/job/job-1"), "/close")

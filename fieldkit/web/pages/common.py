@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from flask import abort, request
@@ -56,3 +57,19 @@ def keep_form(entry_id: str, kind: str, **said: Any) -> Entry:
     """
     made = Entry(id=entry_id, at=clock.now(), kind=kind, who=signature_of_asker(), **said)
     return keep_once(joblog(), made)
+
+
+#: Joints on one page of a job: a page of thousands would keep everybody waiting.
+JOINTS = 50
+
+
+def joints_shown(job: JobNow) -> tuple[Sequence[JointNow], int | None, int | None]:
+    """The joints of a job on the page that is asked for, the last ones if none is.
+
+    With them where the pages before and after begin; None where there is none.
+    """
+    last = max(0, job.joints - JOINTS)
+    first = min(max(0, request.args.get("from", last, type=int)), last)
+    shown = joblog().joints(job.id, limit=JOINTS, skip=first)
+    before = max(0, first - JOINTS) if first else None
+    return shown, before, first + JOINTS if first < last else None

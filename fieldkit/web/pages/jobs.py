@@ -33,6 +33,7 @@ from fieldkit.joblog import (
     JobLog,
     JobNow,
     JointNow,
+    Stored,
     acceptance,
     bringing,
     exchange,
@@ -44,7 +45,7 @@ from fieldkit.web.access import note, tally
 from fieldkit.web.idempotent import entry_id_of_form
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.common import job_or_404, keep_form, need_text
+from fieldkit.web.pages.common import job_or_404, joints_shown, keep_form, need_text
 from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried
 from fieldkit.web.who import rules_of_asker
@@ -134,6 +135,12 @@ def name_and_place(box: str) -> dict[str, str]:
     return {"name": name, "place": place}
 
 
+def names_of(log: JobLog, history: Iterable[Stored]) -> dict[str, str]:
+    """What the joints of some entries are called."""
+    named = (log.joint(one) for one in {one.entry.joint for one in history})
+    return {joint.id: joint.name for joint in named if joint}
+
+
 @pages.get("/job/<job>")
 def show(job: str) -> str:
     """One job: each joint's state at a glance, and what is next."""
@@ -143,17 +150,22 @@ def show(job: str) -> str:
 def job_page(job: str, problem: Problem | None = None) -> str:
     """The page of one job, with what was typed kept when something is wrong."""
     log, found = joblog(), job_or_404(job)
-    joints = [(joint, standing(joint.facts)) for joint in log.joints(job)]
+    shown, before, after = joints_shown(found)
+    joints = [(one, standing(one.facts)) for one in shown]
     asked = request.args.get("like", "")
     known = [joint for joint, _ in joints if shared(joint.facts)]
     like = next((one for one in known if one.id == asked), known[-1] if known else None)
+    history = log.history(job_id=job, limit=80)
     return render_template(
         "job.html",
         like=like,
         next_name=next_name([one.name for one, _ in joints], like.name if like else ""),
         job=found,
         joints=[(joint, stages, next_of(stages)) for joint, stages in joints],
-        history=log.history(job_id=job, limit=80),
+        before=before,
+        after=after,
+        history=history,
+        names=names_of(log, history),
         entry=fresh_id(),
         note_entry=fresh_id(),
         close_entry=fresh_id(),
@@ -183,13 +195,13 @@ def next_name(names: Collection[str], last: str) -> str:
 @pages.post("/job/<job>/joints")
 def add_joint(job: str) -> tuple[str, int] | AnyResponse:
     """A new joint in this job."""
-    job_or_404(job)
+    shown, *_ = joints_shown(job_or_404(job))
     log, entry_id = joblog(), entry_id_of_form()
     like = log.joint(request.form.get("like", ""), job)
     begins = request.form.get("begin") == "1"  # one tap: named after the last, and begun
     try:
         if like is not None and begins and not request.form.get("name", "").strip():
-            name = next_name([one.name for one in log.joints(job)], like.name)[:80]
+            name = next_name([one.name for one in shown], like.name)[:80]
         else:
             example = say("Bed 2, north end")
             instead = say("Say where the joint is, such as {example}.", example=example)

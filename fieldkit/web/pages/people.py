@@ -38,7 +38,7 @@ from fieldkit.web.access import GUEST_FLOWS, asker, note, people, whence
 from fieldkit.web.idempotent import keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.common import job_or_404
+from fieldkit.web.pages.common import job_or_404, joints_shown
 from fieldkit.web.passwords import hash_password, is_right, needs_new_hash, rehash
 from fieldkit.web.qr import qr_svg
 from fieldkit.web.safe import local_path
@@ -213,10 +213,14 @@ def accept(token: str) -> str | tuple[str, int] | Response:
 @pages.get("/guest/<job>")
 def guest(job: str) -> str:
     """The one job of a guest: each joint, and what may be wrong with it."""
+    found = job_or_404(job)
+    joints, before, after = joints_shown(found)
     return render_template(
         "people/guest.html",
-        job=job_or_404(job),
-        joints=joblog().joints(job),
+        job=found,
+        joints=joints,
+        before=before,
+        after=after,
         flows=[one for one in flows().values() if one.id in GUEST_FLOWS],
     )
 
