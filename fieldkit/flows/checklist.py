@@ -60,6 +60,13 @@ def _made_here(facts: Facts) -> bool:
     return not _repair_alone(facts)
 
 
+def by_eye(facts: Facts) -> bool:
+    """Whether a repair is proven by running it: nothing was glued, and no test was planned."""
+    glued = facts.get("leak.remake") == "join-cement" or bool(facts.get("weld.made_at"))
+    mended = _repair_alone(facts) and facts.get("leak.mended_at") is not None
+    return mended and not glued and facts.get("test.pressure_psi") is None
+
+
 def makes(making: str) -> Callable[[Facts], bool]:
     """Whether a joint of that making is among the chosen parts, or nothing is chosen yet."""
 
@@ -250,6 +257,7 @@ STAGES: tuple[Stage, ...] = (
             if facts.get("test.pressure_psi") is not None
             else ""
         ),
+        lambda facts: not by_eye(facts),
     ),
     Stage(
         "prove",

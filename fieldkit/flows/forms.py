@@ -110,9 +110,11 @@ def _numbers(step: Step, form: Form, *, metric: bool) -> Any:
     match kind:
         case Readings() | Group():
             needed = kind.at_least
+        case Series():
+            needed = 1  # the first; the others as far as they can be read
         case _:
             needed = len(units)
-    if len(read) < needed:
+    if len(read) < needed or (isinstance(kind, Series) and next(iter(units)) not in read):
         empty = next(box for box in units if box not in read)
         raise _empty(step, empty, answers.example_of(units[empty]))
     if isinstance(kind, Quantity):

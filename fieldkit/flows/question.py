@@ -144,8 +144,8 @@ class Whole:
 class Series(Spoken):
     """Readings added one by one over time; each is saved with its own time.
 
-    ``parts`` as in ``Group``. The person says when the series is complete; where ``closed_by``
-    names a choice, its options say so, each with the last reading.
+    ``parts`` as in ``Group``; only the first must be read. The person says when the series is
+    complete; where ``closed_by`` names a choice, its options say so, each with the last reading.
     """
 
     SECOND = ("parts",)

@@ -265,13 +265,13 @@ def choices(joints: Iterable[CrewJoint], asked: Asked, by: str) -> dict[str, int
     return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
 
 
-#: The four numbers, in the order of their urgency.
-NUMBERS = ("leaks", "waived", "untested", "to_buy")
+#: The numbers, in the order of their urgency; what failed counts what was repaired since, too.
+NUMBERS = ("leaks", "waived", "untested", "to_buy", "failed")
 
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """What stands behind the four numbers, and how much lies before the period."""
+    """What stands behind the numbers, and how much lies before the period."""
 
     behind: Mapping[str, tuple[CrewJoint, ...]]
     older: Mapping[str, int]
@@ -280,7 +280,7 @@ class Week:
 
 
 def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked) -> Week:
-    """The four numbers. What is finished leaks all the same; it is not waited for any more."""
+    """The numbers. What is finished leaks all the same; it is not waited for any more."""
     waived: dict[tuple[str, str], list[Waiver]] = {}
     for one in signed:
         waived.setdefault((one.job, one.joint), []).append(one)
@@ -289,6 +289,7 @@ def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked)
         "waived": lambda one: (one.job, one.joint) in waived and one.state != "holds",
         "untested": lambda one: one.state == "untested" and not one.closed,
         "to_buy": lambda one: one.to_buy and not one.closed,
+        "failed": lambda one: one.failed or one.state == "leaks",
     }
     alike = [one for one in joints if fits(one, asked, "since")]
     found = {name: [one for one in alike if test(one)] for name, test in tests.items()}

@@ -38,6 +38,7 @@ from support.screens import serving
 
 from fieldkit.app import make_app
 from fieldkit.cli.demo import load_demo
+from fieldkit.joblog import utc_text
 
 SIZE = {"width": 390, "height": 844}
 
@@ -220,10 +221,7 @@ class Player:
             target = hands.find(wanted)
             if target is None:
                 continue
-            address = target.get_attribute("href")
-            mark = (hands.path, wanted)
-            if errand.hunts or words is errand.otherwise:
-                mark = ("", str((errand.hunts and address) or wanted))
+            mark = ("" if words is errand.otherwise else hands.path, wanted)
             if mark not in self.pressed:
                 self.pressed.add(mark)
                 if wanted == PICK:
@@ -281,7 +279,7 @@ def play(browser: Browser, run: Run, pictures: Path | None = None) -> dict[str, 
         clock.ms = round(datetime.fromisoformat(run.begins).timestamp() * 1000)
         app = make_app(Path(folder) / "log.db")
         log = app.extensions["joblog"]
-        load_demo(log)
+        load_demo(log, utc_text(clock.ms) if run.month else "")
         with serving(app) as base, phone(browser, base, run) as page:
             page.goto(f"{base}/")
             for one in chain:
@@ -295,11 +293,8 @@ def play(browser: Browser, run: Run, pictures: Path | None = None) -> dict[str, 
                 try:
                     Player(one, hands, log, clock, told).play()
                 except StuckError as stuck:
-                    if not one.may_fail:
-                        way = "\n".join(f"  {n}. {at}" for n, at in enumerate(tally.trail, 1))
-                        raise StuckError(f"{one.id} is stuck: {stuck}\n{way}") from stuck
-                    hands.leave()
-                    tally.reached = False
+                    way = "\n".join(f"  {n}. {at}" for n, at in enumerate(tally.trail, 1))
+                    raise StuckError(f"{one.id} is stuck: {stuck}\n{way}") from stuck
     return tallies
 
 

@@ -71,7 +71,6 @@ class Tally:
     cant_tell: list[str] = field(default_factory=list)
     refused: list[str] = field(default_factory=list)
     trail: list[str] = field(default_factory=list)
-    reached: bool = True
     met_before: set[str] = field(default_factory=set)  # cautions of the run that this one follows
 
     @property
@@ -94,7 +93,6 @@ class Tally:
             "seconds": round(self.seconds),
             "cant_tell": len(self.cant_tell),
             "refused": len(self.refused),
-            "reached": self.reached,
         }
 
 

@@ -39,7 +39,6 @@ class Errand:
     presses: tuple[str, ...] = ()
     otherwise: tuple[str, ...] = ()  # looked for once the page's next action led back here
     follows: bool = True  # takes the page's next action where none of the words is found
-    hunts: bool = False  # looks at each address once only
     writes: Mapping[str, str] = field(default_factory=dict)  # boxes of a plain form, by name
 
 
@@ -69,7 +68,7 @@ class Run:
     units: str = "us"
     after: str = ""  # goes on in the log, and with what was told, of this run
     begins: str = "2026-05-18T15:00:00+00:00"
-    may_fail: bool = False  # a question that the program may have no answer to
+    month: bool = False  # the log holds a crew's month
 
 
 # ── What was told already ────────────────────────────────────────────────────────────────────
@@ -489,20 +488,18 @@ L2 = Run(
     (
         Errand(
             "what failed and why",
-            lambda screen: not screen.path.startswith(("/job/", "/joint/"))
-            and bool(re.search("box 3", screen.words, re.IGNORECASE))
-            and bool(re.search("does not match|too (thin|small)", screen.words, re.IGNORECASE)),
-            ("what failed", "how often", "larkspur row", "plum hollow", "quarry lane", "all jobs",
-             "box 3", "riser by", "bed 1", "tables"),
+            shown("what failed and why|failed, and why", "stair 2", "no sealant on a tapered"),
+            ("what failed",),
             follows=False,
-            hunts=True,
         ),
         Errand(
-            "what to order", shown("to order|order list"), ("to order", "prices"),
-            follows=False, hunts=True,
+            "what to order",
+            shown("for 2 joints", r"\d+ ×"),
+            ("order for all", "to order"),
+            follows=False,
         ),
     ),
-    may_fail=True,
-)  # fmt: skip
+    month=True,
+)
 
 RUNS = {one.id: one for one in (T1, T2, T2_MORE, T3, H1, H2, H3, L1, L2)}

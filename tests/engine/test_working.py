@@ -43,6 +43,7 @@ RARE = (
 
 #: flow → answers, to reach lines that only a guided flow writes.
 GUIDED = (
+    ("prove", {"watched": "dry"}),
     (
         "size-line",
         {

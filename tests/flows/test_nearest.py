@@ -21,10 +21,7 @@ def walks(flow, seed: str, times: int):
     for _ in range(times):
         for start in STARTS:
             facts = {**start, "now": NOW}
-            try:
-                given = walk_through(flow, facts, tried, chance)
-            except Problem:
-                continue  # a plausible length that this box does not take
+            given = walk_through(flow, facts, tried, chance)
             yield flow.relevant(given, facts), facts
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from random import Random
 
+from fieldkit.engine.problems import Problem
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.forms import read_answer
 from fieldkit.flows.question import (
@@ -94,6 +96,7 @@ STARTS: tuple[dict[str, object], ...] = (
     {"parts.joints": ["saddle", "collar"], "pipe.nominal": "1", "site.pressure_psi": 40.0},
     {"leak.cause": "barb_no_clamp", "leak.joint": "barb", "test.verdict": "leaks"},
     {"leak.cause": "insufficient_cure", "leak.joint": "solvent_socket"},
+    {"leak.cause": "barb_no_clamp", "leak.joint": "barb", "leak.mended_at": "2026-05-01T09:00Z"},
 )
 
 AT = "2026-05-01T10:{:02}:00.000Z"
@@ -120,10 +123,12 @@ def value_of(step, option: object, chance: Random) -> object:
         return option
     if isinstance(step.kind, Several):
         return [option]
-    form = some_answer(step, Random(chance.random()))  # noqa: S311
-    while form["answer"] == "cant-tell":
+    read = None
+    while read is None:
         form = some_answer(step, chance)
-    read = read_answer(step, {key: [str(one)] for key, one in form.items()})
+        if form["answer"] != "cant-tell":
+            with suppress(Problem):  # a plausible length that this box does not take
+                read = read_answer(step, {key: [str(one)] for key, one in form.items()})
     if isinstance(step.kind, Series):
         return [{**read, "at": AT.format(20 * n)} for n in range(3)]
     return read

@@ -30,7 +30,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     quick_modulus_psi,
     rated,
 )
-from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
+from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_WALL, rigid_of, stiffest, told
 from fieldkit.flows.question import Known, Quantity, Step
 
 _FLOW = Step(
@@ -59,7 +59,7 @@ _FULL_SPEED = 5.0
 
 def _surge(given: Known, facts: Known) -> SurgeAnswer:
     owned: list[Line] = []
-    pipe = rigid_of(given, facts, owned)
+    pipe = rigid_of(given, facts, owned, wall=stiffest)
     modulus = quick_modulus_psi(pipe)
     static = need(
         STATIC,
@@ -125,7 +125,7 @@ SURGE_FLOW = Flow(
     about="How high the pressure jumps when moving water is stopped.",
     together=(("nominal", "class", "flow", "pressure", "valve", "length"),),
     pages=("Valve and pipe",),
-    steps=(NOMINAL, PIPE_CLASS, _FLOW, STATIC, VALVE, _LENGTH),
+    steps=(NOMINAL, PIPE_WALL, _FLOW, STATIC, VALVE, _LENGTH),
     work_out=_surge,
     show=_show_surge,
     learn=_learn_surge,

@@ -42,7 +42,7 @@ from fieldkit.flows.hydraulics.shared_questions import (
     value_of,
 )
 from fieldkit.flows.localize import localize
-from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_CLASS, rigid_of, told
+from fieldkit.flows.pressure_test.job_pipe import NOMINAL, PIPE_WALL, rigid_of, stiffest, told
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Step
 from fieldkit.tables.materials import materials
 from fieldkit.tables.other_kinds import water_pipes
@@ -127,7 +127,7 @@ _REGULATOR = Step(
 STEPS = (
     STATIC,
     NOMINAL,
-    PIPE_CLASS,
+    PIPE_WALL,
     _MAIN,
     _WANTS,
     _NUMBER,
@@ -200,7 +200,7 @@ def _size(given: Known, facts: Known) -> SizeAnswer:
         say("Without the pressure nothing can be sized."),
         say("Screw a gauge on the nearest faucet and read it with everything shut."),
     )
-    pipe = rigid_of(given, facts, owned)
+    pipe = rigid_of(given, facts, owned, wall=stiffest)
     modulus = quick_modulus_psi(pipe)
     heat = rated(heat_of(given, facts, owned))
     regulator = given.get("regulator")

@@ -318,7 +318,7 @@ JOIN_TUBE = Flow(
     title="Put the tubing on",
     trade="barb, collar or ring",
     about="How to cut, push and lock the tube, and what pressure that end is good for.",
-    straight_on=lambda answer: "plan-test" if answer.get("verdict") == "ok" else "",
+    straight_on=lambda answer: "next" if answer.get("verdict") == "ok" else "",
     together=(
         (
             *("tube", "pressure", "shut", "cut", "mark", "warm", "clamps_on", "nut"),

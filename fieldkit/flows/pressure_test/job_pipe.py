@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.pipes import rigid_pvc
@@ -36,13 +38,19 @@ PIPE_CLASS = Step(
     cant_tell="I can’t tell: take the weakest",
     sources=("astm-d2241",),
     short="Wall",
+    folded=True,
 )
+#: Where the knock of the water is worked out, which a thick wall makes harder.
+PIPE_WALL = replace(PIPE_CLASS, folded=False, cant_tell="I can’t tell: take the worst")
 
 LENGTH = Step(
     "length",
     "How much rigid pipe is under test?",
     Quantity("ft", at_least=0.5, at_most=20_000.0, common=("20 ft", "100 ft")),
     trade="length under test",
+    cant_tell=say(
+        "I can’t tell: take {usual}", usual=Figure(proving_value("unknown_length_ft"), "ft")
+    ),
     why="A long line hides a small leak. The length tells how small a leak you could see.",
     fact="test.length_ft",
     short="Rigid pipe under test",
@@ -64,8 +72,9 @@ RESTRAINT = Step(
     trade="restraint",
     why="Pipe held by the ground swells differently with heat.",
     fact="test.restraint",
-    cant_tell="I can’t tell: take it as covered",
+    cant_tell="I can’t tell: take the worst",
     short="How it lies",
+    folded=True,
 )
 TUBING = Step(
     "tubing",
@@ -110,6 +119,7 @@ WATER = Step(
     fact="test.thermometer",
     sources=("trade",),
     short="Can you measure how warm the water is?",
+    folded=True,
 )
 #: Questions that the plan and the verdict share; what one was told, the other does not ask.
 _SHARED = (LENGTH, RESTRAINT, TUBING, DIVISION, WATER)
@@ -146,10 +156,47 @@ def learn_reading(given: Known) -> dict[str, Any]:
     }
 
 
-def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:
-    """The rigid pipe of the job; the weakest of its size where the wall is not known."""
+#: The sizes that are asked for.
+_SIZES = frozenset(one.value for one in size_options())
+
+
+def largest(pipe: Pipe) -> tuple[float, ...]:
+    """Order of pipes by the water they hold and how they give, most first."""
+    return (-pipe.od_in, pipe.wall_in or 0.0)
+
+
+def weakest(pipe: Pipe) -> tuple[float, ...]:
+    """Order of pipes by what they bear, the least first; of one size, the thinnest wall."""
+    return ((pipe.wall_in or 0.0) / pipe.od_in,)
+
+
+def stiffest(pipe: Pipe) -> tuple[float, ...]:
+    """Order of pipes by how hard water knocks in them, the hardest first."""
+    return (-(pipe.wall_in or 0.0) / pipe.od_in,)
+
+
+_Order = Callable[[Pipe], tuple[float, ...]]
+
+
+def rigid_of(
+    given: Known,
+    facts: Known,
+    owned: list[Line],
+    *,
+    wall: _Order = weakest,
+    size: _Order | None = None,
+) -> Pipe:
+    """The rigid pipe of the job; where its wall is not known, the first in the order ``wall``.
+
+    Where its size is not known, the first of all in the order ``size``.
+
+    Raises
+    ------
+    Problem
+        Nobody can tell the size, and there is no such order; or there is no such pipe.
+    """
     nominal, pipe_class = told(NOMINAL, given, facts), told(PIPE_CLASS, given, facts)
-    if nominal is None:
+    if nominal is None and size is None:
         raise Problem(
             "nominal",
             None,
@@ -159,21 +206,21 @@ def rigid_of(given: Known, facts: Known, owned: list[Line]) -> Pipe:
     known = pipes().get(str(facts.get("pipe.id") or ""))
     if known is not None and "nominal" not in given and "class" not in given:
         return known
-    if pipe_class is None:
-        weakest = min(
-            (pipe for (size, _), pipe in ips_pvc().items() if size == nominal),
-            key=lambda pipe: pipe.wall_in or 0.0,
+    if nominal is None or pipe_class is None:
+        sizes = _SIZES if nominal is None else {nominal}
+        found = min(
+            (pipe for (size, _), pipe in ips_pvc().items() if size in sizes),
+            key=wall if nominal is not None or size is None else size,
             default=None,
         )
-        if weakest is not None:
-            owned.append(
-                owned_line(say("thinnest wall sold"), weakest.name, weakest.source, weakest.status)
-            )
-            return weakest
+        if found is not None:
+            name = say("worst of all pipes") if nominal is None else say("worst of all walls")
+            owned.append(owned_line(name, found.name, found.source, found.status))
+            return found
     try:
         return rigid_pvc(str(nominal), str(pipe_class), "pipe")
-    except Problem as found:
-        raise found.at(found.field.removeprefix("pipe.")) from None
+    except Problem as problem:
+        raise problem.at(problem.field.removeprefix("pipe.")) from None
 
 
 def learn_pipe(given: Known) -> dict[str, Any]:

@@ -119,6 +119,8 @@ def show_plan(answer: Known) -> tuple[Block, ...]:
 
 def show_verdict(answer: Known) -> tuple[Block, ...]:
     """The verdict, the figures behind it, and each reading beside what a tight line would show."""
+    if "line" not in answer:
+        return _show_watched(answer)
     verdict = answer["verdict"]
     rows: list[tuple[str, str]] = [(say("Verdict"), _VERDICTS[verdict])]
     upper = answer.get("leak_upper_ml_per_min")  # None in what an older version kept
@@ -185,6 +187,14 @@ def show_verdict(answer: Known) -> tuple[Block, ...]:
     if notes:
         blocks.append(Notes(say("What the readings look like"), tuple(notes)))
     return tuple(blocks)
+
+
+def _show_watched(answer: Known) -> tuple[Block, ...]:
+    """One joint that was run and looked at: its bound, and when to look again."""
+    if answer["verdict"] == "leaks":
+        return (Lead(do=say("Shut the water off and let it run dry. Then find out why.")),)
+    bound = say("any leak is under {leak}", leak=_bound(answer["leak_upper_ml_per_min"]))
+    return (Lead(bound, say("Look once more on a hot afternoon: heat finds a weak joint.")),)
 
 
 def _rules(answer: Known) -> tuple[Block, ...]:

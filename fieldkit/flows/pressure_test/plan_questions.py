@@ -27,6 +27,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     step_f,
     thermometer,
     told,
+    weakest,
 )
 from fieldkit.flows.pressure_test.page import show_plan
 from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
@@ -121,6 +122,7 @@ _HEIGHT = Step(
     cant_tell=say("I can’t tell: take {usual}", usual=Figure(10.0, "ft")),
     sources=("nashua-clause",),
     short="Gauge above lowest pipe",
+    folded=True,
     fact="test.gauge_height_ft",
 )
 _CURED = Step(
@@ -153,12 +155,12 @@ _OVERRIDE = Step(
 
 def _plan(given: Known, facts: Known) -> LinePlan:
     owned: list[Line] = []
-    pipe = rigid_of(given, facts, owned)
+    pipe = rigid_of(given, facts, owned, size=weakest)
     kinds = told(_JOINTS, given, facts) or _made_anew(facts)
     if not kinds:
-        weakest = min(joints().values(), key=lambda row: row.ceiling_psi)
-        owned.append(owned_line(say("weakest joint"), weakest.name, weakest.source, weakest.status))
-        kinds = [weakest.id]
+        least = min(joints().values(), key=lambda row: row.ceiling_psi)
+        owned.append(owned_line(say("weakest joint"), least.name, least.source, least.status))
+        kinds = [least.id]
     working = told(_WORKING, given, facts)
     if working is None:
         raise Problem(
@@ -181,14 +183,8 @@ def _plan(given: Known, facts: Known) -> LinePlan:
         left = proving_value("unknown_cure_min")
     length = told(LENGTH, given, facts)
     if length is None:
-        owned.append(
-            owned_line(
-                say("length of pipe"),
-                say("{length}", length=Figure(100.0, "ft")),
-                "fieldkit-rule",
-                _PRACTICE,
-            )
-        )
+        owned.append(assumed("unknown_length_ft"))
+        length = proving_value("unknown_length_ft")
     known = dict(facts) | dict(given)
     return _planned(
         LineToTest(
@@ -208,9 +204,6 @@ def _plan(given: Known, facts: Known) -> LinePlan:
             assumed=tuple(owned),
         )
     )
-
-
-_PRACTICE = "common practice, no source"
 
 
 def _planned(line: LineToTest) -> LinePlan:

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
 from fieldkit.engine.line_pipe import line_pipe
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
-from fieldkit.engine.pressure_test.line_stiffness import Segment, segment_of
+from fieldkit.engine.pressure_test.line_stiffness import RESTRAINTS, Restraint, Segment, segment_of
 from fieldkit.engine.pressure_test.verdict import LineVerdict, judge_line
+from fieldkit.engine.pressure_test.watched import WATCH_MIN, watched
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
-from fieldkit.engine.working import Line
+from fieldkit.engine.working import Answer, Line
 from fieldkit.flows.block import Block, Clock, Facts
+from fieldkit.flows.checklist import by_eye
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.pressure_test.job_pipe import (
@@ -26,6 +29,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     RESTRAINT,
     TUBING,
     WATER,
+    largest,
     learn_pipe,
     learn_reading,
     restraint_of,
@@ -36,7 +40,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
 )
 from fieldkit.flows.pressure_test.page import show_verdict
 from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
-from fieldkit.flows.question import Choice, Known, Option, Quantity, Series, Step
+from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Series, Step
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.pipes import Pipe, pipes
 from fieldkit.tables.proving_rules import proving_value
@@ -98,8 +102,9 @@ _READINGS = Step(
     Series((_PRESSURE_PART, ("water_temperature", "Water", "°F")), closed_by="seen"),
     trade="test readings",
     why="Each reading is saved with its time. The first and the last decide; more show the shape.",
-    hint="One when you shut it in, one or two on the way, one at the end.",
-    when=lambda known: thermometer(known) in {"yes", "fine"},
+    hint="One when you shut it in, one or two on the way, one at the end. "
+    "Leave the water empty where you have no thermometer.",
+    when=lambda known: thermometer(known) != "no",
     caution=("stand_clear", "eyes"),
 )
 _GAUGE_ONLY = Step(
@@ -109,7 +114,7 @@ _GAUGE_ONLY = Step(
     trade="test readings",
     why="Each reading is saved with its time.",
     hint="One when you shut it in, one at the end. Look for water in between.",
-    when=lambda known: thermometer(known) not in {"yes", "fine"},
+    when=lambda known: thermometer(known) == "no",
     caution=("stand_clear", "eyes"),
 )
 _SEEN = Step(
@@ -128,13 +133,9 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
     owned: list[Line] = []
     length = told(LENGTH, given, facts)
     if length is None:
-        raise Problem(
-            "length",
-            None,
-            say("Without the length, a fall of the gauge tells nothing about a leak."),
-            say("Pace it out roughly; a long step is about {length}.", length=Figure(3.0, "ft")),
-        )
-    pipe = rigid_of(given, facts, owned)
+        owned.append(assumed("unknown_length_ft"))
+        length = proving_value("unknown_length_ft")
+    pipe = rigid_of(given, facts, owned, size=largest)
     runs = [segment_of(pipe, _material(pipe), length)]
     if told(TUBING, given, facts) != "no":
         runs.append(_tube_run(given, facts, owned, length))
@@ -143,33 +144,42 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
     if division is None:
         owned.append(assumed("gauge_division_psi"))
         division = proving_value("gauge_division_psi")
-    restraint = restraint_of(given, facts)
-    if restraint is None:
-        owned.append(owned_line(say("restraint"), say("buried"), "fieldkit-rule", _PRACTICE))
-        restraint = "buried"
     step = step_f(known)
-    if step is None and thermometer(known) == "yes":
+    if step is None and thermometer(known) != "no":
         owned.append(assumed("thermometer_step_f"))
     since, pumped = given.get("since"), given.get("pump_in")
     if since is None:
         owned.append(assumed("worst_pump_min"))
     expansion = {"yes": True, "no": False}.get(str(given.get("expansion")))
     readings = _read(given, facts)
-    return judge_line(
-        HeldLine(
-            segments=tuple(runs),
-            restraint=restraint,
-            readings=readings,
-            visible_leak=given.get("seen") == "yes",
-            gauge_division_psi=float(division),
-            thermometer_step_f=step,
-            minutes_since_pumped=since,
-            pump_in=None if pumped is None else PumpIn(pumped, 0.0, readings[0].pressure_psi),
-            expansion_phase=expansion,
-            looked=given.get("seen") is not None,
-            assumed=tuple(owned),
-        )
+    line = HeldLine(
+        segments=tuple(runs),
+        restraint="buried",
+        readings=readings,
+        visible_leak=given.get("seen") == "yes",
+        gauge_division_psi=float(division),
+        thermometer_step_f=step,
+        minutes_since_pumped=since,
+        pump_in=None if pumped is None else PumpIn(pumped, 0.0, readings[0].pressure_psi),
+        expansion_phase=expansion,
+        looked=given.get("seen") is not None,
+        assumed=tuple(owned),
     )
+    restraint = restraint_of(given, facts)
+    if restraint is not None:
+        return judge_line(replace(line, restraint=restraint))
+    return max((judge_line(_lying(line, one)) for one in RESTRAINTS), key=_least_proven)
+
+
+def _lying(line: HeldLine, restraint: Restraint) -> HeldLine:
+    """The line as it may lie, where nobody can tell."""
+    row = owned_line(say("restraint"), restraint, "fieldkit-rule", _PRACTICE)
+    return replace(line, restraint=restraint, assumed=(*line.assumed, row))
+
+
+def _least_proven(verdict: LineVerdict) -> tuple[bool, float]:
+    """How little a verdict proves: the worst of several is the greatest."""
+    return verdict.verdict != "holds", verdict.leak_upper_ml_per_min
 
 
 _PRACTICE = "common practice, no source"
@@ -202,7 +212,7 @@ def _tube_run(given: Known, facts: Known, owned: list[Line], rigid_ft: float) ->
 
 
 def _series(given: Known, facts: Known) -> tuple[str, list[Known]]:
-    measured = thermometer(dict(facts) | dict(given)) in {"yes", "fine"}
+    measured = thermometer(dict(facts) | dict(given)) != "no"
     step = "readings" if measured else "gauge_readings"
     return step, list(given.get(step) or ())
 
@@ -226,6 +236,56 @@ def _read(given: Known, facts: Known) -> tuple[Reading, ...]:
     return tuple(sorted(found, key=lambda reading: reading.minutes))
 
 
+# ── By eye ───────────────────────────────────────────────────────────────────────────────────
+
+
+def _by_eye(known: Known) -> bool:
+    """Whether the joint is proven by running it: one that was repaired, and that can be seen."""
+    return by_eye(known) and known.get("watched", "") is not None
+
+
+_EYE_STEPS = (
+    Step(
+        "open",
+        "Stand aside and open the valve slowly",
+        Confirm("Open"),
+        trade="put under pressure",
+        why="What lets go lets go now.",
+        when=_by_eye,
+        caution=("stand_clear", "eyes"),
+    ),
+    Step(
+        "tissue",
+        "Wipe the joint dry and wrap a dry tissue round it",
+        Confirm("Wrapped"),
+        trade="leak check",
+        why="A tissue shows what the eye does not.",
+        when=_by_eye,
+    ),
+    Step(
+        "watched",
+        say("Look at it after {time}. Is it dry?", time=Figure(WATCH_MIN, "min")),
+        Choice((Option("dry", "Dry"), Option("wet", "Wet"))),
+        trade="visible leak",
+        why="A repair in plain sight needs no gauge. What cannot be seen is tested with one.",
+        when=by_eye,
+        cant_tell="I can’t see it: test with a gauge",
+        short=say("After {time} the tissue is", time=Figure(WATCH_MIN, "min")),
+    ),
+)
+
+
+def _with_the_gauge(step: Step) -> Step:
+    """The step as it is asked where the line is tested with a gauge."""
+    asked = step.when
+    return replace(step, when=lambda known: not _by_eye(known) and asked(known))
+
+
+def _prove(given: Known, facts: Known) -> Answer:
+    seen = given.get("watched")
+    return _judge_homed(given, facts) if seen is None else watched(dry=seen == "dry")
+
+
 def _homed(work: Callable[[Known, Known], LineVerdict]) -> Callable[[Known, Known], LineVerdict]:
     """Send a problem back to the step that can mend it."""
     homes = {"minutes": "", "gauge_division": "division", "line": "length"}
@@ -246,7 +306,12 @@ def _homed(work: Callable[[Known, Known], LineVerdict]) -> Callable[[Known, Know
     return work_out
 
 
+_judge_homed = _homed(_judge)
+
+
 def _learn_verdict(given: Known, answer: Known) -> dict[str, Any]:
+    if "line" not in answer:
+        return {"test.verdict": answer["verdict"]}
     rows = given.get("readings") or given.get("gauge_readings") or ()
     leaks = answer["verdict"] == "leaks"
     return (
@@ -328,29 +393,24 @@ PROVE_FLOW = Flow(
     trade="pressure test",
     about="Shut the line in, read the gauge over time, and learn whether it holds.",
     together=(
+        ("open", "tissue", "watched"),
         ("nominal", "class", "length", "tubing", "restraint", "division", "water"),
         ("tube_length", "expansion", "since", "pump_in"),
     ),
-    pages=("The line under test", "Before the first reading"),
+    pages=("Run it and look", "The line under test", "Before the first reading"),
     onward=_why,
     aside=_watch,
     steps=(
-        NOMINAL,
-        PIPE_CLASS,
-        LENGTH,
-        TUBING,
-        _TUBE_LENGTH,
-        _EXPANSION,
-        RESTRAINT,
-        DIVISION,
-        _SINCE,
-        _PUMP_IN,
-        WATER,
-        _READINGS,
-        _GAUGE_ONLY,
-        _SEEN,
+        *_EYE_STEPS,
+        *map(
+            _with_the_gauge,
+            (
+                *(NOMINAL, PIPE_CLASS, WATER, LENGTH, TUBING, _TUBE_LENGTH, _EXPANSION, RESTRAINT),
+                *(DIVISION, _SINCE, _PUMP_IN, _READINGS, _GAUGE_ONLY, _SEEN),
+            ),
+        ),
     ),
-    work_out=_homed(_judge),
+    work_out=_prove,
     show=show_verdict,
     learn=_learn_verdict,
     refusals={"": ("class",)},

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
@@ -62,12 +63,13 @@ BY = {
 #: Rows of a list, and of a plot.
 SHOWN, PLOTTED = 20, 8
 
-#: The four numbers: tone and word.
+#: The numbers: tone and word.
 WORDS: dict[str, tuple[str, Text]] = {
     "leaks": ("stop", say("Leaking or failed")),
     "waived": ("look", say("Waived")),
     "untested": ("look", say("Curing or untested")),
     "to_buy": ("", say("Joints to order for")),
+    "failed": ("", say("Failed, and why")),
 }
 
 
@@ -143,7 +145,7 @@ def row_of(log: JobLog, one: CrewJoint, number: str, week: Week, now: str) -> Ro
         return Row(one, name, lines[0] if len(lines) == 1 else join(lines, "; "))
     if one.doubted:
         return Row(one, name, say("A result here was not reproduced."))
-    if number == "leaks" and one.cause:
+    if number in {"leaks", "failed"} and one.cause:
         cause = cause_title(one.cause)
         return Row(one, name, as_text(cause) if one.seen else say("Likely: {cause}", cause=cause))
     if number == "untested":
@@ -203,7 +205,7 @@ def _rate_words(one: Rate) -> Text:
 
 @pages.get("")
 def show() -> str:
-    """The four numbers with what is behind them, and what comes back."""
+    """The numbers with what is behind them, and what comes back."""
     log, now = joblog(), clock.now()
     asked, period = asked_from(request.args, now)
     joints, signed = log.crew()
@@ -234,6 +236,7 @@ def show() -> str:
             for number in NUMBERS
         ],
         asked=asked,
+        causes=Counter(one.cause for one in week.behind["failed"]).most_common(),
         period=period,
         periods=PERIODS,
         returns=returns_of(begun_since(joints, asked, since), by),
