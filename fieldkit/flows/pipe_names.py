@@ -53,6 +53,8 @@ def name_on_side(facts: Mapping[str, Any], side: str) -> Text:
     row = pipes().get(str(facts.get(f"{side}.id") or ""))
     if row is not None and kept in {"", row.name}:
         return pipe_name(row)
+    if not kept:
+        return as_text(kept)
     family, nominal = facts.get(f"{side}.family"), facts.get(f"{side}.nominal")
     same = (one for one in pipes().values() if (one.family, one.nominal) == (family, nominal))
     told = (family_name(one) for one in same)

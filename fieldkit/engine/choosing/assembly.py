@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fieldkit.engine.choosing.search import Made, PartialAssembly, Rules, chain
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, join, say, those
-from fieldkit.tables.fittings import fittings, joints
+from fieldkit.tables.fittings import Joint, fittings, joints
 
 #: Weights that put the list in order, in dollars: a choice of this tool, not a finding. Hands
 #: and reuse are worth a little, a wait for cement a dollar an hour, a doubtful joint a quarter.
@@ -100,9 +100,6 @@ def build(
     unpriced = _unpriced(counts, rules.prices)
     causes = dict.fromkeys(cause for row in rows for cause in row.likely_causes)
     welds = sum(row.cemented for row in rows)
-    sundries = ["sundry_primer_cement"] if welds else []
-    if any(row.id == "npt" for row in rows):
-        sundries.append("sundry_tape")
     parts = tuple(
         PartCount(part.id, part.name, part.trade_name, count)
         for part, count in ((fittings()[one], count) for one, count in counts.items())
@@ -125,10 +122,19 @@ def build(
         proneness=_proneness(end),
         buried=max((row.buried for row in rows), key=_IN_GROUND.index),
         unpriced=unpriced,
-        sundries=tuple(sundries),
+        sundries=_sundries(rows),
         likely_causes=tuple(causes),
         alike=tuple(tuple(_counts(other)) for other in alike[1:]),
     )
+
+
+def _sundries(rows: Sequence[Joint]) -> tuple[str, ...]:
+    """What is used up in making such joints."""
+    used = {
+        "sundry_primer_cement": any(row.cemented for row in rows),
+        "sundry_tape": any(row.id == "npt" for row in rows),
+    }
+    return tuple(name for name, is_used in used.items() if is_used)
 
 
 def _made_joint(joint: Made, rules: Rules) -> MadeJoint:

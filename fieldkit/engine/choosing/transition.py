@@ -94,10 +94,6 @@ def transition(need: Need) -> Transition:
     found = _assemblies(need, holds, rated_psi)
     nearest = () if found else _nearest(need, holds, rated_psi)
     refused = refusals(need, holds, tube_refused, rated_psi)
-    if nearest:
-        told = {one.part for one in refused}
-        lacking = [one for one in nearest if one.key not in told]
-        refused = (*(Refused(o.key, o.title, one_reason(o.lacks)) for o in lacking), *refused)
     pairs = break_evens(found, need.prices, need.labour_per_hour, need.wait_cost)
     return Transition(
         verdict="none" if not found else "found" if found[0].roomy else "marginal",
@@ -106,7 +102,7 @@ def transition(need: Need) -> Transition:
         working=work_lines(need, found, heat, pairs),
         assemblies=found,
         nearest=nearest,
-        refused=refused,
+        refused=(*_lacking(nearest, refused), *refused),
         break_even_count=next((pair.count for pair in pairs if pair.count is not None), None),
         break_even=pairs,
         parts_list=parts_list(found[0], need.count, need.prices) if found else None,
@@ -185,6 +181,13 @@ def _nearest(
     named = [replace(one, lacks=_lacks(need, one)) for one in built]
     named = [one for one in named if one.lacks]
     return tuple(sorted(named, key=lambda one: (len(one.lacks), -one.holds_psi))[:5])
+
+
+def _lacking(nearest: Sequence[Assembly], refused: Sequence[Refused]) -> list[Refused]:
+    """What comes closest as refused for what it lacks, where no part of that name is."""
+    told = {one.part for one in refused}
+    lacking = (one for one in nearest if one.key not in told)
+    return [Refused(one.key, one.title, one_reason(one.lacks)) for one in lacking]
 
 
 def _lacks(need: Need, one: Assembly) -> tuple[Text, ...]:

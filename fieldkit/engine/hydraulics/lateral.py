@@ -250,11 +250,8 @@ def lateral(
     draw = emitter_of(outlet_gph, exponent, inlet_psi, rated, least_psi)
     steady = least_psi is not None and compensates(exponent)
     if least_psi is not None:
-        require(least_psi, "least_pressure", at_least=0.0, unit="psi", places=1)
-        if most_psi is not None:
-            require(most_psi, "most_pressure", above=least_psi, unit="psi", places=1)
-        if steady:
-            allowed = _down_to(least_psi, inlet_psi)
+        _require_range(least_psi, most_psi)
+        allowed = _down_to(least_psi, inlet_psi) if steady else allowed
     require(allowed, "variation", above=0.0, below=1.0)
     require(cv, "cv", at_least=0.0, at_most=0.5)
     require(emitters_per_plant, "emitters_per_plant", at_least=1.0)
@@ -300,11 +297,8 @@ def lateral(
     eu = emission_uniformity(least, mean, cv, emitters_per_plant)
     velocity = velocity_ft_s(line.flow_gpm, pipe.bore_in)
     lowest, highest = min(line.pressures_psi), max(inlet_psi, *line.pressures_psi)
-    verdict = "even" if steady or spread <= allowed + 1e-9 else "uneven"
-    if lowest < (least_psi or 0.0) * (1 - 1e-9):
-        verdict = "too_low"
-    elif highest > (math.inf if most_psi is None else most_psi) * (1 + 1e-9):
-        verdict = "too_high"
+    range_psi = (least_psi or 0.0, math.inf if most_psi is None else most_psi)
+    verdict = _verdict(lowest, highest, range_psi, even=steady or spread <= allowed + 1e-9)
     rows = profile_of(pipe, layout, line)
     return LateralAnswer(
         verdict=verdict,
@@ -314,7 +308,7 @@ def lateral(
             verdict=verdict,
             longest=outlets is None,
             spread=spread,
-            range_psi=(least_psi or 0.0, most_psi or 0.0),
+            range_psi=range_psi,
         ),
         cautions=(*_notes(velocity, longest[allowed]), *caution("local_code")),
         working=(
@@ -346,7 +340,7 @@ def lateral(
         allowed_variation_pct=allowed * 100,
         lowest_pressure_psi=lowest,
         highest_pressure_psi=highest,
-        outlets_below_range=sum(p < (least_psi or 0.0) * (1 - 1e-9) for p in line.pressures_psi),
+        outlets_below_range=_below(range_psi[0], line),
         pressure_variation_pct=spread * 100,
         flow_variation_pct=100 * (1 - least / max(line.flows_gpm)),
         inlet_flow_gpm=line.flow_gpm,
@@ -363,6 +357,29 @@ def lateral(
         other_method_end_pressure_psi=other,
         slope_pct=pipe.rise * 100,
     )
+
+
+def _require_range(least_psi: float, most_psi: float | None) -> None:
+    """Refuse a working range of emitters that cannot be."""
+    require(least_psi, "least_pressure", at_least=0.0, unit="psi", places=1)
+    if most_psi is not None:
+        require(most_psi, "most_pressure", above=least_psi, unit="psi", places=1)
+
+
+def _verdict(
+    lowest_psi: float, highest_psi: float, range_psi: tuple[float, float], *, even: bool
+) -> str:
+    """What is out of the emitters' range comes before what is uneven."""
+    if lowest_psi < range_psi[0] * (1 - 1e-9):
+        return "too_low"
+    if highest_psi > range_psi[1] * (1 + 1e-9):
+        return "too_high"
+    return "even" if even else "uneven"
+
+
+def _below(least_psi: float, line: Marched) -> int:
+    """How many outlets get less than the least."""
+    return sum(p < least_psi * (1 - 1e-9) for p in line.pressures_psi)
 
 
 def _other_method(
@@ -416,7 +433,7 @@ def _headline(
         return say(
             "{below} of {number} outlets get under {least}, the least they work at: "
             "the lowest has {lowest}.",
-            below=sum(p < range_psi[0] * (1 - 1e-9) for p in line.pressures_psi),
+            below=_below(range_psi[0], line),
             least=Figure(range_psi[0], "psi", 1),
             lowest=Figure(min(line.pressures_psi), "psi", 1),
             number=number,

@@ -488,7 +488,13 @@ def _taper_headline(
 
 
 def _turns(count: float, unit: str = "") -> Figure:
-    """A count of turns without zeros that say nothing."""
+    """A count of turns without zeros that say nothing.
+
+    Examples
+    --------
+    >>> str(_turns(2.0, "turns")), str(_turns(1.5)), str(_turns(1.75))
+    ('2 turns', '1.5', '1.75')
+    """
     return Figure(count, unit, next(n for n in (0, 1, 2) if n == 2 or round(count, n) == count))
 
 

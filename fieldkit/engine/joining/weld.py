@@ -177,14 +177,13 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
     bodies = cement_choice(
         nominal, pipe_class, fills=site.dry_fit is not None and site.dry_fit.heavier_body
     )
-    depth = insert_depth_in(nominal, pipe_class)
+    depth_row = insert_depth_in(nominal, pipe_class)
+    depth = None if depth_row is None else depth_row.depth_in
     quart = quart_row(nominal)
     hold_s = hold_seconds(made_f)
-    bad_fit = site.dry_fit is not None and not site.dry_fit.use
     skin_f = wall_temperature_f(made_f, sun=site.sun)
-    too_warm = skin_f > HOTTEST_F
     joint = Weld(
-        verdict="change_part" if bad_fit else "shade_first" if too_warm else "wait",
+        verdict=_verdict(site, skin_f),
         skin_f=skin_f,
         headline=say(""),
         set_minutes=set_clock.minutes_if_coldest,
@@ -207,7 +206,7 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
         primer="none" if site.one_step else "required",
         cement_body="one-step" if site.one_step else bodies[0].body,
         heavier_bodies=() if site.one_step else tuple(row.body for row in bodies[1:]),
-        insert_depth_in=None if depth is None else depth.depth_in,
+        insert_depth_in=depth,
         hold_seconds=hold_s,
         spells=site.spells,
         close_within_seconds=CLOSE_WITHIN_SECONDS,
@@ -216,7 +215,7 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
             None if site.one_step else quart.cement_joints * quart.primer_factor
         ),
         dry_fit=site.dry_fit,
-        steps=weld_steps(nominal, None if depth is None else depth.depth_in, hold_s, site.one_step),
+        steps=weld_steps(nominal, depth, hold_s, site.one_step),
     )
     return replace(
         joint,
@@ -224,6 +223,12 @@ def weld(nominal: str, pipe_class: str, site: Site) -> Weld:
         cautions=_cautions(joint, pipe_class, site, too_cold=too_cold, too_hot=too_hot),
         working=_working(joint, nominal, pipe_class, site, (set_row, cure_row, bodies[0], quart)),
     )
+
+
+def _verdict(site: Site, skin_f: float) -> str:
+    if site.dry_fit is not None and not site.dry_fit.use:
+        return "change_part"
+    return "shade_first" if skin_f > HOTTEST_F else "wait"
 
 
 def waiting(minutes: float) -> Span:

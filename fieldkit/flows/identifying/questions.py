@@ -225,7 +225,8 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         return facts.get(f"{side.name}.{step}_in") if value is None else float(value)
 
     od = size("od")
-    u_od = facts.get(f"{side.name}.u_od_in") if given.get("od") is None else None
+    asked_here = given.get("od") is not None
+    u_od = None if asked_here else facts.get(f"{side.name}.u_od_in")
     bore, u_bore, by_drill = size("bore"), None, False
     u_screen = facts.get(f"{side.name}.screen_u_od_in")  # its bore may be off as much, or less
     by_screen = od is None and u_screen is not None
@@ -248,17 +249,15 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
         )
     except Problem as problem:
         step = problem.field.removeprefix("u_")
-        if step == "bore" and by_drill:
-            step = "drill"
-        raise problem.at(step) from None
+        raise problem.at("drill" if step == "bore" and by_drill else step) from None
     if named is not None and found.other_kind is None and not _print_agrees(found.print_clues):
         raise refusal(named)
     # This flow's own question asks for a caliper.
-    od_tool = facts.get(f"{side.name}.od_tool") if given.get("od") is None else "caliper"
-    if by_screen:
-        od_tool = "screen"
+    od_tool = "caliper" if asked_here else str(facts.get(f"{side.name}.od_tool") or "")
     return dataclasses.replace(
-        found, od_tool=str(od_tool or ""), bore_tool="drill" if by_drill else ""
+        found,
+        od_tool="screen" if by_screen else od_tool,
+        bore_tool="drill" if by_drill else "",
     )
 
 

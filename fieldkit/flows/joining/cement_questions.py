@@ -404,6 +404,20 @@ def _work_out(given: Known, facts: Known) -> Answer:
             say("Measure across the pipe, or read its print, and pick the size."),
         )
     wall = given.get("wall") or facts.get("pipe.class") or ""
+    try:
+        joint = weld(str(size), wall if wall in PVC_CLASSES else "", _site(given, facts))
+    except OutOfRange as found:
+        step = "forecast" if found.field.startswith("forecast") else found.field
+        raise found.at(_STEP_OF.get(step, step)) from None
+    now = facts.get("now")
+    if not now:
+        return joint
+    ago = float(given.get("closed") or 0.0)
+    return at_the_clock(joint, read_moment(str(now), field="closed").earlier(ago))
+
+
+def _site(given: Known, facts: Known) -> Site:
+    """Where and how the joint is made; what nobody told is taken on the slow side."""
     temperature_f = given.get("temperature")
     cold_f = COLD_F if temperature_f is None else float(temperature_f)
     spells, until = spells_of(given, cold_f)
@@ -413,7 +427,7 @@ def _work_out(given: Known, facts: Known) -> Answer:
         # It is tested higher than it is used, and must have cured for that.
         pressure_psi = facts["site.pressure_psi"] * proving_value("working_factor")
     fit = given.get("dry_fit")
-    site = Site(
+    return Site(
         spells=spells,
         until_minutes=until,
         humidity_pct=DAMP_PCT if humidity_pct is None else float(humidity_pct),
@@ -423,16 +437,6 @@ def _work_out(given: Known, facts: Known) -> Answer:
         sun="sun" in given and given["sun"] != "no",
         dry_fit=None if fit is None else judge_dry_fit(str(fit)),
     )
-    try:
-        joint = weld(str(size), wall if wall in PVC_CLASSES else "", site)
-    except OutOfRange as found:
-        step = "forecast" if found.field.startswith("forecast") else found.field
-        raise found.at(_STEP_OF.get(step, step)) from None
-    now = facts.get("now")
-    if not now:
-        return joint
-    ago = float(given.get("closed") or 0.0)
-    return at_the_clock(joint, read_moment(str(now), field="closed").earlier(ago))
 
 
 JOIN_CEMENT = Flow(
