@@ -58,7 +58,8 @@ up to about 5,000 entries. Both limits stand on `/phone` and can be changed. Pag
 jobs are on the server only; diagnoses count the causes found out in those too
 (`exchange.for_the_field`). The engine's copy of the log is read and written in place in a file
 (`static/phone/logfile.js`); a save that the disk refuses is undone page by page. The engine is
-ready after 500 entries and takes in the rest 100 at a time between pages.
+ready after 200 entries and takes in the rest between pages, as many at a time as it manages in
+30 ms. Kit and jobs are fetched by workers that end, since a page would keep the room they took.
 
 Browsers differ. A page that goes ends its engine, lets go of the lock and aborts its
 transactions; one that comes back from the back/forward cache loads itself anew. A tab asks for

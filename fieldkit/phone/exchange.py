@@ -94,16 +94,22 @@ def page_since(
         said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
         return {**about, "entries": [*(one.entry.as_json() for one in page), *said]}
     head, proof = log.grown_since(seen)
-    return {**about, "entries": _texts(log, page), "head": {**asdict(head), "proof": proof}}
+    return {**about, **_texts(log, page), "head": {**asdict(head), "proof": proof}}
 
 
-def _texts(log: JobLog, page: Sequence[Stored]) -> list[list[str]]:
-    """Entries as they are kept, with when they arrived, then what this log says of them."""
-    said = log.marks_of([one.entry.id for one in page])
-    return [
-        *([json_text(one.entry.as_json()), one.received] for one in page),
-        *([json_text(one.as_json()), ""] for one in said),
-    ]
+def _texts(log: JobLog, page: Sequence[Stored]) -> dict[str, Any]:
+    """Entries as they are kept, with when they arrived, then what this log says of them.
+
+    Their ids stand beside them, so that a phone keeps the texts without reading each.
+    """
+    said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
+    return {
+        "entries": [
+            *([json_text(one.entry.as_json()), one.received] for one in page),
+            *([json_text(one), ""] for one in said),
+        ],
+        "ids": [*(one.entry.id for one in page), *(one["id"] for one in said)],
+    }
 
 
 # ── What a phone takes along ────────────────────────────────────────────────────────────────
@@ -175,6 +181,6 @@ def whole_jobs(log: JobLog, jobs: Sequence[str], seq: int, limit: int = PAGE) ->
         found = log.since(seq, room, job_id=job)
         page += found
         if len(found) == room:
-            return {"entries": _texts(log, page), "whole": n, "upto": found[-1].seq}
+            return {**_texts(log, page), "whole": n, "upto": found[-1].seq}
         seq = 0
-    return {"entries": _texts(log, page), "whole": len(jobs), "upto": 0}
+    return {**_texts(log, page), "whole": len(jobs), "upto": 0}

@@ -12,9 +12,13 @@ import { filesOf } from "./unzip.js";
 const PACK = "/lib/fieldkit-pack";
 const FILE = "/log/fieldkit.db";
 
-// So many entries are taken in at a time, and so often before the engine is ready.
-const LOT = 100;
-const FIRST_LOTS = 5;
+// So many entries are read from the store at a time; the first are taken in before the engine is
+// ready, the rest in lots that each take about a moment, so that a page waits no longer.
+const READ = 500;
+const FIRST = 200;
+const LEAST = 5;
+const MOMENT_MS = 30;
+const TELL_MS = 1000;
 
 // The runtime would read a list of packages to fetch; here there are none.
 const NO_PACKAGES = {
@@ -52,6 +56,9 @@ let python;
 let calls;
 let file; // where the copy of the log lies; null where it lies in memory, made anew by each start
 let applied = 0; // the number of the last entry that it has taken in
+let coming = []; // read from the store, and not taken in yet
+let lot = FIRST; // how many are taken in at a time
+let told = 0; // when the pages heard last how many are left
 let mended = 0;
 let about;
 let keptCookies = "";
@@ -182,13 +189,14 @@ async function startWith(from, secret) {
     if (python.FS.analyzePath(FILE + end).exists) python.FS.unlink(FILE + end);
   }
   applied = from;
+  coming = [];
   if (!from) file?.clear();
   file?.attach(python.FS, FILE);
   const cookies = (await store.kept("cookies")) ?? {};
   await changing(() => start(FILE, secret, BASE, cookies, about.who ?? "", about.company ?? ""));
   await tellPhotos();
   await tellServerSaid();
-  for (let lots = FIRST_LOTS; lots && (await takeLot()); ) lots -= 1;
+  await takeLot(FIRST);
   inTurn(catchUp);
 }
 
@@ -214,22 +222,31 @@ async function tellPhotos() {
   calls[6](await photos.digests());
 }
 
-// Take in what came, a lot at a time: whoever asks for a page meanwhile does not wait for all of it.
-// What is touched last came first.
+// Take in what came, a lot at a time: whoever asks for a page meanwhile does not wait for all of it,
+// and goes before the next lot. What is touched last came first.
 async function catchUp() {
-  const more = await takeLot();
-  news.postMessage({ type: "reading", left: more ? await store.countAfter(applied) : 0 });
-  if (more) inTurn(catchUp);
+  const more = await takeLot(lot);
+  if (!more || performance.now() - told > TELL_MS) {
+    told = performance.now();
+    news.postMessage({ type: "reading", left: more ? await store.countAfter(applied) : 0 });
+  }
+  if (more) setTimeout(() => inTurn(catchUp));
 }
 
-async function takeLot() {
-  const page = await store.after(applied, LOT);
-  if (!page.length) return false;
+// Whether there may be more.
+async function takeLot(most) {
+  if (!coming.length) coming = await store.after(applied, READ);
+  const some = coming.slice(0, most);
+  if (!some.length) return false;
+  const began = performance.now();
   await changing(() => {
-    calls[2](page.map((one) => one.text), page.map((one) => one.received ?? ""));
-    applied = page.at(-1).n;
+    calls[2](some.map((one) => one.text), some.map((one) => one.received ?? ""));
+    applied = some.at(-1).n;
   });
-  return page.length === LOT;
+  coming = coming.slice(some.length);
+  const fits = Math.round((some.length * MOMENT_MS) / (performance.now() - began + 1));
+  lot = Math.max(LEAST, Math.min(READ, fits));
+  return true;
 }
 
 // ── Answering ───────────────────────────────────────────────────────────────────────────────

@@ -225,14 +225,18 @@ async function takeJobs(company) {
   const known = new Set(here);
   let missing = field.jobs.filter((job) => !known.has(job));
   if (missing.length) room = Math.min(room, limits.most * SPARE);
-  for (let seq = 0; missing.length; ) {
-    const asked = missing.slice(0, JOBS);
-    const of = asked.map((job) => `&of=${encodeURIComponent(job)}`).join("");
-    const page = await ask(`phone/jobs?seq=${seq}&company=${company}${of}`);
-    here = [...here, ...asked.slice(0, page.whole)];
-    await keepTheirs(page.entries, { jobs: here });
+  const askNext = (seq) => {
+    const of = missing.slice(0, JOBS).map((job) => `&of=${encodeURIComponent(job)}`).join("");
+    const asked = ask(`phone/jobs?seq=${seq}&company=${company}${of}`);
+    asked.catch(() => {}); // whoever waits for it hears of it
+    return asked;
+  };
+  for (let next = missing.length && askNext(0); missing.length; ) {
+    const page = await next;
+    here = [...here, ...missing.slice(0, page.whole)];
     missing = missing.slice(page.whole);
-    seq = page.upto;
+    next = missing.length && askNext(page.upto); // on its way while this one is kept
+    await keepTheirs(page, { jobs: here });
   }
   await store.leaveOut(field.jobs, room);
 }
@@ -243,11 +247,11 @@ async function addOfJobsHere({ entries, upto }) {
   const here = new Set(await store.kept("jobs"));
   const mine = entries.filter(([text]) => here.has(JSON.parse(text).job));
   if (mine.length < entries.length) field.another = true;
-  await keepTheirs(mine, { cursor: upto, field });
+  await keepTheirs({ entries: mine }, { cursor: upto, field });
 }
 
-async function keepTheirs(entries, values) {
-  const mended = await store.addTheirs(entries, values);
+async function keepTheirs(page, values) {
+  const mended = await store.addTheirs(page, values);
   news.postMessage({ type: mended ? "mended" : "entries" });
 }
 

@@ -1,7 +1,8 @@
-// A worker that fetches the kit part by part, unpacks each, checks and keeps it. All the room that it
-// takes is free again when it ends, where a page would hold it until the browser thinks of it.
+// A worker that fetches the kit part by part, unpacks each, checks and keeps it, and then the jobs. All
+// the room that it takes is free again when it ends, where a page would hold it until the browser
+// thinks of it.
 
-import { digestOf } from "./exchange.js";
+import { digestOf, exchange } from "./exchange.js";
 import { BASE, cacheOf } from "./state.js";
 import * as store from "./store.js";
 
@@ -23,7 +24,7 @@ self.onmessage = async ({ data: { about, older, stop } }) => {
     return;
   }
   try {
-    await fetchKit(about, older);
+    await (about ? fetchKit(about, older) : exchange());
     self.postMessage({ type: "all" });
   } catch ({ name, message, status }) {
     self.postMessage({ type: "broken", name, message, status });

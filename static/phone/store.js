@@ -19,19 +19,22 @@ const idOf = (text) => JSON.parse(text).id;
 
 // ── Entries ─────────────────────────────────────────────────────────────────────────────────
 
-// Keep entries that came from the server, [text, when it arrived there], with what is noted of how
-// far its log was read. Where an older program kept a text as a browser writes it, the text that was sealed
-// takes its place; resolves with how often. `mended` tells the engine that its copy is of no use.
-export async function addTheirs(entries, values) {
+// Keep entries that came from the server, [text, when it arrived there] and the id of each, with what is
+// noted of how far its log was read. Where an older program kept a text as a browser writes it, the
+// text that was sealed takes its place; resolves with how often. `mended` tells the engine that its
+// copy is of no use.
+export async function addTheirs({ entries, ids }, values) {
   let put = 0;
   await transact(
     ["entries", "kept"],
     "readwrite",
     async (transaction) => {
       const [here, kept] = ["entries", "kept"].map((name) => transaction.objectStore(name));
-      for (const [text, received] of entries) {
-        const one = await answerOf(here.index("id").get(idOf(text)));
-        if (!one) here.add({ id: idOf(text), text, received });
+      const came = new Map(entries.map(([text, received], i) => [ids?.[i] ?? idOf(text), { text, received }]));
+      const found = [...came.keys()].map((id) => answerOf(here.index("id").get(id))); // all asked at once
+      for (const [id, { text, received }] of came) {
+        const one = await found.shift();
+        if (!one) here.add({ id, text, received });
         else if (!one.wait && one.text !== text && read(one.text) === read(text)) {
           here.put({ ...one, text, received });
           put += 1;

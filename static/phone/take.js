@@ -1,6 +1,6 @@
 // The page that takes this phone to the field: fetch, try the engine, say what is kept, clear.
 
-import { LIMITS, askAbout, exchange, news } from "./exchange.js";
+import { LIMITS, askAbout, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { clearLogFile } from "./logfile.js";
@@ -86,7 +86,7 @@ async function take() {
     await controlled();
     if (about.exchange) {
       say(tell("fetching_jobs"));
-      await exchange();
+      await inWorker({});
     }
     say(tell("trying"));
     const why = await tryEngine(about);
@@ -107,23 +107,27 @@ async function take() {
 async function fetchKit(about) {
   show_("take-stop");
   say(tell("fetching"));
-  const older = (await readState())?.about;
-  fetching = new Worker(`${BASE}static/phone/fetch.js`, { type: "module" });
+  await inWorker({ about, older: (await readState())?.about });
+  show_();
+}
+
+// Let a worker of its own fetch: the kit it is told `about`, or else the jobs.
+async function inWorker(order) {
+  const worker = (fetching = new Worker(`${BASE}static/phone/fetch.js`, { type: "module" }));
   try {
     await new Promise((resolve, reject) => {
-      fetching.onmessage = ({ data }) => {
-        if (data.type === "fetched") showProgress(data.bytes, about.size);
+      worker.onmessage = ({ data }) => {
+        if (data.type === "fetched") showProgress(data.bytes, order.about.size);
         else if (data.type === "all") resolve();
         else reject(brokenOff(data));
       };
-      fetching.onerror = () => reject(new Error("fetch.js"));
-      fetching.postMessage({ about, older });
+      worker.onerror = () => reject(new Error("fetch.js"));
+      worker.postMessage(order);
     });
   } finally {
-    fetching.terminate();
+    worker.terminate();
     fetching = undefined;
   }
-  show_();
 }
 
 function showProgress(bytes, size) {
