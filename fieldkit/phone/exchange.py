@@ -93,8 +93,13 @@ def page_since(
     if seen is None:
         said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
         return {**about, "entries": [*(one.entry.as_json() for one in page), *said]}
+    return {**about, **_texts(log, page), "head": head_since(log, seen)}
+
+
+def head_since(log: JobLog, seen: int) -> dict[str, Any]:
+    """The head of now, with what leads there from the one of ``seen`` entries."""
     head, proof = log.grown_since(seen)
-    return {**about, **_texts(log, page), "head": {**asdict(head), "proof": proof}}
+    return {**asdict(head), "proof": proof}
 
 
 def _texts(log: JobLog, page: Sequence[Stored]) -> dict[str, Any]:

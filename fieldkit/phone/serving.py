@@ -98,7 +98,11 @@ def token() -> Response:
 
 @pages.post("/phone/send")
 def send() -> Response | tuple[Response, int]:
-    """Take in a page of entries from a phone."""
+    """Take in a page of entries from a phone; the head of the log then, if it says what it saw.
+
+    It keeps that with what it now knows to be here: a log that is put back from a copy of before
+    they came cannot pass for the one that has them.
+    """
     try:
         text = (request.get_data() or b"null").decode()
         require_few_parts(text)
@@ -113,7 +117,10 @@ def send() -> Response | tuple[Response, int]:
         abort(400)
     if answer["refused"]:
         note("refused", f"{len(answer['refused'])} entries of a phone, {len(answer['kept'])} kept")
-    return jsonify(answer)
+    seen = request.args.get("seen", type=int)
+    return jsonify(
+        answer if seen is None else answer | {"head": exchange.head_since(joblog(), seen)}
+    )
 
 
 @pages.get("/phone/since")

@@ -154,8 +154,9 @@ async function push({ company, post }) {
     const page = await store.unsent(PAGE, CHARACTERS);
     if (!page.length) return;
     const entries = page.map((one) => one.text).join(",");
+    const seen = await store.kept("head");
     const response = await post(
-      "phone/send",
+      `phone/send?seen=${seen?.size ?? 0}`,
       "application/json",
       `{"company":${JSON.stringify(company ?? "")},"entries":[${entries}]}`,
     );
@@ -167,7 +168,12 @@ async function push({ company, post }) {
       why: `${problem.wrong} ${problem.instead}`,
       ...(problem.field === "at" && { until: until.get(id) }),
     }));
-    await store.settle(said.kept, refused);
+    const { grown, values } = said.head ? await headOf(seen, said.head) : { grown: true };
+    await store.settle(said.kept, refused, values);
+    if (!grown) {
+      await sendAllAgain();
+      continue;
+    }
     const settled = new Set([...said.kept, ...refused.map((one) => one.id)]);
     if (!page.some((one) => settled.has(one.id))) throw new Refusal("the server said nothing of what was sent");
   }
@@ -257,12 +263,18 @@ async function keepTheirs(page, values) {
 
 // Keep the head of the server's log; one that does not follow from the one before is told until a
 // person has seen it.
-async function witness(seen, { size, root, proof }) {
-  if (size === seen?.size && root === seen.root) return true;
-  const grown = await follows(seen, { size, root, proof });
-  const told = grown ? {} : { rewritten: { how: "rewritten", seen, now: { size, root }, at: Date.now() } };
-  await store.keep({ ...told, head: { size, root }, ...(!grown && { overAgain: true }) });
+async function witness(seen, now) {
+  if (now.size === seen?.size && now.root === seen.root) return true;
+  const { grown, values } = await headOf(seen, now);
+  await store.keep(values);
   return grown;
+}
+
+// Whether the head of now follows from the one seen before, and what is to be kept of it.
+async function headOf(seen, { size, root, proof }) {
+  const [grown, head] = [await follows(seen, { size, root, proof }), { size, root }];
+  const told = { rewritten: { how: "rewritten", seen, now: head, at: Date.now() }, overAgain: true };
+  return { grown, values: { head, ...(!grown && told) } };
 }
 
 // ── Photos ──────────────────────────────────────────────────────────────────────────────────

@@ -88,12 +88,14 @@ export async function unsent(limit, characters) {
   return found.filter((one, i) => (size += one.text.length) <= characters || i === 0);
 }
 
-// Note what became of entries that were sent: kept there, or refused with a reason, and until when.
-export function settle(kept, refused) {
+// Note what became of entries that were sent: kept there, or refused with a reason, and until when;
+// and with it what is known of the log that has them.
+export function settle(kept, refused, values = {}) {
   return transact(
-    "entries",
+    ["entries", "kept"],
     "readwrite",
     async (transaction) => {
+      for (const [key, value] of Object.entries(values)) transaction.objectStore("kept").put(value, key);
       const entries = transaction.objectStore("entries");
       const reasons = new Map(refused.map((one) => [one.id, one]));
       for (const id of [...kept, ...reasons.keys()]) {

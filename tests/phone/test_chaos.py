@@ -166,13 +166,16 @@ class Phone:
     def push(self, line: Line) -> None:
         while page := list(self.unsent)[:7]:
             body = f'{{"entries":[{",".join(self.texts[one][0] for one in page)}]}}'
-            said = line.ask("/phone/send", body.encode())
+            said = line.ask(f"/phone/send?seen={self.head.get('size', 0)}", body.encode())
+            grown, self.head = follows(self.head, said["head"]), said["head"]
             self.refused += said["refused"]
             settled = [*said["kept"], *(one["id"] for one in said["refused"])]
             for one in settled:
                 self.unsent.pop(one, None)
             if not set(settled) & set(page):
                 raise ValueError("the server said nothing of what was sent")
+            if not grown:
+                self.start_over()
 
     def pull(self, line: Line) -> None:
         while True:
@@ -330,12 +333,12 @@ def some_time(server: Server, phones: list[Phone], chance: random.Random, rounds
 
 
 @pytest.mark.usefixtures("_clocks")
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, 12])
 def test_a_bad_line_bad_clocks_kills_and_a_restore_lose_and_double_nothing(seed, tmp_path, request):
     chance = random.Random(seed)  # noqa: S311  -- what befalls, no secret
     line = Line(chance)
     server = Server(tmp_path, line)
-    offs = {"Ann": DAY_MS, "Bo": -DAY_MS, "Cy": 0}
+    offs = {"Ann": DAY_MS, "Bo": -DAY_MS, "Cy": -DAY_MS - 3_600_000}
     phones = [Phone(tmp_path / name, name, off) for name, off in offs.items()]
     line.calm = True
     assert all(phone.exchange(line) for phone in phones)

@@ -13,7 +13,7 @@ from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog import Entry, JobLog, utc_text
 from fieldkit.joblog.acceptance import rules_for
-from fieldkit.joblog.marks import is_told
+from fieldkit.joblog.marks import is_told, read_marks
 from fieldkit.joblog.rework import causes_found, failures
 from fieldkit.phone import exchange
 
@@ -29,6 +29,7 @@ def sync(phone: JobLog, seen: int, server: JobLog) -> int:
     while True:
         page = exchange.page_since(server, seen, 3)
         phone.append([Entry.from_json(one) for one in page["entries"] if not is_told(one)], NOW)
+        phone.mark(read_marks([one for one in page["entries"] if is_told(one)]))
         seen = page["upto"]
         if seen >= page["last"]:
             return seen
