@@ -259,7 +259,7 @@ const minute = (at) => at.slice(0, 16).replace("T", " ");
 
 function ofEntry({ text, why }) {
   const entry = JSON.parse(text);
-  return tell("refused_one", { kind: entry.kind, at: minute(entry.at), why });
+  return tell("refused_one", { kind: tell(`kind_${entry.kind}`) || entry.kind, at: minute(entry.at), why });
 }
 
 function ofPhoto({ at, why }) {

@@ -141,6 +141,14 @@ class Phone:
         """Wait until the line says so."""
         self.until(lambda: words in (self.line_or_none() or ""), f"no {words!r}", seconds)
 
+    def exchange(self) -> None:
+        """Let the page exchange now and wait for it: one that goes on already does not count.
+
+        The line may still tell of the exchange before.
+        """
+        now = "import('/static/phone/field.js').then((one) => one.exchangeNow())"
+        self.until(lambda: self.page.evaluate(now) is not None, "it never was this page's turn", 60)
+
     def until_engine(self, seconds: float = 60.0) -> str:
         """Wait for this tab's engine; returns how it started and in how many ms."""
         self.until(lambda: self.engine() == "ready", "the engine is not ready", seconds)

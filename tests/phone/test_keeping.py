@@ -47,7 +47,7 @@ def notes_of(server) -> list[str]:
 
 
 def send_all(phone: Phone) -> None:
-    phone.page.evaluate("window.dispatchEvent(new Event('online'))")
+    phone.exchange()
     phone.until_line("All sent at", 60)
 
 
@@ -239,7 +239,7 @@ def test_an_update_is_offered_and_takes_nothing_that_is_unsent(phone: Phone):
     hand = BrowserHand(phone.page, phone.base)
     hand.send(hand.read(job), "/notes", note="unsent while updating")
     # A server in trouble takes nothing meanwhile, and the line never says two things at once.
-    phone.context.route("**/phone/send", lambda route: route.fulfill(status=500))
+    phone.context.route("**/phone/send?*", lambda route: route.fulfill(status=500))
     phone.context.set_offline(False)
     phone.until_line("The server does not answer as it should.")
     assert "1 to send" in phone.line()
@@ -251,7 +251,7 @@ def test_an_update_is_offered_and_takes_nothing_that_is_unsent(phone: Phone):
     phone.until_engine()
     assert "unsent while updating" in BrowserHand(phone.page, phone.base).read(job).words
     assert notes_of(phone.server) == []
-    phone.context.unroute("**/phone/send")
+    phone.context.unroute("**/phone/send?*")
     send_all(phone)
     assert "newer" not in phone.line()
     # The sign-in page of a network answers for everything.

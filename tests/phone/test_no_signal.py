@@ -24,8 +24,17 @@ TROUBLES = {
 }
 
 
+def noted(hand: BrowserHand, name: str) -> str:
+    """A job with a joint and a note, as somebody begins one; the joint's id."""
+    job = hand.send(hand.read("/jobs"), "/jobs", name=name)
+    joint = hand.send(job, "/joints", name="Box 3")
+    hand.send(joint, "/notes", note="Wet up to the lid")
+    return joint.path.rsplit("/", 1)[1]
+
+
 @pytest.mark.parametrize("trouble", TROUBLES)
-def test_a_whole_joint_a_diagnosis_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
+def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
+    """All of a joint and a diagnosis where the server hangs, which is the worst of the three."""
     goes, returns = TROUBLES[trouble]
     phone.start()
     goes(phone)
@@ -33,8 +42,10 @@ def test_a_whole_joint_a_diagnosis_and_a_photo_are_worked_without_signal(phone: 
     phone.page.goto(phone.base + "tables/weld-times")
     phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
     assert phone.heading().startswith("Cement")
-    player = FieldPlayer(BrowserHand(phone.page, phone.base))
-    joint_id = player.whole_job("North field")
+    hand = BrowserHand(phone.page, phone.base)
+    player = FieldPlayer(hand)
+    whole = trouble == "hung"
+    joint_id = player.whole_job("North field") if whole else noted(hand, "North field")
     image = player.photo(joint_id, "Wet box, from above")
     phone.page.goto(f"{phone.base}joint/{joint_id}")
     phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
@@ -54,7 +65,8 @@ def test_a_whole_joint_a_diagnosis_and_a_photo_are_worked_without_signal(phone: 
     there = [row["id"] for row in entries_of(phone.server)]
     assert sorted(there) == sorted(one["id"] for one in kept), "each entry is there once"
     flows_done = {row["flow"] for row in entries_of(phone.server) if row["kind"] == "result"}
-    assert {"measure-tube", "measure-pipe", "choose", "prove", "popped-off"} <= flows_done
+    worked = {"measure-tube", "measure-pipe", "choose", "prove", "popped-off"}
+    assert flows_done >= (worked if whole else set())
     (named,) = [row for row in entries_of(phone.server) if row["kind"] == "photo"]
     (file,) = phone.server.db.with_name("log-photos").iterdir()
     digest = json.loads(named["understood"])["digest"]

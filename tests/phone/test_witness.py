@@ -9,7 +9,7 @@ import pytest
 from phone.conftest import Phone
 from support.entries import NOW, START_MS, a_job, entry
 
-from fieldkit.joblog import JobLog, new_id, utc_text
+from fieldkit.joblog import JobLog, new_id
 from fieldkit.joblog.signing import all_entries, check, seal
 
 pytestmark = pytest.mark.browser
@@ -42,6 +42,18 @@ async () => {
 }
 """
 
+#: Save what has a time 10 s further ahead than is taken, and send it before that has come.
+SAVE_EARLY = """
+async (entry) => {
+  const [store, field] = await Promise.all(
+    ["store", "field"].map((name) => import(`/static/phone/${name}.js`)),
+  );
+  const at = new Date(Date.now() + 310_000).toISOString();
+  await store.addOwn([JSON.stringify({ ...entry, at })]);
+  while (!(await field.exchangeNow()));
+}
+"""
+
 TEXTS = """
 async () => (await (await import("/static/phone/store.js")).after(0, 10000)).map((one) => one.text)
 """
@@ -52,12 +64,6 @@ def kept(phone: Phone, key: str):
     return phone.page.evaluate(
         f"import('/static/phone/store.js').then((store) => store.kept('{key}'))"
     )
-
-
-def exchange(phone: Phone) -> None:
-    """Let the page exchange now, and wait for it: after one that goes on already."""
-    now = "import('/static/phone/field.js').then((one) => one.exchangeNow())"
-    phone.until(lambda: phone.page.evaluate(now) is not None, "it never was this page's turn")
 
 
 def page_of(phone: Phone, path: str) -> str:
@@ -84,7 +90,7 @@ def test_seals_hold_on_a_phone_and_an_older_copy_is_read_anew(phone: Phone):
         assert "seal holds" in page_of(phone, "job/job-1/sign").lower()
         before = phone.page.evaluate(TEXTS)
         assert phone.page.evaluate(AS_AN_OLDER_PROGRAM) == 1
-        exchange(phone)
+        phone.exchange()
         assert phone.page.evaluate(TEXTS) == before
         assert kept(phone, "mended") == 1
         # Signed on the phone, without signal, over what others made.
@@ -123,7 +129,7 @@ def test_a_log_that_was_rewritten_is_said_plainly_until_somebody_has_seen_it(pho
         conn.execute("UPDATE company SET id = ?", (company,))
         conn.commit()
     phone.server.start()
-    exchange(phone)
+    phone.exchange()
     phone.until_line("The server’s log was rewritten")
     page_of(phone, "phone")
     phone.until(lambda: phone.page.is_visible("#rewritten"), "nothing is said")
@@ -141,21 +147,12 @@ def test_a_log_that_was_rewritten_is_said_plainly_until_somebody_has_seen_it(pho
 def test_what_a_fast_clock_made_waits_on_the_phone_for_its_time(phone: Phone):
     phone.start("")
     phone.until_line("All sent at")
-    now_ms = phone.page.evaluate("Date.now()")
-    at = now_ms + 5 * 60_000 + 6000
-    body = entry(0, note="early").as_json() | {"id": new_id(at, b"early-note"), "at": utc_text(at)}
-    assert at > START_MS
-    phone.page.evaluate(
-        "(entry) => import('/static/phone/store.js')"
-        ".then((store) => store.addOwn([JSON.stringify(entry)]))",
-        body,
-    )
-    exchange(phone)
+    body = entry(0, note="early").as_json() | {"id": new_id(START_MS, b"early-note")}
+    phone.page.evaluate(SAVE_EARLY, body)
     phone.until_line("1 refused")
     with JobLog.open(phone.server.db) as log:
         assert log.count() == 0
-        phone.page.wait_for_timeout(7000)
-        exchange(phone)
+        phone.until(lambda: (phone.exchange(), log.count())[1], "its time never came")
         assert log.entry(body["id"]).entry.note == "early"
     phone.until_line("All sent at")
     assert "refused" not in phone.line()
