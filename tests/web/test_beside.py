@@ -74,9 +74,10 @@ def test_a_large_record_is_printed_beside(app, log):
 def test_a_large_page_is_made_beside(app, log, monkeypatch, path, heading):
     monkeypatch.setattr(beside, "LONG_ENTRIES", 10)
     client = app.test_client()
-    _, page = finished(client, client.get(f"/job/job-1/{path}"))
+    where, page = finished(client, client.get(f"/job/job-1/{path}"))
     assert heading in page.get_data(as_text=True)
     assert "Box 1" in page.get_data(as_text=True)
+    assert client.get(f"{where}/file").status_code == 404, "it is a page, and no file"
 
 
 def test_others_are_answered_meanwhile_and_see_how_far_it_is(app, log, monkeypatch):
