@@ -249,8 +249,6 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     shown = [r for r in rivals if r.product is not None and r.probability >= LISTED_FROM]
     # Nine places are what an answer shows: so what is shown sums to 1, not only what was meant.
     rest = round(1 - math.fsum(round(one.probability, 9) for one in shown), 9)
-    candidates = [*(_candidate(one, od) for one in shown), _unlisted(max(rest, 0.0))]
-    candidates.sort(key=lambda one: -one["probability"])
     agree = _readings_agree(evidence)
     leader = shown[0] if shown else None
     kind = _kind(evidence, shown)
@@ -260,36 +258,48 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     decided = agree and sure and not alikes and not _leaves_another(shown, evidence)
     gains = {} if decided or kind is not None else _gains(rivals, evidence)
     measure = "print" if alikes and "print" in gains else best_look(gains)
+    od_in, u_od_in = _read(od)
     clues = _clues(evidence)
     nowhere = next(one.probability for one in rivals if one.product is None)
+    unlisted = leader is None or rest >= 0.5
     if kind is not None:
         verdict = "gas" if kind.effect == "gas" else "other kind"
     elif agree and not decided:
-        verdict = _undecided(bool(alikes) and sure, leader is None or rest >= 0.5, settled)
+        verdict = _undecided(bool(alikes) and sure, unlisted, settled)
     else:
         verdict = "decided" if decided else "measure again"
-    rivals_by_od = same_outside(shown, od) if od is not None else ()
     return Identified(
         verdict=verdict,
         headline=headline_for(verdict, leader, od, kind=kind, alikes=alikes),
         cautions=cautions_for(shown, measure, clues, kind=kind, alikes=alikes),
         working=working_of(evidence, assumed, leader),
-        candidates=tuple(candidates),
+        candidates=_candidates(shown, od, rest),
         decided=decided,
         **_as_other_kind(kind),
         look_alikes=tuple(look_alike(one) for one in alikes),
         next_measurement=measure,
         settled=settled,
         next={"measure": measure, "how": how_to_look(measure, shown, kind), "gains_bits": gains},
-        cannot_by_od=rivals_by_od,
+        cannot_by_od=() if od is None else same_outside(shown, od),
         print_clues=tuple(_clue(clue, leader) for clue in clues),
         notes=() if kind is not None else notes_for(shown, od, verdict),
-        od_in=od.value_in if od else None,
-        u_od_in=2 * od.u_in if od else None,
-        bore_in=bore.value_in if bore else None,
+        od_in=od_in,
+        u_od_in=u_od_in,
+        bore_in=_read(bore)[0],
         not_in_table=nowhere,
         entropy_bits=entropy_bits([one.probability for one in rivals]),
     )
+
+
+def _read(reading: Reading | None) -> tuple[float | None, float | None]:
+    """What was read and its expanded uncertainty, where it was. [in]"""
+    return (None, None) if reading is None else (reading.value_in, 2 * reading.u_in)
+
+
+def _candidates(shown: Sequence[Rival], od: Reading | None, rest: float) -> tuple[Candidate, ...]:
+    """The rows shown and what is not listed, the likeliest first."""
+    found = [*(_candidate(one, od) for one in shown), _unlisted(max(rest, 0.0))]
+    return tuple(sorted(found, key=lambda one: -one["probability"]))
 
 
 def _undecided(look_alikes: bool, unlisted: bool, settled: dict[str, str | None]) -> str:

@@ -58,7 +58,7 @@ def test_every_kind_has_steps_and_cautions(kind):
     ("args", "wrong"),
     [
         ({"kind": "npt"}, "is not pushed on"),
-        ({"kind": "ring", "pressure_psi": -1.0}, "is under 0 psi"),
+        ({"kind": "ring", "pressure_psi": -1.0}, "^-1 psi is under 0 psi"),
         ({"kind": "ring", "temperature_f": 150.0}, "not rated"),
     ],
 )
