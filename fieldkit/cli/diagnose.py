@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from dataclasses import asdict
 from pathlib import Path
 
 import click
 
+from fieldkit.cli.common import Stop
 from fieldkit.flows.diagnosing.score import read_cases, score, simulate
 
 
@@ -28,7 +30,11 @@ def score_command(file: Path, blind: float, seed: int, as_json: bool) -> None:
     FILE is a CSV with the columns case_id, answers (question=value;…), true_causes and
     acceptable; others are ignored. A question with no answer there is “can’t tell”.
     """
-    result = score(read_cases(file.read_text(encoding="utf-8-sig")), blind=blind, seed=seed)
+    try:
+        cases = read_cases(file.read_text(encoding="utf-8-sig"))
+    except (UnicodeDecodeError, csv.Error) as error:
+        raise Stop(f"{file} is no CSV file in UTF-8.") from error
+    result = score(cases, blind=blind, seed=seed)
     figures = {key: value for key, value in asdict(result).items() if key != "missed"}
     if as_json:
         click.echo(json.dumps({**figures, "missed": list(result.missed)}))

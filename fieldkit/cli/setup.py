@@ -80,6 +80,8 @@ def checked(one: Standing) -> Standing:
         )
     if not one.copies.is_absolute():
         raise Stop("Give --backups as a whole path, from / on.")
+    if not all(key.isprintable() for key in (str(one.copies), *one.encrypt_to)):
+        raise Stop("A path or key has a character in it that nobody can see. Type it anew.")
     return one
 
 

@@ -109,6 +109,13 @@ def test_a_log_with_torn_pages(words, db, folder):
     run(words, db, folder)
 
 
+@pytest.mark.parametrize("held", [b"\xff\xfe\x00", b"", b'case_id\n"' + b"x" * 200_000])
+def test_told_cases_that_are_no_table(held, folder):
+    (folder / "cases.csv").write_bytes(held)
+    done = CliRunner().invoke(main, ["diagnose", "score", str(folder / "cases.csv")])
+    assert (done.exit_code, isinstance(done.exception, SystemExit)) == (2, True)
+
+
 def test_rows_that_a_hand_has_changed(db, folder):
     """What is neither JSON nor text."""
     with closing(sqlite3.connect(db)) as conn:
