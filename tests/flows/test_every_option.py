@@ -16,7 +16,7 @@ from fieldkit.flows.catalogue import flows
 
 NOW = "2026-05-01T12:00:00.000Z"
 #: Walks from each start before a flow is given up on.
-MOST_WALKS = 60
+MOST_WALKS = 120
 #: Steps that a change on an answer's page answers, and no question.
 NEVER_ASKED = {"choose": {"regulator"}}
 SHOWN: set[type] = set()

@@ -41,6 +41,22 @@ def test_a_gas_print_stops_the_flow_at_once(side):
     assert f"{side}.nominal" not in facts
 
 
+@pytest.mark.parametrize("side", ["pipe", "tube"])
+def test_a_look_that_tempts_to_cut_says_where_it_may_be_gas(side):
+    """ASTM D2513 lists gas pipe of 1 in iron-pipe size: 1.315 in outside; none of 0.700 in."""
+    flow = flows()[f"identify-{side}"]
+
+    def page(facts):
+        return flow.page(flow.next_step({}, facts), {}, facts)
+
+    for facts, warns in (({}, True), ({f"{side}.od_in": 1.315}, True), ({f"{side}.od_in": 0.7}, 0)):
+        cuts = [one for one in page(facts) if one.id in {"wall", "bore", "drill"}]
+        assert cuts
+        assert all(("gas_unknown" in one.caution) == warns for one in cuts)
+    named = {f"{side}.od_in": 1.050, f"{side}.other_kind": "gas"}
+    assert [one.id for one in page(named)] == ["print_line"]
+
+
 @pytest.mark.parametrize("flow_id", [one for one in flows() if one not in NAMING])
 @pytest.mark.parametrize("side", ["pipe", "tube"])
 def test_every_other_flow_refuses_gas_pipe(flow_id, side):

@@ -302,21 +302,56 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
             return None
         if found.look_alikes and open_to_ask("print_line"):
             return steps["print_line"]
-        may_be_gas = any(one["stops"] for one in found.look_alikes)
         gains = dict(found.next["gains_bits"])
         while (look := best_look(gains)) is not None:
             for step_id in _STEPS_OF_LOOK.get(look, ()):
                 if open_to_ask(step_id) and _worth_asking(step_id, given):
-                    step = steps[step_id]
-                    if may_be_gas:  # a wall or a bore tempts to cut
-                        return dataclasses.replace(step, caution=("gas_unknown", *step.caution))
-                    return step
+                    return steps[step_id]
             del gains[look]
         if open_to_ask("region") and _sold_apart(found):
             return steps["region"]
         return None
 
     return choose
+
+
+#: The looks that share a page.
+_TOGETHER = ("print_line", "od", "wall", "bore", "drill")
+
+
+def _looks_together(side: Side, steps: Mapping[str, Step]) -> Callable[..., tuple[Step, ...]]:
+    """The steps of a page; a look that tempts to cut says so where it may be gas pipe."""
+
+    def together(step: Step, given: Known, facts: Known) -> tuple[Step, ...]:
+        if step.id not in _TOGETHER or kind_on(facts, side.name) is not None:
+            return (step,)
+        may_be_gas = _may_be_gas(side, given, facts)
+
+        def warned(one: Step) -> Step:
+            tempts = may_be_gas and one.id in {"wall", "bore", "drill"}
+            more = ("gas_unknown", *one.caution)
+            return dataclasses.replace(one, caution=more) if tempts else one
+
+        def known(one: Step) -> bool:
+            return bool(one.fact) and facts.get(one.fact) is not None and one.id not in given
+
+        page = (step if one == step.id else steps.get(one) for one in _TOGETHER)
+        return tuple(
+            warned(one)
+            for one in page
+            if one is step or (one and one.when({**facts, **given}) and not known(one))
+        )
+
+    return together
+
+
+def _may_be_gas(side: Side, given: Known, facts: Known) -> bool:
+    """Whether gas pipe has the sizes that are known so far; where none is, it may."""
+    try:
+        found = _name_it(side, given, facts)
+    except Problem:
+        return True
+    return any(one["stops"] for one in found.look_alikes)
 
 
 #: Steps that another flow may have answered: the fact that says so.
@@ -542,7 +577,7 @@ def _flow(side: Side, flow_id: str, title: str, trade: str, then: tuple[str, ...
         trade=trade,
         about="A few looks and measurements name it, with the chance that it is something else.",
         straight_on=lambda answer: then[0] if _goes_on(side, answer) else "",
-        together=(("print_line", "od", "wall", "bore", "drill"),),
+        choose_together=_looks_together(side, by_id),
         pages=("What you can see and measure",),
         steps=steps,
         work_out=lambda given, facts: _name_it(side, given, facts),

@@ -188,7 +188,7 @@ def test_thick_gas_pipe_passes_for_rigid_and_is_named_still():
     found = identify(od_in=2.375, u_od_in=0.003, rigid=True, wall_in=0.226)
     assert "gas" in {one["stops"] for one in found.look_alikes}
     assert not found.decided
-    assert any("Gas pipe comes in this size" in one for one in found.cautions)
+    assert any("Gas pipe comes in such sizes" in one for one in found.cautions)
     line = "2 IN SCH 80 PVC 1120 ASTM D1785 400 PSI"
     read = identify(od_in=2.375, u_od_in=0.003, rigid=True, wall_in=0.226, print_line=line)
     assert read.look_alikes == ()
