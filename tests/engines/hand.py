@@ -97,10 +97,9 @@ class SeleniumHand:
 
     def _is_gone(self, old) -> bool:
         try:
-            old.is_enabled()
+            return not self.driver.execute_script("return arguments[0].isConnected", old)
         except going():
             return True
-        return False
 
     def seen(self) -> Seen:
         """The page, when it is there."""
@@ -110,7 +109,7 @@ class SeleniumHand:
             "no page came",
         )
 
-    def until(self, ask, what: str, seconds: float = 60.0):
+    def until(self, ask, what: str, seconds: float = 120.0):
         """Wait until ``ask`` says something true."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:

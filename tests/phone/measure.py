@@ -13,21 +13,24 @@ from __future__ import annotations
 import argparse
 import json
 import os
+import subprocess
 import sys
 import tempfile
 import threading
 import time
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from urllib.request import urlopen
 
 from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from phone.conftest import DROP_MEMORY, PREPARED, READY, Phone
+from phone.conftest import DROP_MEMORY, READY, Phone
 from support.browser_hand import BrowserHand
+from support.chromium import launch_options
 from support.make_demo import DEMO_JOBS
-from support.phone_server import PhoneServer
+from support.phone_server import PhoneServer, free_port
 from support.processes import browser_process, renderers
 
 from fieldkit.joblog import Entry, JobLog
@@ -94,22 +97,46 @@ def peak(phone: Phone):
     watcher.join()
 
 
-def take(phone: Phone) -> None:
-    """Take it along, and wait until the next start is prepared."""
-    page = phone.start("phone")
-    page.wait_for_selector("#take-start:visible")
-    began = time.monotonic()
-    page.click("#take-start")
-    with peak(phone) as most:
-        phone.until(lambda: page.inner_text("#take-say") == READY, "not ready", 300)
-        tell("First taking along, until ready", f"{time.monotonic() - began:.1f} s")
-        phone.until(lambda: page.evaluate(PREPARED), "not prepared", 300)
-        tell("until the next start is prepared", f"{time.monotonic() - began:.1f} s")
-        page.wait_for_timeout(5000)
-    tell("memory meanwhile, at most", f"{most[0]:.0f} MB")
-    used = page.evaluate("navigator.storage.estimate().then((one) => one.usage)")
-    tell("Kept by the browser", f"{used / 1e6:.0f} MB")
-    phone.stop()
+def take(phone: Phone, limits: dict[str, int] | None) -> None:
+    """Take it along, with no driver that watches: that would keep all that is fetched in memory."""
+    options = launch_options()
+    browser = options["executable_path"]
+    if phone.group is not None:
+        browser = phone._in_group(browser)
+    port = free_port()
+    words = [
+        *(browser, *options["args"], "--headless=new", f"--user-data-dir={phone.profile}"),
+        *(f"--remote-debugging-port={port}", f"{phone.base}phone"),
+    ]
+    running = subprocess.Popen(words, stderr=subprocess.DEVNULL)
+    try:
+        before = until_title(port, "")
+        driven = phone.chromium.connect_over_cdp(f"http://127.0.0.1:{port}")
+        page = driven.contexts[0].pages[0]
+        page.wait_for_selector("#take-start:visible")
+        page.evaluate(BEGIN, limits)
+        driven.close()
+        began = time.monotonic()
+        with peak(phone) as most:
+            until_title(port, before)
+            tell("First taking along, until ready", f"{time.monotonic() - began:.1f} s")
+            time.sleep(5)
+        tell("memory meanwhile, at most", f"{most[0]:.0f} MB")
+    finally:
+        running.terminate()
+        running.wait()
+
+
+def until_title(port: int, not_this: str) -> str:
+    """The title of the browser's page, once it has one that is another; asked from outside."""
+    for _ in range(3000):
+        time.sleep(0.1)
+        with suppress(OSError), urlopen(f"http://127.0.0.1:{port}/json/list") as said:
+            titles = [one["title"] for one in json.load(said) if one["type"] == "page"]
+            for title in titles:
+                if title != not_this and ("fieldkit" in title or title == READY):
+                    return title
+    raise AssertionError(f"no other title than {not_this!r}")
 
 
 def cold(phone: Phone) -> None:
@@ -165,11 +192,7 @@ def measure(chromium, count: int, limits: dict[str, int] | None, group: str | No
         server = PhoneServer(folder / "log.db")
         server.start()
         phone = Phone(chromium, folder / "profile", server, group=group)
-        phone.start("phone")
-        if limits is not None:
-            phone.page.evaluate(LIMIT, limits)
-        phone.stop()
-        take(phone)
+        take(phone, limits)
         server.kill()
         cold(phone)
         pages(phone)
@@ -179,7 +202,18 @@ def measure(chromium, count: int, limits: dict[str, int] | None, group: str | No
         phone.stop()
 
 
-LIMIT = "limits => import('/static/phone/store.js').then((store) => store.keep({ limits }))"
+#: Take it along, and say in the title when it is ready.
+BEGIN = """
+async (limits) => {
+  const store = await import("/static/phone/store.js");
+  if (limits) await store.keep({ limits });
+  const say = document.getElementById("take-say");
+  new MutationObserver(() => {
+    if (say.textContent.startsWith("Ready")) document.title = say.textContent;
+  }).observe(say, { childList: true });
+  document.getElementById("take-start").click();
+}
+"""
 
 ALL = {"days": 36500, "most": 20_000}
 
