@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from fieldkit.engine.words import Quote, Text, say
+from fieldkit.engine.words import Text, say
 from fieldkit.flows.localize import as_text
 from fieldkit.flows.measures import plain_inches
 from fieldkit.tables.pipes import Pipe, pipes
@@ -33,7 +33,7 @@ def pipe_name(row: Pipe) -> Text:
     return say(
         "{size} {pipe_class} {family}",
         size=size,
-        pipe_class=Quote(row.pipe_class),
+        pipe_class=row.pipe_class,
         family=row.family_name,
     )
 

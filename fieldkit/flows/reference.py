@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
-from fieldkit.engine.words import Figure, Quote, Text, say
+from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.figures import amount, number, span
 from fieldkit.flows.measures import UnitName, bare
 from fieldkit.tables.cautions import cautions
@@ -74,7 +74,7 @@ def _in_inches(size: Text) -> Text:
 def _what(row: Pipe) -> Text:
     if not row.pipe_class:
         return say("{family}", family=row.family_name)
-    return say("{family} {pipe_class}", family=row.family_name, pipe_class=Quote(row.pipe_class))
+    return say("{family} {pipe_class}", family=row.family_name, pipe_class=row.pipe_class)
 
 
 def _pipe_rows(keep: Callable[[Pipe], bool]) -> list[Pipe]:

@@ -195,7 +195,7 @@ def _front(
     for tone, words in (
         ("stop", say("leak or failed")),
         ("look", say("not finished")),
-        ("holds", say("hold")),
+        ("holds", say("found to hold")),
     ):
         if n := sum(one.tone == tone for one in seen):
             _verdict(pdf, tone, f"{n} {localize(words)}", 42)

@@ -12,6 +12,8 @@ from waitress.server import create_server
 from fieldkit.cli.demo import load_demo
 from fieldkit.flows.catalogue import flows
 from fieldkit.flows.reference import SHEETS
+from fieldkit.joblog.entry import entry_digest
+from fieldkit.joblog.signing import all_entries, whole_digest
 from fieldkit.web.ids import fresh_id
 
 #: Pages that need nothing but the demo: path → name.
@@ -61,12 +63,17 @@ def screens(log) -> list[Screen]:
     ]
     came_off = next(one.id for one in log.jobs() if "came off" in one.name)
     mended, practice = log.joints(came_off)
+    entries = all_entries(log, came_off)
+    digest = whole_digest({one.id: entry_digest(one) for one in entries})
     for name, path in {
         "job": f"/job/{came_off}",
         "sign": f"/job/{came_off}/sign",
         "record": f"/job/{came_off}/record",
         "labels": f"/job/{came_off}/labels",
         "joint, mended": f"/joint/{mended.id}",
+        "what to buy": f"/joint/{mended.id}/card",
+        "a record checked": f"/check/{came_off}/{len(entries)}/{digest}",
+        "a record changed": f"/check/{came_off}/{len(entries)}/{'0' * 64}",
         "joint, practice": f"/joint/{practice.id}",
         "photos": f"/joint/{practice.id}/photos",
     }.items():
@@ -87,10 +94,16 @@ def _answers(log) -> Iterator[Screen]:
 
 
 def _questions(known: str, fresh: str) -> Iterator[Screen]:
-    """Of each flow, the first step of each kind, with and without a caution, drawing or clock."""
+    """Of each flow, the first step of each kind, with and without a caution, drawing or clock.
+
+    Steps that share a page are one screen.
+    """
     for flow in flows().values():
-        seen = set()
+        seen, shown = set(), set()
         for step in flow.steps:
+            page = frozenset(one.id for one in flow.page(step, {}, {}))
+            if len(page) > 1 and not shown.isdisjoint(page):
+                continue
             looks = (
                 type(step.kind).__name__,
                 bool(step.caution),
@@ -99,6 +112,7 @@ def _questions(known: str, fresh: str) -> Iterator[Screen]:
             )
             if looks not in seen:
                 seen.add(looks)
+                shown |= page
                 path = f"/joint/{fresh}/{flow.id}/{fresh_id()}/{step.id}"
                 yield Screen(f"questions of {flow.id}", step.id, path)
         path = f"/joint/{known}/{flow.id}/{fresh_id()}"
