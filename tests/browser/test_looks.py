@@ -20,6 +20,9 @@ SPOKEN = {"home", "job", "joint, practice", "record", "choose", "readings", "wel
 
 CLASSES = "() => [...document.querySelectorAll('[class]')].flatMap(one => [...one.classList])"
 
+#: What is folded is touched, too.
+UNFOLD = "[...document.querySelectorAll('main details')].flatMap(one => (one.open = true, []))"
+
 #: Whether the heading is there, the page is too wide, its colour, and whether one can press.
 STANDING = """() => {
   const shown = (what) => [...document.querySelectorAll(what)].some((one) => one.checkVisibility());
@@ -50,7 +53,7 @@ def test_every_screen_in_every_light(small_phone, every_screen):
     for screen in every_screen:
         page.goto(small_phone.address + screen.path)
         inspect_page(page.content())
-        for audit in ("cutOff()", "missed()", "outOfReach()"):
+        for audit in ("outOfReach()", UNFOLD, "cutOff()", "missed()"):
             faults += [(screen.name, one) for one in page.evaluate(audit)]
         new = set(page.evaluate(CLASSES)) - seen
         seen |= new
@@ -80,6 +83,32 @@ def test_nothing_is_cut_off_at_twice_the_size(small_phone, every_screen, languag
         if language != "en" and screen.name in SPOKEN:
             looked = Axe().run(page)
             faults += [(screen.name, looked.generate_report())] * bool(looked.violations_count)
+    assert not faults, together(faults)
+
+
+def test_a_long_name_without_a_blank_widens_no_page(small_phone):
+    """The most that a name may hold, of a job, its place and a joint, on every page that says it."""
+    page, name, faults = small_phone.page, "Wx" * 40, []
+    page.add_init_script(path=LAYOUT)
+    page.goto(f"{small_phone.address}/jobs")
+    page.fill("#name", name)
+    page.fill("#place", name)
+    page.locator("main .main").last.click()
+    page.wait_for_selector("#name")
+    job = page.url
+    page.fill("#name", name)
+    page.locator("main .main").first.click()
+    page.goto(job)
+    joint = page.locator("main .rows .row").first.get_attribute("href")
+    asked = ["/sign", "/record", "/labels"], ["", "/card", "/photos", "/measure-pipe", "/leak-now"]
+    paths = [f"{job}{one}" for one in ["", *asked[0]]]
+    paths += [f"{small_phone.address}{one}" for one in ["/", "/jobs", "/jobs?q=wx", "/crew"]]
+    paths += [f"{small_phone.address}{joint}{one}" for one in asked[1]]
+    for path in paths:
+        for wide in (320, 390):
+            page.set_viewport_size({"width": wide, "height": 640})
+            page.goto(path)
+            faults += [(path, one) for one in page.evaluate("cutOff()")]
     assert not faults, together(faults)
 
 
