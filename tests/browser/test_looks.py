@@ -87,7 +87,7 @@ def test_nothing_is_cut_off_at_twice_the_size(small_phone, every_screen, languag
 
 
 def test_a_long_name_without_a_blank_widens_no_page(small_phone):
-    """The most that a name may hold, of a job, its place and a joint, on every page that says it."""
+    """The most that a name may hold: of a job, its place and a joint, where they are said."""
     page, name, faults = small_phone.page, "Wx" * 40, []
     page.add_init_script(path=LAYOUT)
     page.goto(f"{small_phone.address}/jobs")
@@ -100,10 +100,10 @@ def test_a_long_name_without_a_blank_widens_no_page(small_phone):
     page.locator("main .main").first.click()
     page.goto(job)
     joint = page.locator("main .rows .row").first.get_attribute("href")
-    asked = ["/sign", "/record", "/labels"], ["", "/card", "/photos", "/measure-pipe", "/leak-now"]
-    paths = [f"{job}{one}" for one in ["", *asked[0]]]
-    paths += [f"{small_phone.address}{one}" for one in ["/", "/jobs", "/jobs?q=wx", "/crew"]]
-    paths += [f"{small_phone.address}{joint}{one}" for one in asked[1]]
+    ends = ("", "/card", "/photos", "/measure-pipe", "/leak-now")
+    paths = [f"{job}{one}" for one in ("", "/sign", "/record", "/labels")]
+    paths += [f"{small_phone.address}{one}" for one in ("/", "/jobs", "/jobs?q=wx", "/crew")]
+    paths += [f"{small_phone.address}{joint}{one}" for one in ends]
     for path in paths:
         for wide in (320, 390):
             page.set_viewport_size({"width": wide, "height": 640})
