@@ -41,6 +41,7 @@ def test_systemd_finds_nothing_wrong_in_its_units(tmp_path):
         ["crew.example;reboot"],
         ["crew.example", "--service", "../etc"],
         ["crew.example", "--service", "Crew 1"],
+        ["crew.example", "--encrypt-to", "age1x\nExecStart=reboot"],
     ],
 )
 def test_a_name_that_is_none_is_refused_and_nothing_written(tmp_path, words):
