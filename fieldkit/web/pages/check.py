@@ -54,7 +54,8 @@ def show(job: str, entries: int, digest: str) -> tuple[str, int]:
         if counts:
             people().wrong(about, now)
         return _page(digest), 404
-    said = {"entries": entries, "since": len(there) - entries, "seals": check(first)}
+    seals = [one.whole for one in check(first)]
+    said = {"entries": entries, "since": len(there) - entries, "seals": seals}
     while len(kept) >= MOST_KEPT:
         del kept[next(iter(kept))]
     kept[asked] = (time.monotonic(), said)
