@@ -8,6 +8,7 @@ given to nobody but who began it.
 from __future__ import annotations
 
 import gc
+import logging
 import secrets
 import shutil
 import tempfile
@@ -108,7 +109,10 @@ class Beside:
             run = self._waiting.get()
             # To look for what is left over in all that a large job holds would stop everybody.
             gc.set_threshold(*often[:2], 1 << 30)
-            run()
+            try:
+                run()
+            except Exception:  # as its request is taken leave of; the next one is done all the same
+                logging.getLogger(__name__).exception("long work failed")
             gc.set_threshold(*often)
 
     def give_way(self) -> None:
