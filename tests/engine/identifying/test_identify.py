@@ -10,7 +10,7 @@ from scipy.stats import multivariate_normal, norm
 
 from fieldkit.engine.identifying.identify import identify
 from fieldkit.engine.identifying.model import Reading, products
-from fieldkit.engine.identifying.posterior import Evidence, posterior
+from fieldkit.engine.identifying.posterior import REGION_WEIGHTS, Evidence, posterior
 from fieldkit.engine.identifying.words import chance_words
 from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.tables.pipes import pipes
@@ -387,3 +387,10 @@ def test_chances_in_words_keep_their_order():
     assert len(words) == 14
     assert words[0] == "less than 1 in 100"
     assert words[-1] == "all but certain"
+
+
+@pytest.mark.parametrize("region", REGION_WEIGHTS)
+def test_a_weight_is_a_share_and_what_is_sold_here_or_everywhere_counts_in_full(region):
+    weights = REGION_WEIGHTS[region]
+    assert weights[region] == weights["any"] == 1.0
+    assert all(0.0 < weight <= 1.0 for weight in weights.values())
