@@ -66,7 +66,7 @@ def nearest(flow: Flow, answer: Known | None, given: Known, facts: Known) -> tup
     both = next((pair for pair in pairs if works(*pair)), None)
     if both is None:
         return ()
-    label = say("{one} and {other}", one=both[0].label, other=both[1].label)
+    label = say("{one}; {other}", one=both[0].label, other=both[1].label)
     return (Change(label, (both[0].typed, both[1].typed)),)
 
 
