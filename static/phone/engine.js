@@ -16,9 +16,11 @@ const FILE = "/log/fieldkit.db";
 // ready, the rest in lots that each take about a moment, so that a page waits no longer.
 const READ = 500;
 const FIRST = 200;
-const LEAST = 5;
+const LEAST = 20;
 const MOMENT_MS = 30;
 const TELL_MS = 1000;
+const PAUSE_MS = 300; // after a page was asked for, as a person at work asks for the next soon;
+const LONGEST_MS = 1000; // but no longer than this after the last lot
 
 // The runtime would read a list of packages to fetch; here there are none.
 const NO_PACKAGES = {
@@ -58,6 +60,8 @@ let file; // where the copy of the log lies; null where it lies in memory, made 
 let applied = 0; // the number of the last entry that it has taken in
 let coming = []; // read from the store, and not taken in yet
 let lot = FIRST; // how many are taken in at a time
+let asked = -PAUSE_MS; // when a page was asked for last
+let taken = 0; // when a lot was taken in last
 let told = 0; // when the pages heard last how many are left
 let mended = 0;
 let about;
@@ -72,7 +76,10 @@ function inTurn(work) {
 
 self.onmessage = ({ data, ports }) => {
   if (data.type === "boot") inTurn(() => boot(data));
-  if (data.type === "page") inTurn(() => answer(data, ports[0]));
+  if (data.type === "page") {
+    asked = performance.now();
+    inTurn(() => answer(data, ports[0]));
+  }
 };
 
 news.addEventListener("message", ({ data }) => {
@@ -225,6 +232,8 @@ async function tellPhotos() {
 // Take in what came, a lot at a time: whoever asks for a page meanwhile does not wait for all of it,
 // and goes before the next lot. What is touched last came first.
 async function catchUp() {
+  const wait = Math.min(asked + PAUSE_MS, taken + LONGEST_MS) - performance.now();
+  if (wait > 0) return void setTimeout(() => inTurn(catchUp), wait);
   const more = await takeLot(lot);
   if (!more || performance.now() - told > TELL_MS) {
     told = performance.now();
@@ -244,6 +253,7 @@ async function takeLot(most) {
     applied = some.at(-1).n;
   });
   coming = coming.slice(some.length);
+  taken = performance.now();
   const fits = Math.round((some.length * MOMENT_MS) / (performance.now() - began + 1));
   lot = Math.max(LEAST, Math.min(READ, fits));
   return true;
