@@ -2,7 +2,8 @@
 
 What this person has seen is kept in a cookie of this browser, not in the log: another person at
 the same joint has not seen it. A caution whose figures changed is a new one, since its words are
-what is remembered. It stays open on the page where it was first shown, so going back shows it.
+what is remembered. It stays open on the page where it was first shown while nothing more is
+saved there: a reload or a slip in a box shows it again, the next reading does not.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ class Cautions:
 def sorted_out(sentences: Iterable[str], job: str) -> Cautions:
     """Of the cautions of this page, which stand open; what is shown open counts as seen."""
     seen = _seen(job)
-    here = _mark(request.path, 4)
+    here = _mark(request.path + str(g.get("saved_here", "")), 4)
     shown: list[str] = []
     folded: list[str] = []
     for one in dict.fromkeys(sentences):

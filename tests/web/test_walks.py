@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from random import Random
 
 import pytest
@@ -14,6 +15,11 @@ from fieldkit.flows.catalogue import flows
 
 #: More answers than any flow asks for; a walk that is longer goes in circles.
 LONGEST = 60
+
+
+def open_cautions(page) -> list[str]:
+    """The cautions that stand open on a page, unless the work is stopped there."""
+    return re.findall(r'<p class="care"><b>Take care:</b> (.*?)</p>', page.html)
 
 
 @pytest.fixture
@@ -37,8 +43,14 @@ def test_a_walk_ends_in_an_answer_or_in_a_plain_problem(hand, faults, flow_id, s
     start = hand.send(hand.read("/"), "/start", what="new")
     joint = start.path.split("/")[2]
     page = hand.read(f"/joint/{joint}/{flow_id}")
+    met: set[str] = set()
     for _ in range(LONGEST):
         assert page.status in {200, 422}
+        if page.status == 200 and 'class="band band--stop"' not in page.html:
+            cautions = open_cautions(page)
+            assert len(cautions) <= 2
+            assert not met & set(cautions), "each once in a job"
+            met |= set(cautions)
         last = page.path.rsplit("/", 1)[1]
         if last == "answer":
             break

@@ -91,7 +91,11 @@ STEPS = (
         why="A ridged end (barb) holds by the hole, so it must match.",
         hint="Use the inner jaws of a caliper, or the largest drill shank that slides in.",
         fact="tube.bore_in",
-        when=lambda known: _tube_not_named(known) and known.get("half_inch") != "yes",
+        when=lambda known: (
+            _tube_not_named(known)
+            and known.get("half_inch") != "yes"
+            and ("tube_bore" in known or known.get("tube.cut_end") != "no")
+        ),
         sources=("drip-market",),
         short="Bore (hole)",
     ),

@@ -277,14 +277,7 @@ def _print_agrees(clues: Sequence[Mapping[str, Any]]) -> bool:
 def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Known], Step | None]:
     def choose(given: Known, facts: Known) -> Step | None:
         def open_to_ask(step_id: str) -> bool:
-            step = steps.get(step_id)
-            if step is None or step_id in given:
-                return False
-            if _follows(side, step_id, facts):
-                return False
-            read = _READ_ELSEWHERE.get(step_id, "")
-            told = (step.fact, read and f"{side.name}.{read}")
-            return not any(one and facts.get(one) is not None for one in told)
+            return step_id not in given and _can_be_asked(side, steps.get(step_id), facts)
 
         if kind_on(facts, side.name) is not None:  # only its print can show that to be wrong
             return steps["print_line"] if "print_line" not in given else None
@@ -305,7 +298,9 @@ def _choose_next(side: Side, steps: Mapping[str, Step]) -> Callable[[Known, Know
         gains = dict(found.next["gains_bits"])
         while (look := best_look(gains)) is not None:
             for step_id in _STEPS_OF_LOOK.get(look, ()):
-                if open_to_ask(step_id) and _worth_asking(step_id, given):
+                bore = _can_be_asked(side, steps.get("bore"), facts)
+                worth = _worth_asking(step_id, given, bore_can_be_asked=bore)
+                if open_to_ask(step_id) and worth:
                     return steps[step_id]
             del gains[look]
         if open_to_ask("region") and _sold_apart(found):
@@ -332,14 +327,11 @@ def _looks_together(side: Side, steps: Mapping[str, Step]) -> Callable[..., tupl
             more = ("gas_unknown", *one.caution)
             return dataclasses.replace(one, caution=more) if tempts else one
 
-        def known(one: Step) -> bool:
-            return bool(one.fact) and facts.get(one.fact) is not None and one.id not in given
-
         page = (step if one == step.id else steps.get(one) for one in _TOGETHER)
         return tuple(
             warned(one)
             for one in page
-            if one is step or (one and one.when({**facts, **given}) and not known(one))
+            if one is step or (one and (one.id in given or _can_be_asked(side, one, facts)))
         )
 
     return together
@@ -354,6 +346,26 @@ def _may_be_gas(side: Side, given: Known, facts: Known) -> bool:
     return any(one["stops"] for one in found.look_alikes)
 
 
+_AT_THE_CUT_END = frozenset({"wall", "bore", "drill"})
+
+
+def _can_be_asked(side: Side, step: Step | None, facts: Known) -> bool:
+    """Whether nobody told, or found that it cannot be told, and the tool at hand can tell."""
+    if step is None or _follows(side, step.id, facts):
+        return False
+    read = _READ_ELSEWHERE.get(step.id, "")
+    told = (step.fact, read and f"{side.name}.{read}")
+    if any(one and facts.get(one) is not None for one in told):
+        return False
+    if step.id in _AT_THE_CUT_END and facts.get(f"{side.name}.cut_end") == "no":
+        return False
+    tool = facts.get(f"{side.name}.od_tool")
+    if tool is None or side is PIPE:
+        return True
+    # The caliper's page asked for drills, too; who has no caliper has drills at the best.
+    return step.id != "drill" if tool == "caliper" else step.id not in {"wall", "bore"}
+
+
 #: Steps that another flow may have answered: the fact that says so.
 _READ_ELSEWHERE = {"od": "screen_od_in", "print_line": "print"}
 _SIZES = ("od", "wall", "bore")
@@ -366,9 +378,9 @@ def _follows(side: Side, step_id: str, facts: Known) -> bool:
     return step_id in _SIZES and measured
 
 
-def _worth_asking(step_id: str, given: Known) -> bool:
+def _worth_asking(step_id: str, given: Known, *, bore_can_be_asked: bool) -> bool:
     """The drill stands in for a bore that could not be measured."""
-    return step_id != "drill" or ("bore" in given and given["bore"] is None)
+    return step_id != "drill" or given.get("bore", bore_can_be_asked) in {None, False}
 
 
 def _sold_apart(found: Identified) -> bool:

@@ -513,6 +513,9 @@ def _show_ways(result: Known) -> tuple[Block, ...]:
 
 def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
     seen = {f"{side}.print": given["print"] or ""} if "print" in given else {}
+    at_cut_end = "wall" if side == "pipe" else "bore"
+    if at_cut_end in given:
+        seen[f"{side}.cut_end"] = "no" if given[at_cut_end] is None else None
     if result["verdict"] == "no_measurement":
         return seen
     if result["method"] == "screen":

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from flask import Blueprint, abort, redirect, render_template, request, url_for
+from flask import Blueprint, abort, g, redirect, render_template, request, url_for
 from flask_wtf.csrf import CSRFError
 from werkzeug.wrappers import Response
 
@@ -51,6 +51,8 @@ def passage_or_404(joint: str, flow: str, run: str) -> Passage:
     found = open_passage(joblog(), flow, joint, run, clock.now())
     if found is None:
         abort(404)
+    if found.run is not None and found.run.entries:
+        g.saved_here = found.run.entries[-1].entry.id  # a caution that was seen before it is folded
     return found
 
 
