@@ -6,7 +6,7 @@ import * as store from "./store.js";
 import { tell } from "./words.js";
 
 export async function showLine(state) {
-  const [entries, pictures] = [await store.counts(), await photos.counts()];
+  const [entries, pictures] = [await store.waiting(), await photos.counts()];
   const notTaken = entries.notTaken + pictures.notTaken;
   const why = await store.kept("why"); // of the last exchange, by whichever tab
   const silent = !navigator.onLine || why === "signal";

@@ -162,12 +162,19 @@ async function* pages() {
 export function counts() {
   return transact("entries", "readonly", async (transaction) => {
     const entries = transaction.objectStore("entries");
-    const waiting = entries.index("wait");
-    const [all, toSend, notTaken] = await Promise.all(
-      [entries.count(), waiting.count(UNSENT), waiting.count(REFUSED)].map(answerOf),
-    );
-    return { all, toSend, notTaken };
+    return { all: await answerOf(entries.count()), ...(await waitingIn(entries)) };
   });
+}
+
+// The same without all: a save waits while a long log is counted.
+export function waiting() {
+  return transact("entries", "readonly", (transaction) => waitingIn(transaction.objectStore("entries")));
+}
+
+async function waitingIn(entries) {
+  const index = entries.index("wait");
+  const [toSend, notTaken] = await Promise.all([UNSENT, REFUSED].map((one) => answerOf(index.count(one))));
+  return { toSend, notTaken };
 }
 
 // ── Named values ────────────────────────────────────────────────────────────────────────────
