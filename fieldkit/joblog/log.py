@@ -189,6 +189,7 @@ class JobLog:
     jobs, job = _asked(read.jobs), _asked(read.job)
     joints, joint = _asked(read.joints), _asked(read.joint)
     joints_knowing, curing = _asked(read.joints_knowing), _asked(read.curing)
+    last_to_know = _asked(read.last_to_know)
     history, since, entry = _asked(read.history), _asked(read.since), _asked(read.entry)
     run, taught = _asked(read.run), _asked(read.taught)
     photos, photo_named = _asked(read.photos), _asked(read.photo_named)

@@ -284,6 +284,17 @@ def curing(
     return tuple(map(_joint, rows))
 
 
+def last_to_know(conn: sqlite3.Connection, job_id: str, fact: str) -> JointNow | None:
+    """The joint of a job that has the latest of a fact, a time; also one in another job by now."""
+    value = schema.fact_value(fact)
+    row = conn.execute(
+        f"SELECT * FROM joints WHERE job = ? AND {value} IS NOT NULL"  # noqa: S608
+        f" ORDER BY {value} DESC, opened_at, id LIMIT 1",
+        (job_id,),
+    ).fetchone()
+    return None if row is None else _joint(row)
+
+
 def joint(conn: sqlite3.Connection, joint_id: str, job_id: str = "") -> JointNow | None:
     """One joint. Without ``job_id`` the job in which its first entry arrived: no other can have it.
 

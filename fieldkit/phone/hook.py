@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from flask import Flask, current_app, url_for
+from flask import Flask, current_app
 
-from fieldkit.web.look import address
+from fieldkit.web.look import addresses
 
 
 def attach(app: Flask) -> None:
@@ -14,12 +14,13 @@ def attach(app: Flask) -> None:
 
     @app.context_processor
     def phone() -> dict[str, Any]:
+        address = addresses()
         return {
             "left_on_server": current_app.config.get("LEFT_ON_SERVER", 0),
             "phone": {
-                "script": address("static", "phone/page.js"),
-                "icon": url_for("static", filename="phone/icon-180.png"),
-                "manifest": address("phone.manifest"),
-                "page": address("phone.show"),
+                "script": address["/phone/page.js"],
+                "icon": address["/phone/icon-180.png"],
+                "manifest": address["phone.manifest"],
+                "page": address["phone.show"],
             },
         }

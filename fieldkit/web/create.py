@@ -103,6 +103,7 @@ def create_app(settings: Settings) -> Flask:
         static_folder=str(shared_folder("static")),
         template_folder=str(shared_folder("templates")),
     )
+    app.jinja_environment = look.Templates
     secret = settings.secret or (
         secret_beside(settings.db_path) if settings.db_path else secrets.token_hex(32)
     )

@@ -56,8 +56,8 @@ def attach(app: Flask) -> None:
 
     @app.after_request
     def add_headers(response: Response) -> Response:
-        for name, value in HEADERS.items():
-            response.headers.setdefault(name, value)
+        own = response.headers
+        own.extend({name: value for name, value in HEADERS.items() if name not in own})
         if app.config["SESSION_COOKIE_SECURE"]:
             response.headers.setdefault("Strict-Transport-Security", HSTS)
         if "Location" in response.headers:

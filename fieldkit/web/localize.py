@@ -64,6 +64,7 @@ _INCH_TERRITORIES = frozenset({"", "US", "MX", "PR", "419", "LR", "MM"})
 
 _SWAPPED = str.maketrans(",.", ".,")
 _DEFAULT = ("en", "inch")
+_TOLD = (Text, Figure, Span)  # a page asks this of a hundred values
 
 FOLDER = Path(__file__).resolve().parents[1] / "translations"
 
@@ -188,9 +189,7 @@ def _locale() -> str:
 
 def localized(value: Any) -> Any:
     """What a template writes: texts and figures as the reader wants them, all else as it is."""
-    if isinstance(value, Text | Figure | Span):
-        return localize(value)
-    return value
+    return localize(value) if isinstance(value, _TOLD) else value
 
 
 def worded(template: str, /, **parts: object) -> str:
@@ -198,9 +197,9 @@ def worded(template: str, /, **parts: object) -> str:
 
     A part may be markup, such as a link; then so is the whole, and all else in it is escaped.
     """
-    if not any(isinstance(part, Markup) for part in parts.values()):
+    if not parts or not any(isinstance(part, Markup) for part in parts.values()):
         return localize(Text(template, parts))
-    plain = localize(Text(template, {})) if parts else template
+    plain = localize(Text(template, {}))
     return Markup(escape(plain)).format(**{k: _marked(part) for k, part in parts.items()})  # noqa: S704
 
 

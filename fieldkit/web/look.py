@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import MutableMapping
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from flask import Flask, current_app, request, url_for
+from flask.templating import Environment
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
@@ -135,16 +138,22 @@ def strip_of(joint: JointNow, flow: str = "") -> JointStrip:
     return joint_strip(joint.facts, ZONE_OF_FLOW.get(flow, ""), curing=bool(waiting(joint)))
 
 
-def address(endpoint: str, filename: str = "") -> str:
-    """The address of a page or static file that takes no further values.
+class Addresses(dict[str, str]):
+    """The address of a page that takes no further values, by endpoint; of a static file, by /file.
 
-    No request changes it, and building it anew costs more than much of the page's text.
+    No request changes them, and building them anew costs more than much of the page's text.
     """
-    known: dict[tuple[str, str, str], str] = current_app.extensions["addresses"]
-    key = (request.script_root, endpoint, filename)
-    if key not in known:
-        known[key] = url_for(endpoint, filename=filename) if filename else url_for(endpoint)
-    return known[key]
+
+    def __missing__(self, name: str) -> str:
+        static = name.startswith("/")
+        made = url_for("static", filename=name[1:]) if static else url_for(name)
+        return self.setdefault(name, made)
+
+
+def addresses() -> Addresses:
+    """The addresses as they are from where this request was sent to."""
+    known: dict[str, Addresses] = current_app.extensions["addresses"]
+    return known[request.script_root]
 
 
 def marks_beside(entry_id: str) -> list[Text]:
@@ -158,9 +167,16 @@ def arrived_beside(entry_id: str) -> str:
     return kept.apart if kept else ""
 
 
+class Templates(Environment):
+    """Templates that share one mapping of globals; each import on a page walked layers of them."""
+
+    def make_globals(self, d: MutableMapping[str, Any] | None) -> MutableMapping[str, Any]:
+        return super().make_globals(d) if d else self.globals
+
+
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
-    app.extensions["addresses"] = {}
+    app.extensions["addresses"] = defaultdict(Addresses)
     app.jinja_env.filters.update(
         FILTERS,
         typable=typable,
@@ -177,7 +193,6 @@ def attach(app: Flask) -> None:
         arrived=arrived_beside,
     )
     app.jinja_env.globals.update(
-        address=address,
         caution_row=lambda key: cautions()[key],
         source_titles=source_titles,
         answer_words=answer_words,
@@ -193,4 +208,7 @@ def attach(app: Flask) -> None:
 
     @app.context_processor
     def frame() -> dict[str, Any]:
-        return {"light": known_light(request.cookies.get(LIGHT_COOKIE))}
+        return {
+            "light": known_light(request.cookies.get(LIGHT_COOKIE)),
+            "address": addresses(),
+        }

@@ -8,8 +8,10 @@ ASME Y14.2). Marks stand where they belong: a leak, a cure that runs, a verdict.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from fieldkit.engine.words import Text, say
@@ -79,6 +81,12 @@ def joint_strip(facts: Facts, here: str = "", *, curing: bool = False) -> JointS
     curing : bool
         Whether the cement is still curing: the caller knows the time.
     """
+    return _strip(json.dumps(facts, sort_keys=True), here, curing)
+
+
+@lru_cache(maxsize=128)  # each page of a joint shows it, and few pages change the joint's facts
+def _strip(told: str, here: str, curing: bool) -> JointStrip:
+    facts: Facts = json.loads(told)
     standings = {one.stage.id: one for one in standing(facts)}
     zones = tuple(_zone(name, standings, facts, curing) for name in ZONES)
     return JointStrip(_drawn(facts, here, {zone.id: zone.state for zone in zones}), zones)
