@@ -8,7 +8,7 @@ saved there: a reload or a slip in a box shows it again, the next reading does n
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 
@@ -28,8 +28,10 @@ class Cautions:
     folded: tuple[str, ...]
 
 
-def sorted_out(sentences: Iterable[str], job: str) -> Cautions:
+def sorted_out(sentences: Sequence[str], job: str) -> Cautions:
     """Of the cautions of this page, which stand open; what is shown open counts as seen."""
+    if not sentences:
+        return Cautions((), ())
     seen = _seen(job)
     here = _mark(request.path + str(g.get("saved_here", "")), 4)
     shown: list[str] = []

@@ -29,12 +29,15 @@ words.
 from __future__ import annotations
 
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from flask import Flask, request
 from flask_babel import Babel, force_locale, format_datetime, get_locale, get_translations
 from markupsafe import Markup, escape
+from werkzeug.datastructures import LanguageAccept
+from werkzeug.http import parse_accept_header
 
 from fieldkit.engine.words import Capital, Figure, Quote, Span, Text
 from fieldkit.flows.localize import Localizer, localize, restore_localizer, use_localizer
@@ -149,7 +152,7 @@ def language() -> str:
 
 def _language() -> str:
     chosen = request.cookies.get(LANGUAGE_COOKIE)
-    return chosen if chosen in LANGUAGES else _asked_for().partition("-")[0]
+    return chosen if chosen in LANGUAGES else _asked_for()[0].partition("-")[0]
 
 
 def units() -> str:
@@ -168,12 +171,19 @@ def _units() -> str:
 
 def _territory() -> str:
     """Where the browser says it is; empty when it does not."""
-    first = request.accept_languages.best
-    return (first or "").replace("_", "-").partition("-")[2].upper()
+    return _asked_for()[1]
 
 
-def _asked_for() -> str:
-    return request.accept_languages.best_match(LOCALES, "en") or "en"
+def _asked_for() -> tuple[str, str]:
+    """The locale of ours that the browser asks for, and the territory of its first."""
+    return _read(request.headers.get("Accept-Language", ""))
+
+
+@lru_cache(maxsize=64)
+def _read(header: str) -> tuple[str, str]:
+    accepted = parse_accept_header(header, LanguageAccept)
+    first = (accepted.best or "").replace("_", "-")
+    return accepted.best_match(LOCALES, "en") or "en", first.partition("-")[2].upper()
 
 
 def _locale() -> str:
