@@ -11,6 +11,7 @@ from fieldkit.cli.demo import load_demo
 from fieldkit.engine.problems import Problem
 from fieldkit.joblog import JobLog, exchange
 from fieldkit.joblog.acceptance import acceptable, rules_for
+from fieldkit.joblog.entry import just_after
 from fieldkit.joblog.integrity import drifted
 from fieldkit.joblog.marks import BROUGHT_IN, NOT_REPRODUCED, Mark
 from fieldkit.joblog.rework import reworked
@@ -58,7 +59,7 @@ def test_what_comes_to_the_old_place_later_is_not_lost(moved, hand):
     assert "Something was added" not in page.words
     last = log.job(job.id).last_at
     late = entry(kind="note", job=job.id, joint=joint.id, note="From a phone without signal")
-    log.append([type(late)(**{**late.as_json(), "at": last[:-2] + "9Z"})], NOW)
+    log.append([type(late)(**{**late.as_json(), "at": just_after(last)})], NOW)
     assert "Something was added" in hand.read(f"/joint/{joint.id}").words
     old = hand.read(f"/joint/{joint.id}?here=1")
     assert "From a phone without signal" in old.words
