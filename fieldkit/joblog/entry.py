@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime
 from hashlib import sha256
+from json.encoder import encode_basestring as quoted
 from operator import attrgetter
 from typing import Any, Self
 
@@ -193,6 +194,9 @@ ENTRY_COLUMNS = ", ".join(COLUMNS)
 
 #: Columns that hold JSON.
 JSON_COLUMNS = ("typed", "understood", "result", "facts")
+
+#: The columns as JSON has them.
+_IN_ORDER = sorted(COLUMNS)
 
 #: An entry as the table keeps it: text, or None where there is no result.
 Row = tuple[str | None, ...]
@@ -491,3 +495,12 @@ def _json_text(name: str, value: object, kind: type, limit: int = FIELD_LIMIT) -
 def json_text(value: object) -> str:
     """JSON as the log keeps it: keys in order, so equal values are equal text."""
     return _encode(value)
+
+
+def text_of_row(row: sqlite3.Row) -> str:
+    """The ``json_text`` of the entry in a row, made of the JSON that the row holds already."""
+    parts = [
+        f'"{name}":{row[name] or "null" if name in JSON_COLUMNS else quoted(row[name])}'
+        for name in _IN_ORDER
+    ]
+    return "{" + ",".join(parts) + "}"

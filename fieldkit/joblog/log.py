@@ -191,6 +191,7 @@ class JobLog:
     joints_knowing, curing = _asked(read.joints_knowing), _asked(read.curing)
     last_to_know = _asked(read.last_to_know)
     history, since, entry = _asked(read.history), _asked(read.since), _asked(read.entry)
+    texts_since = _asked(read.texts_since)
     run, taught = _asked(read.run), _asked(read.taught)
     photos, photo_named = _asked(read.photos), _asked(read.photo_named)
     prices, price_history = _asked(read.prices), _asked(read.price_history)

@@ -8,12 +8,20 @@ import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from fieldkit.engine.words import Text, retold
 from fieldkit.flows.choosing.prices import split_list
 from fieldkit.joblog import door, schema
-from fieldkit.joblog.entry import COLUMNS, ENTRY_COLUMNS, Entry, entry_of, wary_entry_of
+from fieldkit.joblog.entry import (
+    COLUMNS,
+    ENTRY_COLUMNS,
+    Entry,
+    entry_of,
+    json_text,
+    text_of_row,
+    wary_entry_of,
+)
 from fieldkit.joblog.marks import NOT_REPRODUCED
 
 #: An entry that arrived so long after it was made, or before, says so.
@@ -152,6 +160,15 @@ class Hit:
     job_name: str
     joint_name: str
     seq: int
+
+
+class Sealed(NamedTuple):
+    """An entry as the text that was sealed, with its place and when it arrived."""
+
+    seq: int
+    id: str
+    text: str
+    received: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,13 +355,32 @@ def since(
 
     Those that belong to no job have an empty one.
     """
+    return tuple(map(stored_whole, _rows_since(conn, seq, limit, job_id)))
+
+
+def texts_since(
+    conn: sqlite3.Connection, seq: int, limit: int, *, job_id: str | None = None
+) -> list[Sealed]:
+    """The same as the texts that are carried on, mostly without reading their JSON."""
+    return [
+        Sealed(
+            row["seq"],
+            row["id"],
+            json_text(wary_entry_of(row)[0].as_json()) if row["unfit"] else text_of_row(row),
+            row["received"],
+        )
+        for row in _rows_since(conn, seq, limit, job_id)
+    ]
+
+
+def _rows_since(
+    conn: sqlite3.Connection, seq: int, limit: int, job_id: str | None
+) -> sqlite3.Cursor:
     if job_id is not None:
-        rows = conn.execute(
+        return conn.execute(
             _STORED + " WHERE job = ? AND seq > ? ORDER BY seq LIMIT ?", (job_id, seq, limit)
         )
-    else:
-        rows = conn.execute(_STORED + " WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
-    return tuple(map(stored_whole, rows))
+    return conn.execute(_STORED + " WHERE seq > ? ORDER BY seq LIMIT ?", (seq, limit))
 
 
 def taught(conn: sqlite3.Connection, job_id: str, names: tuple[str, ...]) -> tuple[Taught, ...]:

@@ -6,6 +6,7 @@ in the order of arrival, so an exchange that broke off goes on where it was.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime, timedelta
@@ -13,9 +14,10 @@ from typing import Any
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
-from fieldkit.joblog import JobLog, JobNow, Stored, acceptance, marks
+from fieldkit.joblog import JobLog, JobNow, acceptance, marks
 from fieldkit.joblog.acceptance import Rules
 from fieldkit.joblog.entry import json_text
+from fieldkit.joblog.read import Sealed
 from fieldkit.joblog.rework import closed_joints
 
 #: Entries of one page, either way.
@@ -88,11 +90,12 @@ def page_since(
         None: an older phone, which reads entries as values.
     """
     last = log.count()
-    page = log.since(seq, min(max(limit, 1), PAGE)) if seq <= last else ()
+    most = min(max(limit, 1), PAGE) if seq <= last else 0
+    page = log.texts_since(seq, most)
     about = {"upto": page[-1].seq if page else seq, "last": last}
     if seen is None:
-        said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
-        return {**about, "entries": [*(one.entry.as_json() for one in page), *said]}
+        said = [one.as_json() for one in log.marks_of([one.id for one in page])]
+        return {**about, "entries": [*(json.loads(one.text) for one in page), *said]}
     return {**about, **_texts(log, page), "head": head_since(log, seen)}
 
 
@@ -102,18 +105,18 @@ def head_since(log: JobLog, seen: int) -> dict[str, Any]:
     return {**asdict(head), "proof": proof}
 
 
-def _texts(log: JobLog, page: Sequence[Stored]) -> dict[str, Any]:
+def _texts(log: JobLog, page: Sequence[Sealed]) -> dict[str, Any]:
     """Entries as they are kept, with when they arrived, then what this log says of them.
 
     Their ids stand beside them, so that a phone keeps the texts without reading each.
     """
-    said = [one.as_json() for one in log.marks_of([one.entry.id for one in page])]
+    said = [one.as_json() for one in log.marks_of([one.id for one in page])]
     return {
         "entries": [
-            *([json_text(one.entry.as_json()), one.received] for one in page),
+            *([one.text, one.received] for one in page),
             *([json_text(one), ""] for one in said),
         ],
-        "ids": [*(one.entry.id for one in page), *(one["id"] for one in said)],
+        "ids": [*(one.id for one in page), *(one["id"] for one in said)],
     }
 
 
@@ -180,10 +183,10 @@ def whole_jobs(log: JobLog, jobs: Sequence[str], seq: int, limit: int = PAGE) ->
         ``entries``, as in ``page_since``; ``whole``: how many of the jobs are sent to their end;
         ``upto``: where the one after those goes on.
     """
-    page: list[Stored] = []
+    page: list[Sealed] = []
     for n, job in enumerate(jobs):
         room = limit - len(page)
-        found = log.since(seq, room, job_id=job)
+        found = log.texts_since(seq, room, job_id=job)
         page += found
         if len(found) == room:
             return {**_texts(log, page), "whole": n, "upto": found[-1].seq}

@@ -244,7 +244,10 @@ async function catchUp() {
 
 // Whether there may be more.
 async function takeLot(most) {
-  if (!coming.length) coming = await store.after(applied, READ);
+  while (!coming.length) {
+    coming = await store.after(applied, READ);
+    if (!coming.length && !(await store.unpack())) break;
+  }
   const some = coming.slice(0, most);
   if (!some.length) return false;
   const began = performance.now();

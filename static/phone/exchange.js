@@ -218,11 +218,12 @@ async function takeJobs(company) {
   const wanted = JSON.stringify(limits);
   let field = await store.kept("field");
   let here = await store.kept("jobs");
+  const first = await store.isEmpty();
   if (!here || field?.wanted !== wanted || field.another || Date.now() - field.at > LOOK_AGAIN_MS) {
     const said = await ask(`phone/jobs?days=${limits.days}&most=${limits.most}&company=${company}`);
     field = { ...said, jobs: ["", ...said.jobs], wanted, at: Date.now() };
     if (!here) {
-      room = 0; // what is here of other jobs may be out of date
+      if (!first) room = 0; // what is here of other jobs may be out of date
       await store.keep({ cursor: said.last });
     }
     here = (here ?? []).filter((job) => field.jobs.includes(job));
@@ -242,7 +243,7 @@ async function takeJobs(company) {
     here = [...here, ...missing.slice(0, page.whole)];
     missing = missing.slice(page.whole);
     next = missing.length && askNext(page.upto); // on its way while this one is kept
-    await keepTheirs(page, { jobs: here });
+    await (first ? keepFirst : keepTheirs)(page, { jobs: here });
   }
   await store.leaveOut(field.jobs, room);
 }
@@ -254,6 +255,13 @@ async function addOfJobsHere({ entries, upto }) {
   const mine = entries.filter(([text]) => here.has(JSON.parse(text).job));
   if (mine.length < entries.length) field.another = true;
   await keepTheirs({ entries: mine }, { cursor: upto, field });
+}
+
+// What is looked at once it is unpacked: but photos belong to what is taken along.
+async function keepFirst(page, values) {
+  await photos.want(namedIn(page.entries.map(([text]) => text)));
+  await store.addFirst(page, values);
+  news.postMessage({ type: "entries" });
 }
 
 async function keepTheirs(page, values) {
@@ -318,14 +326,17 @@ async function noteNamed() {
     const seen = (await store.kept("photosSeen")) ?? 0;
     const page = await store.after(seen);
     if (!page.length) return;
-    const named = page
-      .filter((one) => one.text.includes('"kind":"photo"'))
-      .map((one) => JSON.parse(one.text))
-      .filter((entry) => entry.kind === "photo" && entry.understood?.digest)
-      .map(({ at, understood }) => ({ digest: understood.digest, size: understood.bytes, at: Date.parse(at) }));
-    await photos.want(named);
+    await photos.want(namedIn(page.map((one) => one.text)));
     await store.keep({ photosSeen: page.at(-1).n });
   }
+}
+
+function namedIn(texts) {
+  return texts
+    .filter((text) => text.includes('"kind":"photo"'))
+    .map((text) => JSON.parse(text))
+    .filter((entry) => entry.kind === "photo" && entry.understood?.digest)
+    .map(({ at, understood }) => ({ digest: understood.digest, size: understood.bytes, at: Date.parse(at) }));
 }
 
 // Fetch one photo and keep it; gives its bytes, or null when the server has not got it either.
