@@ -210,3 +210,13 @@ def test_jobs_come_whole_in_pages_of_any_size(limit):
             wanted, seq = wanted[page["whole"] :], page["upto"]
         here = [one.entry for one in log.since(0, 1000) if one.entry.job != "finished"]
         assert sorted(texts) == sorted(one.id for one in here)
+
+
+def test_entries_go_out_as_the_text_that_python_writes_of_them():
+    awkward = entry(9, note="“½ in.”\t\\ \x7f\u2028 \N{DROPLET}", who='A "b"', typed={"é": ["\n"]})
+    with JobLog.memory() as log:
+        log.append([*a_job(), awkward], NOW)
+        texts = [text for text, _ in exchange.page_since(log, 0, seen=0)["entries"]]
+        wanted = [json.dumps(one.entry.as_json(), ensure_ascii=False, sort_keys=True,
+                             separators=(",", ":")) for one in log.since(0)]  # fmt: skip
+        assert texts == wanted

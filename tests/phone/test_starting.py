@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import pytest
 from phone.conftest import DROP_MEMORY, PREPARED, Phone
+from support.entries import entry
+
+from fieldkit.joblog.entry import json_text
 
 pytestmark = pytest.mark.browser
 
@@ -64,3 +67,43 @@ def test_where_a_copy_has_no_room_it_takes_none(phone: Phone):
     assert phone.until_engine().startswith("pack")
     assert not phone.page.evaluate(PREPARED)
     assert phone.page.evaluate("navigator.storage.estimate().then((one) => one.usage)") < used / 2
+
+
+#: What a first taking along leaves that was cut short, begun again and not read yet.
+TAKEN_IN_PIECES = """
+async ([texts, ids]) => {
+  const store = await import("/static/phone/store.js");
+  const before = (await store.counts()).all;
+  const page = { entries: texts.map((text) => [text, "2026-05-02T09:00:00.000Z"]), ids };
+  await store.addFirst({ entries: page.entries.slice(0, 130), ids: ids.slice(0, 130) }, {});
+  await store.addFirst(page, { pieces: "kept" });
+  return [before, (await store.counts()).all];
+}
+"""
+
+COUNTED = """
+async () => {
+  const store = await import("/static/phone/store.js");
+  return [await store.countAfter(0), (await store.counts()).all, await store.kept("pieces")];
+}
+"""
+
+
+def test_what_was_taken_along_in_pieces_is_read_by_the_next_start_each_entry_once(phone: Phone):
+    phone.start("phone")
+    phone.until_engine()
+    phone.server.kill()
+    made = [entry(n, note=f"Note {n}.") for n in range(250)]
+    texts = [json_text(one.as_json()) for one in made]
+    before, kept = phone.page.evaluate(TAKEN_IN_PIECES, [texts, [one.id for one in made]])
+    assert kept == before + 130 + 250
+    phone.stop()
+    phone.start("phone")
+    phone.until_engine()
+    read = "fetch('/job/job-1/export.json').then((one) => one.json())"
+    ids = [one.id for one in made]
+    phone.until(
+        lambda: [one["id"] for one in phone.page.evaluate(read)["entries"]] == ids,
+        "not all were read, each once and in order",
+    )
+    assert phone.page.evaluate(COUNTED) == [before + 250, before + 250, "kept"]
