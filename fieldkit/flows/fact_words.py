@@ -28,6 +28,8 @@ _ASKED = {
     "test.thermometer": ("plan-test", "water"),
     "test.tubing": ("plan-test", "tubing"),
     "weld.dry_fit": ("join-cement", "dry_fit"),
+    "weld.cured": ("plan-test", "cured"),
+    "thread.pair": ("leak-now", "thread_parts"),
     "thread.sealant": ("join-thread", "sealant"),
     "tube_end.kind": ("join-tube", "kind"),
 }

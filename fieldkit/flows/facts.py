@@ -87,6 +87,8 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     # The tools
     "caliper.zero_in": ("what the caliper shows with its jaws closed [in]", Number(-1, 1)),
     "caliper.zero_at": ("when that was read (ISO 8601, UTC)", Moment()),
+    "measured.temperature_f": ("how warm it was where it was measured [°F]", DEGREES_F),
+    "measured.at": ("when it was measured (ISO 8601, UTC)", Moment()),
     # The site
     "site.pressure_psi": ("highest static pressure at the joint [psi]", PSI),
     "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
@@ -105,12 +107,14 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "weld.humidity_pct": ("relative humidity [%]", Number(0, 100)),
     "weld.set_minutes": ("time before careful handling [min]", MINUTES),
     "weld.cure_minutes": ("time before pressure [min]", MINUTES),
+    "weld.cured": ("when the last joint was glued, as told (long)", CODE),
     "weld.pressure_psi": ("pressure that the cure was looked up for [psi]", PSI),
     "weld.ready_at": ("when it may be pressurized (ISO 8601, UTC)", Moment()),
     "weld.primer": ("whether primer was used", CODE),
     "weld.dry_fit": ("how the dry fit was judged", CODE),
     # Threads
     "thread.size": ("size of the thread (1/2, 3/4, …)", CODE),
+    "thread.pair": ("what the two screwed parts are", CODE),
     "thread.turns": ("turns past hand tight", Number(0, 100)),
     "thread.sealant": ("what seals the thread (tape, paste, none, washer)", CODE),
     "thread.verdict": ("how the make-up was judged", CODE),

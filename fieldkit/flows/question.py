@@ -219,6 +219,8 @@ class Step(Spoken):
         The question as a label of two or three words, where it shares a page with others.
     by : tuple of (str, str)
         The page that sends this answer: (its name, words of its button).
+    likely : callable
+        What the log makes likely, as typed: it stands in the box, to be put right; else empty.
     folded : bool
         Asked only beside others, and folded away: its answer sharpens the result, and the safe side
         is taken without it.
@@ -250,10 +252,17 @@ class Step(Spoken):
     by: tuple[tuple[str, str], ...] = ()
     within: int = 0
     folded: bool = False
+    likely: Callable[[Known], str] = field(default=lambda known: "")
 
     def drawing(self, given: Known, facts: Known) -> Drawing | None:
         """The picture for what is known now, where there is one."""
         return None if self.picture is None else self.picture(dict(facts) | dict(given))
+
+    def proposed(self, known: Known) -> dict[str, list[str]]:
+        """The form as it would be sent with what is likely; empty where nothing is."""
+        typed = self.likely(known)
+        usual = isinstance(self.kind, Quantity) and typed in dict(self.kind.common)
+        return {"common" if usual else "value": [typed]} if typed else {}
 
     def waits(self, given: Known, facts: Known) -> int:
         """The seconds that this takes, 0 where it takes no time of its own."""

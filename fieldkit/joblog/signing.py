@@ -91,7 +91,9 @@ def _state(point: Point, facts: Mapping[str, Any], failed: bool) -> Text:
 
 def _cured(facts: Mapping[str, Any], now: str) -> Point:
     ready_at = facts.get("weld.ready_at")
-    if not ready_at:
+    if not ready_at and facts.get("weld.cured"):
+        met, words = True, say("Glued over a day ago, as was said when the test was planned.")
+    elif not ready_at:
         met, words = False, say("It is not known when the cement will have cured.")
     elif _moment(str(ready_at)) > _moment(now):
         met, words = False, say("The cement is still curing.")

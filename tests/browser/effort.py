@@ -42,6 +42,9 @@ from fieldkit.joblog import utc_text
 
 SIZE = {"width": 390, "height": 844}
 
+#: Flows in which a cause is picked; in others it is parts.
+DIAGNOSES = (["leak-now"], ["popped-off"], ["failed-test"])
+
 #: A person gives up here: after so many screens, or when the same one is met so often.
 MOST_SCREENS, MOST_VISITS = 150, 9
 
@@ -115,7 +118,8 @@ class Player:
         if complaint and self.turned_away(questions, complaint):
             return
         for question in questions:
-            value = self.say(question.name, complaint)
+            stands = self.hands.stands(question)
+            value = self.say(question.name, complaint, stands=stands)
             if value is not None and question.name.endswith("readings") and self.series(value):
                 return
             if self.hands.answer(question, value):
@@ -148,15 +152,15 @@ class Player:
         self.hands.press(way_out)
         return True
 
-    def say(self, name: str, complaint: str) -> Any:
-        """What this person says to a question; notes what was told before."""
+    def say(self, name: str, complaint: str, *, stands: bool) -> Any:
+        """What this person says to a question; notes what was told before, and is not there."""
         step = name.split(".", 1)[-1]
         if complaint and name in self.run.guesses:
             return self.run.guesses[name]
         value = self.knows.get(name, self.knows.get(step))
         matter = matter_of(name)
         if value is not True:  # a thing to do asks nothing
-            if matter in self.told:
+            if matter in self.told and not stands:
                 self.hands.tally.known.append(name)
             self.told.add(matter)
         self.told |= says_also(name, value)
@@ -224,7 +228,7 @@ class Player:
             mark = ("" if words is errand.otherwise else hands.path, wanted)
             if mark not in self.pressed:
                 self.pressed.add(mark)
-                if wanted == PICK:
+                if wanted == PICK and hands.path.split("/")[3:4] not in DIAGNOSES:  # it picks parts
                     self.told |= says_also("parts", True)
                 return target
         return None

@@ -171,6 +171,11 @@ class Hands:
             return []
         return [Question(f"{found[1]}.{found[2]}", self.page.locator(PARTS["form"]).first, True)]
 
+    def stands(self, question: Question) -> bool:
+        """Whether its answer stands there already, to be put right."""
+        filled = "one => [...one.querySelectorAll('input')].some((box) => box.checked)"
+        return not question.alone and bool(question.scope.evaluate(filled))
+
     # ── Touching ─────────────────────────────────────────────────────────────────────────────
 
     def _bring(self, target: Locator) -> None:

@@ -236,7 +236,8 @@ def _moves(
         here = tuple(way for way in banded if not way.valve)
     for way in here:
         yield from _put(state, way, (first,), rest, rules)
-    if first.kind == "socket" and "solvent_socket" in rules.kinds:
+    listed = ("solvent_socket", first.size) in rules.rated_psi
+    if first.kind == "socket" and listed and "solvent_socket" in rules.kinds:
         made = (Made("solvent_socket", first.owner, STUB, first.size),)
         stub = first._replace(kind="pipe", owner=STUB)
         yield from _add(state, rules, STUB, made, waiting=(stub, *rest))

@@ -59,7 +59,7 @@ _FLOW_OF_FAMILY = {"solvent": "join-cement", "thread": "join-thread", "tube": "j
 
 #: What is no longer so once the joint is taken apart, by the flow that makes it anew.
 _UNDONE = {
-    "join-cement": ("weld.made_at", "weld.ready_at"),
+    "join-cement": ("weld.made_at", "weld.ready_at", "weld.cured"),
     "join-thread": ("thread.verdict", "thread.sealant"),
     "join-tube": ("tube_end.verdict",),
     "fit-part": ("fitted.verdict",),

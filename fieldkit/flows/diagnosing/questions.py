@@ -25,6 +25,7 @@ from fieldkit.flows.diagnosing.request import (
     joint_said,
 )
 from fieldkit.flows.drawings.places import leak_places
+from fieldkit.flows.facts import taught
 from fieldkit.flows.figures import counted
 from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.halt import STOPPED
@@ -438,6 +439,7 @@ def learn(given: Known, answer: Known) -> dict[str, Any]:
         "leak.really": None,
         "leak.mended_at": None,
         "leak.remake": None,
+        **taught(given, {"static_psi": "site.pressure_psi", "thread_parts": "thread.pair"}),
     }
     return learned if first["id"] == SOUND else learned | {"test.verdict": None}
 

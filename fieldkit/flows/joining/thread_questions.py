@@ -100,6 +100,10 @@ def _washer(known: Known) -> bool:
     return _threaded(known) and _kind(known) in {"npt_swivel", "hose", "g"}
 
 
+def _molded(known: Known) -> str:
+    return "plastic" if known.get("thread.pair") == "moulded_pair" else ""
+
+
 def _any(*tests: Callable[[Known], bool]) -> Callable[[Known], bool]:
     return lambda known: any(test(known) for test in tests)
 
@@ -186,6 +190,7 @@ STEPS = (
         when=_may_be_metal,
         cant_tell="I can’t tell: take it as plastic",
         short="Thread outside is on",
+        likely=_molded,
     ),
     Step(
         "female",
@@ -202,6 +207,7 @@ STEPS = (
         when=_may_be_metal,
         cant_tell="I can’t tell: take it as plastic",
         short="Thread inside is in",
+        likely=_molded,
     ),
     shut_off(_any(_taper, _washer)),
     Step(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Any
 
 from fieldkit.engine.measuring.measure import (
@@ -158,6 +159,15 @@ def _lengths(known: Known) -> list[float]:
     return list(given)
 
 
+def _as_warm(known: Known) -> str:
+    """How warm the other side was, if it was measured within the hour: the sun moves on."""
+    at, told = known.get("measured.at"), known.get("measured.temperature_f")
+    if not at or told is None or not known.get("now"):
+        return ""
+    since = datetime.fromisoformat(str(known["now"])) - datetime.fromisoformat(str(at))
+    return f"{told:g} °F" if since < timedelta(hours=1) else ""
+
+
 def _steps(side: str) -> tuple[Step, ...]:
     thing = "pipe" if side == "pipe" else "tubing"
     return (
@@ -283,6 +293,7 @@ def _steps(side: str) -> tuple[Step, ...]:
                 ),
             ),
             when=lambda known: _tool(known) in {"caliper", "strip"},
+            likely=_as_warm,
             sources=("alpha-supplier-tables", "trade"),
         ),
         _wall_step() if side == "pipe" else _bore_step(),
@@ -526,6 +537,8 @@ def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
     learned = {f"{side}.{key}": result[key] for key in keys if result[key] is not None}
     if given.get("zero") is not None and _tool(given) == "caliper":
         learned |= {"caliper.zero_in": given["zero"], "caliper.zero_at": result["zero_at"]}
+    if given.get("temperature") is not None and result["zero_at"]:
+        learned |= {"measured.temperature_f": given["temperature"], "measured.at": result["zero_at"]}
     return learned | seen | {f"{side}.od_tool": result["method"]}
 
 

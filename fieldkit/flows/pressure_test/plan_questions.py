@@ -52,11 +52,16 @@ def _cure_left(given: Known, facts: Known) -> float | None:
     )
 
 
+def _over_a_day(known: Known) -> bool:
+    """Whether the last joint was glued over a day ago, as the person said, here or before."""
+    return told(_CURED, known, known) == "long"
+
+
 def _not_cured(known: Known) -> bool:
     left = _cure_left(known, known)
     if left is not None:
         return left > 0
-    return "cured" in known and known["cured"] != "long"
+    return "cured" in known and not _over_a_day(known)
 
 
 def _made_anew(known: Known) -> list[str]:
@@ -136,6 +141,7 @@ _CURED = Step(
     ),
     trade="cure time",
     why="Cement that has not cured lets go under pressure.",
+    fact="weld.cured",
     hint="The log does not know. A full day covers most small joints in mild weather.",
     when=lambda known: _cement(known) and _cure_left(known, known) is None,
     sources=("cement-guide-b",),
@@ -178,7 +184,7 @@ def _plan(given: Known, facts: Known) -> LinePlan:
         owned.append(assumed("unknown_gauge_height_ft"))
         height = proving_value("unknown_gauge_height_ft")
     left = _cure_left(given, facts)
-    if left is None and _cement(dict(facts) | dict(given)) and given.get("cured") != "long":
+    if left is None and _cement(dict(facts) | dict(given)) and told(_CURED, given, facts) != "long":
         owned.append(assumed("unknown_cure_min"))
         left = proving_value("unknown_cure_min")
     length = told(LENGTH, given, facts)
@@ -244,6 +250,8 @@ def _learn_plan(given: Known, answer: Known) -> dict[str, Any]:
     for step in (_JOINTS, _WORKING, _HEIGHT):
         if given.get(step.id) is not None:
             learned[step.fact] = given[step.id]
+    if given.get("cured") == "long":
+        learned[_CURED.fact] = "long"
     if answer["verdict"] in {"ready", "override"}:
         learned |= {
             "test.pressure_psi": answer["test_pressure_psi"],

@@ -89,7 +89,11 @@ def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
     trouble = passage.doomed
     problems = {step: trouble} if trouble is not None and trouble.field == step else {}
     typed = {
-        one.id: kept_with_units(one, passage.typed(one.id), metric=units() == "metric")
+        one.id: kept_with_units(
+            one,
+            passage.typed(one.id) or one.proposed(passage.facts),
+            metric=units() == "metric",
+        )
         for one in passage.page(asked)
     }
     return question_page(passage, asked, typed=typed, problems=problems)

@@ -269,10 +269,13 @@ def test_steps_between_sizes_are_found():
     )
 
 
-def test_a_size_that_no_part_takes_says_so():
-    answer = transition(replace(BASE, nominal="2"))
+@pytest.mark.parametrize("nominal", ["2", "4"])
+@pytest.mark.parametrize("start", [{}, {"place": "riser", "start": "socket"}], ids=str)
+def test_a_size_that_no_part_takes_says_so(nominal, start):
+    answer = transition(replace(BASE, nominal=nominal, **start))
     assert answer.verdict == "none"
-    assert "No listed part takes 2 in pipe, 2.375 in outside" in answer.headline
+    od_in = {"2": "2.375", "4": "4.500"}[nominal]  # ASTM D1785
+    assert f"No listed part takes {nominal} in pipe, {od_in} in outside" in answer.headline
 
 
 # ── Nothing offered is beaten, and nothing that wins is lost ────────────────────────────────
