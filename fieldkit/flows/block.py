@@ -19,12 +19,13 @@ class Facts(Spoken):
 
 @dataclass(frozen=True, slots=True)
 class Steps(Spoken):
-    """A numbered list of things to do."""
+    """A numbered list of things to do, folded away when ``folded``."""
 
     TEXTS = ("title", "items")
 
     title: str
     items: tuple[str, ...]
+    folded: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from typing import Any
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, join, retold, say
@@ -27,8 +29,8 @@ from fieldkit.flows.question import (
 )
 from fieldkit.joblog import Entry, Hit, JointNow
 from fieldkit.joblog.signing import Point, points
-from fieldkit.tables.diagnosis import causes
-from fieldkit.tables.fittings import fittings
+from fieldkit.tables.diagnosis import causes, questions
+from fieldkit.tables.fittings import fittings, joints
 from fieldkit.web import clock
 from fieldkit.web.localize import language, units
 
@@ -317,6 +319,27 @@ def lower_first(text: str) -> str:
     return told[:1].lower() + told[1:]
 
 
+@cache
+def _by_id() -> Mapping[str, Text]:
+    """The ids that lines of working name, in words: parts, kinds of joint, questions."""
+    named = {one.id: one.name for one in (*fittings().values(), *joints().values())}
+    named |= {one.id: one.trade for one in questions().values()}
+    return {id_: as_text(name) for id_, name in named.items() if "_" in id_}
+
+
+def without_ids(words: str | Text) -> str:
+    """Words of a line of working; what stands there by its id, by its name.
+
+    Examples
+    --------
+    >>> without_ids("1 solvent_socket"), without_ids("z_gauge")
+    ('1 pipe glued into a socket', 'z_gauge')
+    """
+    named = _by_id()
+    told = localize(as_text(words))
+    return re.sub(r"\w+", lambda m: localize(named[m[0]]) if m[0] in named else m[0], told)
+
+
 def asked_of(joint: JointNow) -> tuple[Point, ...]:
     """What this joint needs, done or not: the one count of the joint, the job and the signing."""
     return points(joint, clock.now())
@@ -332,4 +355,5 @@ FILTERS = {
     "waiting": waiting,
     "waiting_until": waiting_until,
     "lower_first": lower_first,
+    "without_ids": without_ids,
 }

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from support.entries import NOW
 from support.make_demo import DEMO_JOBS, scenarios
 from support.scenario import play
+from support.screens import screens
 
 from fieldkit.cli.demo import demo_price_list, load_demo
+from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, JobLog
+from fieldkit.tables.cautions import cautions
+from fieldkit.tables.diagnosis import causes, options, questions
+from fieldkit.tables.fittings import fittings, joints
 
 
 @pytest.mark.parametrize("path", scenarios(), ids=lambda path: path.stem)
@@ -70,3 +76,22 @@ def test_invented_prices_say_so_wherever_they_show(app, hand):
     history = hand.read("/prices/history")
     assert "$1.10, new" in history.words
     assert "taken out" not in history.words, "the invented prices were never one's own"
+
+
+def test_no_page_of_the_demo_says_an_id(app, hand):
+    """What a table calls a thing by is for programs: people read its name."""
+    log = app.extensions["joblog"]
+    paths = [one.path for one in screens(log)]
+    for job in log.jobs():
+        paths.append(f"/job/{job.id}/record")
+        for joint in log.joints(job.id):
+            paths.append(f"/joint/{joint.id}")
+            paths += [f"/joint/{joint.id}/{f}/{s.run}/answer" for f, s in joint.states.items()]
+    tables = (causes(), fittings(), joints(), questions(), options(), flows(), cautions())
+    ids = {one for table in tables for one in table if "_" in one}
+    said = {}
+    for path in dict.fromkeys(paths):
+        html = re.sub(r"(?s)<script.*?</script>|<[^>]*>", " ", hand.read(path).html)
+        said |= dict.fromkeys(ids & set(re.findall(r"\w+", html)), path)
+    assert len(paths) > 100
+    assert not said

@@ -382,7 +382,8 @@ def show(answer: Known) -> tuple[Block, ...]:
     ]
     also = answer.get("also", ())
     for one in also:
-        blocks.append(Steps(say("Also put right: {cause}", cause=one["name"]), tuple(one["fix"])))
+        title = say("Also put right: {cause}", cause=one["name"])
+        blocks.append(Steps(title, tuple(one["fix"]), folded=True))
     needed = dict.fromkeys(part for one in (first, *also) for part in one["parts"])
     blocks.append(Notes(say("You need"), tuple(needed)))
     if answer["remake"]:
@@ -398,10 +399,10 @@ def show(answer: Known) -> tuple[Block, ...]:
             title = say("Two causes may act together: repair both")
             blocks.append(Notes(title, (both, pair["seen_as"])))
     blocks += _reasons(answer)
-    cards = [
-        Card(one["name"], ((say("How to tell"), one["check"]),), pick=one["id"])
-        for one in answer["causes"][:4]
-    ]
+    cards = []
+    for one in answer["causes"][:4]:  # how to tell stands above, where it is to be proven
+        check = () if one["check"] in answer["checks"] else ((say("How to tell"), one["check"]),)
+        cards.append(Card(one["name"], check, pick=one["id"]))
     cards.append(Card(say("Something else"), (), pick=SOMETHING_ELSE))
     blocks.append(Cards(say("What was it really?"), tuple(cards), ask=say("It was this")))
     return tuple(blocks)

@@ -181,7 +181,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
                 (say("Heads to cap"), str(answer["heads_to_cap"])),
             )
         ),
-        Steps(say("Do it in this order"), tuple(answer["steps"])),
+        Steps(say("Do it in this order"), tuple(answer["steps"]), folded=True),
         *choose_show.show(answer["transition"]),
     )
 
