@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from pathlib import Path
+from random import Random
+from zoneinfo import ZoneInfo
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from support import walks
 from support.inspection import inspect_page
 from support.screens import screens
+
+from fieldkit.engine.working import to_json
+from fieldkit.flows.catalogue import flows
+from fieldkit.joblog import Entry
+from fieldkit.web.ids import fresh_id
 
 pytestmark = pytest.mark.browser
 
@@ -127,19 +136,51 @@ FIRST_SCREEN = """stop => {
 }"""
 
 
-def test_every_answer_decides_on_its_first_screen(small_phone, every_screen):
+@pytest.fixture
+def every_answer(server, every_screen):
+    """Addresses of an answer of every verdict of every flow, and the demo's, with their names."""
+    log, at = server.log, "2026-05-01T12:00:00.000Z"
+    joint = next(one for job in log.jobs() for one in log.joints(job.id) if not one.states)
+    found = [(one.name, one.path) for one in every_screen if one.group == "answers"]
+    about = {"at": at, "job": joint.job, "joint": joint.id, "kind": "result"}
+    for flow, given, answer in walks.every_answer(Random(1)):  # noqa: S311  -- no secret
+        run, said = fresh_id(), to_json(given)
+        log.append(
+            [Entry(id=fresh_id(), **about, flow=flow, run=run, understood=said, result=answer)], at
+        )
+        found.append((f"{flow}, {answer['verdict']}", f"/joint/{joint.id}/{flow}/{run}/answer"))
+    return found
+
+
+def test_every_answer_decides_on_its_first_screen(small_phone, every_answer):
     """At 390 × 844, with twice the type, too; all of it is two and a half screens at the most."""
     page, faults = small_phone.page, []
     page.set_viewport_size({"width": 390, "height": 844})
-    for screen in (one for one in every_screen if one.group == "answers"):
-        page.goto(small_phone.address + screen.path)
-        faults += [(screen.name, one) for one in page.evaluate(FIRST_SCREEN, False)]
+    assert {name.partition(",")[0] for name, _ in every_answer} == set(flows())
+    for name, path in every_answer:
+        page.goto(small_phone.address + path)
+        stop = name.endswith(", stop")
+        faults += [(name, one) for one in page.evaluate(FIRST_SCREEN, stop)]
         high = page.evaluate("document.documentElement.scrollHeight") / 844
         if high > 2.5:
-            faults.append((screen.name, f"{high:.1f} screens high"))
+            faults.append((name, f"{high:.1f} screens high"))
         page.evaluate("document.documentElement.style.fontSize = '200%'")
-        faults += [(screen.name, f"twice: {one}") for one in page.evaluate(FIRST_SCREEN, False)]
+        faults += [(name, f"twice: {one}") for one in page.evaluate(FIRST_SCREEN, stop)]
     assert not faults, together(faults)
+
+
+def test_times_are_told_in_the_readers_zone(small_phone, every_screen):
+    """A record kept in UTC, read in Chicago: beside the IANA tz database as Python reads it."""
+    page = small_phone.page
+    record = next(one.path for one in every_screen if one.name == "record")
+    zone = {"timezoneId": "America/Chicago"}
+    page.context.new_cdp_session(page).send("Emulation.setTimezoneOverride", zone)
+    page.goto(small_phone.address + record)
+    time = page.locator("main time").first
+    kept, shown = time.get_attribute("datetime"), time.inner_text()
+    behind = datetime.fromisoformat(kept).astimezone(ZoneInfo("America/Chicago"))
+    assert f"{behind:%d %b %Y, %H:%M}" in shown
+    assert f"GMT{behind.utcoffset() // timedelta(hours=1)}" in shown
 
 
 def test_the_light_is_chosen_and_kept(small_phone):

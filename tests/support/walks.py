@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from contextlib import suppress
 from random import Random
 
@@ -150,3 +151,21 @@ def walk_through(flow, facts, tried: dict, chance: Random) -> dict[str, object]:
         left.discard(option)
         given[step.id] = value_of(step, option, chance)
     raise AssertionError(f"{flow.id} does not end: {list(given)}")
+
+
+def every_answer(chance: Random, walks: int = 6) -> Iterator[tuple[str, dict, dict]]:
+    """Of each flow one answer for each of its verdicts: the flow, what was said, the answer.
+
+    A joint that was run and looked at is one of its own beside one that was tested.
+    """
+    for flow in flows().values():
+        met, tried = set(), {}
+        for start in STARTS * walks:
+            facts = {**start, "now": AT.format(0)}
+            given = walk_through(flow, facts, tried, chance)
+            with suppress(Problem):
+                answer = flow.work_out(flow.relevant(given, facts), facts).as_json()
+                kind = answer["verdict"], bool(given.get("watched"))
+                if kind not in met:
+                    met.add(kind)
+                    yield flow.id, given, answer

@@ -333,12 +333,12 @@ def _because(
 
 
 def _headline(verdict: str, found: Sequence[CauseFound]) -> Text:
-    first, second = found[0].name, found[1].name
+    first = found[0].name
     if verdict == "settled":
         return say("Almost surely: {cause}.", cause=first)
     if verdict == "likely":
-        return say("Most likely: {cause}. Next: {other}.", cause=first, other=second)
-    return say("Not settled. Look first at: {cause}. Then: {other}.", cause=first, other=second)
+        return say("Most likely: {cause}.", cause=first)
+    return say("Not settled. Look first at: {cause}.", cause=first)
 
 
 def _sure(verdict: str, following: Next) -> Text:

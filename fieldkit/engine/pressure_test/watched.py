@@ -65,7 +65,7 @@ def watched(*, dry: bool) -> Watched:
     return Watched(
         verdict="holds",
         headline=say(
-            "Dry for {time} at its own pressure: any leak here is under {leak}.",
+            "Dry for {time} at its own pressure: any leak is under {leak}.",
             time=Figure(WATCH_MIN, "min"),
             leak=at_most(upper),
         ),

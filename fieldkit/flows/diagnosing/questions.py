@@ -378,7 +378,7 @@ def show(answer: Known) -> tuple[Block, ...]:
         ),
         *_known_here(answer),
         Steps(say("Prove it before you repair it"), tuple(answer["checks"])),
-        Steps(say("How to repair it"), tuple(first["fix"])),
+        Steps(say("How to repair it"), tuple(first["fix"]), folded=True),
     ]
     also = answer.get("also", ())
     for one in also:

@@ -538,7 +538,10 @@ def _learn(side: str, given: Known, result: Known) -> dict[str, Any]:
     if given.get("zero") is not None and _tool(given) == "caliper":
         learned |= {"caliper.zero_in": given["zero"], "caliper.zero_at": result["zero_at"]}
     if given.get("temperature") is not None and result["zero_at"]:
-        learned |= {"measured.temperature_f": given["temperature"], "measured.at": result["zero_at"]}
+        learned |= {
+            "measured.temperature_f": given["temperature"],
+            "measured.at": result["zero_at"],
+        }
     return learned | seen | {f"{side}.od_tool": result["method"]}
 
 

@@ -54,7 +54,7 @@ def _plan_lead(answer: Known) -> Lead:
     pressure, hold = rating(answer["test_pressure_psi"]), span(answer["hold_minutes"])
     return Lead(
         say("{pressure} for {hold}", pressure=pressure, hold=hold),
-        say("Fill from the low end, let the air out at the top, then pump up and shut in."),
+        say("Fill from the low end, let the air out, pump up, shut in."),
     )
 
 
