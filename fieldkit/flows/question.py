@@ -261,7 +261,7 @@ class Step(Spoken):
     def proposed(self, known: Known) -> dict[str, list[str]]:
         """The form as it would be sent with what is likely; empty where nothing is."""
         typed = self.likely(known)
-        usual = isinstance(self.kind, Quantity) and typed in dict(self.kind.common)
+        usual = isinstance(self.kind, Quantity) and any(one[0] == typed for one in self.kind.common)
         return {"common" if usual else "value": [typed]} if typed else {}
 
     def waits(self, given: Known, facts: Known) -> int:

@@ -322,7 +322,8 @@ def lower_first(text: str) -> str:
 @cache
 def _by_id() -> Mapping[str, Text]:
     """The ids that lines of working name, in words: parts, kinds of joint, questions."""
-    named = {one.id: one.name for one in (*fittings().values(), *joints().values())}
+    named = {one.id: one.name for one in fittings().values()}
+    named |= {one.id: one.name for one in joints().values()}
     named |= {one.id: one.trade for one in questions().values()}
     return {id_: as_text(name) for id_, name in named.items() if "_" in id_}
 

@@ -54,7 +54,7 @@ def _cure_left(given: Known, facts: Known) -> float | None:
 
 def _over_a_day(known: Known) -> bool:
     """Whether the last joint was glued over a day ago, as the person said, here or before."""
-    return told(_CURED, known, known) == "long"
+    return bool(told(_CURED, known, known) == "long")
 
 
 def _not_cured(known: Known) -> bool:
