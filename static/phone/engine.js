@@ -21,6 +21,7 @@ const MOMENT_MS = 30;
 const TELL_MS = 1000;
 const PAUSE_MS = 300; // after a page was asked for, as a person at work asks for the next soon;
 const LONGEST_MS = 1000; // but no longer than this after the last lot
+const WHOLE_MS = 3000; // a page waits so long for the rest of its job
 
 // The runtime would read a list of packages to fetch; here there are none.
 const NO_PACKAGES = {
@@ -59,6 +60,7 @@ let calls;
 let file; // where the copy of the log lies; null where it lies in memory, made anew by each start
 let applied = 0; // the number of the last entry that it has taken in
 let coming = []; // read from the store, and not taken in yet
+let behind = true; // whether there may be more to take in
 let lot = FIRST; // how many are taken in at a time
 let asked = -PAUSE_MS; // when a page was asked for last
 let taken = 0; // when a lot was taken in last
@@ -83,7 +85,10 @@ self.onmessage = ({ data, ports }) => {
 };
 
 news.addEventListener("message", ({ data }) => {
-  if (data.type === "entries" && calls) inTurn(catchUp);
+  if (data.type === "entries" && calls) {
+    behind = true;
+    inTurn(catchUp);
+  }
   if (data.type === "photos" && calls) inTurn(tellPhotos);
   if (data.type === "exchanged" && calls) inTurn(tellServerSaid);
   if (data.type === "mended" && calls) inTurn(openLog);
@@ -197,6 +202,7 @@ async function startWith(from, secret) {
   }
   applied = from;
   coming = [];
+  behind = true;
   if (!from) file?.clear();
   file?.attach(python.FS, FILE);
   const cookies = (await store.kept("cookies")) ?? {};
@@ -234,7 +240,7 @@ async function tellPhotos() {
 async function catchUp() {
   const wait = Math.min(asked + PAUSE_MS, taken + LONGEST_MS) - performance.now();
   if (wait > 0) return void setTimeout(() => inTurn(catchUp), wait);
-  const more = await takeLot(lot);
+  const more = (behind = await takeLot(lot));
   if (!more || performance.now() - told > TELL_MS) {
     told = performance.now();
     news.postMessage({ type: "reading", left: more ? await store.countAfter(applied) : 0 });
@@ -242,12 +248,25 @@ async function catchUp() {
   if (more) setTimeout(() => inTurn(catchUp));
 }
 
-// Whether there may be more.
-async function takeLot(most) {
+// A page shows no half of a job of which the rest is just being read; but nobody waits for long.
+async function readToTheEnd(path) {
+  const [, what, id] = /^\/(job|joint)\/([^/?]+)/.exec(path) ?? [];
+  const end = performance.now() + WHOLE_MS;
+  const ofIt = ({ text }) => text.includes(`"${what}":"${id}"`);
+  while (id && behind && performance.now() < end && (await fetchMore()) && coming.some(ofIt)) await takeLot(lot);
+}
+
+async function fetchMore() {
   while (!coming.length) {
     coming = await store.after(applied, READ);
-    if (!coming.length && !(await store.unpack())) break;
+    if (!coming.length && !(await store.unpack())) return false;
   }
+  return true;
+}
+
+// Whether there may be more.
+async function takeLot(most) {
+  await fetchMore();
   const some = coming.slice(0, most);
   if (!some.length) return false;
   const began = performance.now();
@@ -278,6 +297,7 @@ async function answer({ method, path, headers, body }, port) {
   let said;
   const reads = method === "GET" || method === "HEAD";
   try {
+    await readToTheEnd(path).catch((error) => console.warn(error));
     await lendPhotos(method, path);
     if (!reads) file?.begin({ undo: true });
     said = calls[1](method, path, headers, new Uint8Array(body ?? 0));
