@@ -283,6 +283,6 @@ def answer_shape(step: Step) -> Shape:
 
 
 def reading_shape(kind: Series) -> Shape:
-    """What one reading of a series may be: its numbers, and when it was taken."""
+    """What one reading of a series may be: its numbers, of which the first must be, and when."""
     numbers: dict[str, Shape] = {name: Number() for name, *_ in kind.parts}
-    return Parts({**numbers, "at": Moment(), "entry": TEXT}, (*numbers, "at"))
+    return Parts({**numbers, "at": Moment(), "entry": TEXT}, (kind.parts[0][0], "at"))

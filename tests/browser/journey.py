@@ -97,7 +97,7 @@ JOB: dict[str, dict[str, Any]] = {
     "prove": {
         "tubing": "no",
         "water": "no",
-        "gauge_readings": [{"pressure": "30.5"}, {"pressure": "30", "seen": "yes"}],
+        "readings": [{"pressure": "30.5"}, {"pressure": "30", "seen": "yes"}],
     },
 }
 

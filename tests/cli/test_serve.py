@@ -30,6 +30,9 @@ def served(tmp_path, monkeypatch):
         def close(self):
             pass
 
+        def stop(self, *_):
+            pass
+
     made: list[Still] = []
     monkeypatch.setattr(serve, "server_on", Still)
     monkeypatch.setattr(serve, "warm", lambda: None)

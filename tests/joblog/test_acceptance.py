@@ -128,6 +128,7 @@ def test_any_interleaving_ends_in_the_same_log_and_loses_nothing(steps):
         page = server.since(seen[who], 3)
         if page and not lost:
             take_in(phones[who], [one.entry.as_json() for one in page], OWN, NOW)
+            phones[who].mark(server.marks_of([one.entry.id for one in page]))
             seen[who] = page[-1].seq
         return bool(page)
 
