@@ -24,7 +24,7 @@ from fieldkit.tables.load import source_titles
 from fieldkit.typed.units import unit_of
 from fieldkit.web import clock
 from fieldkit.web.localize import local_day, local_time, units, written
-from fieldkit.web.timers import end_time, server_now, timer_until
+from fieldkit.web.timers import end_time, server_now, time_tag, timer_until
 from fieldkit.web.wording import FILTERS, answer_words, known_words, waiting
 
 LIGHT_COOKIE = "light"
@@ -77,13 +77,13 @@ def moment(value: str) -> Markup:
     except ValueError:
         return escape(value)
     shown = local_time(at, clock.zone_name(at))
-    return Markup(f'<time datetime="{escape(value)}">{escape(shown)}</time>')  # noqa: S704  -- both escaped
+    return time_tag(value, shown)
 
 
 def day(value: str) -> Markup:
     """The day of a kept time as a ``<time>``, as the reader writes it."""
     shown = local_day(datetime.fromisoformat(value))
-    return Markup(f'<time datetime="{escape(value)}">{escape(shown)}</time>')  # noqa: S704  -- both escaped
+    return time_tag(value, shown)
 
 
 def ago(value: str) -> Text | str:

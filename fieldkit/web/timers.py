@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
+from flask import g
 from markupsafe import Markup
 
 from fieldkit.flows.question import Step
@@ -46,4 +47,10 @@ def end_time(until: str) -> Markup:
     at = end.astimezone()
     zone = clock.zone_name(at)
     shown = f"{at:%H:%M:%S} {zone}".strip() if near else local_time(at, zone)
-    return Markup('<time datetime="{}">{}</time>').format(until, shown)
+    return time_tag(until, shown)
+
+
+def time_tag(at: str, shown: str) -> Markup:
+    """A ``<time>``; its page brings the script that tells it in the reader's zone."""
+    g.tells_times = True
+    return Markup('<time datetime="{}">{}</time>').format(at, shown)
