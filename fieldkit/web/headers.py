@@ -1,4 +1,4 @@
-"""Security headers on every answer: no inline code, no other host, no frame, no sniffing."""
+"""Security headers on all that is shown or run: no inline code, no other host, no frame."""
 
 from __future__ import annotations
 
@@ -34,6 +34,14 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
 }
 
+#: What a browser asks of documents and workers only. A style sheet or a face of type has none of
+#: it: nine of them come with a first page, and each line would come nine times.
+OF_DOCUMENTS = (
+    "Content-Security-Policy",
+    "X-Frame-Options",
+    "Permissions-Policy",
+    "Cross-Origin-Opener-Policy",
+)
 
 #: For a year no plain HTTP, on this host and those under it.
 HSTS = "max-age=31536000; includeSubDomains"
@@ -58,6 +66,9 @@ def attach(app: Flask) -> None:
     def add_headers(response: Response) -> Response:
         own = response.headers
         own.extend({name: value for name, value in HEADERS.items() if name not in own})
+        if (response.mimetype or "").startswith(("text/css", "font/")):
+            for name in OF_DOCUMENTS:
+                own.pop(name)
         if app.config["SESSION_COOKIE_SECURE"]:
             response.headers.setdefault("Strict-Transport-Security", HSTS)
         if "Location" in response.headers:

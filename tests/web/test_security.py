@@ -25,12 +25,23 @@ EXPECTED = {
 }
 
 
-@pytest.mark.parametrize("path", ["/", "/jobs", "/nothing", "/api/", "/static/page.css"])
+@pytest.mark.parametrize(
+    "path", ["/", "/jobs", "/nothing", "/api/", "/static/zone.js", "/static/icon.svg"]
+)
 def test_every_answer_carries_the_headers(hand, path):
     with hand.client.get(path) as response:
         for name, value in EXPECTED.items():
             assert response.headers[name] == value
         assert not [name for name, _ in response.headers if name.startswith("Access-Control")]
+
+
+def test_a_style_sheet_is_no_document(hand):
+    with hand.client.get("/static/page.css") as response:
+        assert {name for name in EXPECTED if name in response.headers} == {
+            "X-Content-Type-Options",
+            "Referrer-Policy",
+            "Cross-Origin-Resource-Policy",
+        }
 
 
 @pytest.mark.parametrize("path", ["/jobs", "/start", "/look", "/prices", "/jobs/import"])
