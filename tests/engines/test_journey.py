@@ -71,13 +71,9 @@ class Player(FieldPlayer):
 def sign(hand: SeleniumHand, job: str) -> None:
     """Sign a job, with a reason for each point that is missing."""
     page = hand.read(f"/job/{job}/sign")
-    gaps = re.findall(
-        r'<input class="box__input box__input--text" id="([^"]+)" name="\1" maxl', page.html
-    )
-    reasons = {name: "left for tomorrow" for name in gaps if name not in {"name", "note"}}
-    seen = hand.send(
-        page, f"/job/{job}/sign", **reasons, **{"name": "Ann"} if "name" in gaps else {}
-    )
+    reasons = dict.fromkeys(re.findall(r'name="(waive-[^"]+)"', page.html), "left for tomorrow")
+    named = {"name": "Ann"} if ' name="name"' in page.html else {}
+    seen = hand.send(page, f"/job/{job}/sign", **reasons, **named)
     assert "Seal holds" in hand.read(f"/job/{job}/sign").words, seen.words
 
 
