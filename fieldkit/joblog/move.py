@@ -110,6 +110,7 @@ def move(
     )
     for _, problem in read_all(made, [received] * len(made))[1]:
         raise problem
-    log.append(made, received)
+    # First what is said of them: where this breaks off, no entry stands without its mark.
     said = log.marks_of([one.id for one in old])
     log.mark([replace(one, entry=ids[one.entry], job=to.id) for one in said])
+    log.append(made, received)

@@ -66,6 +66,6 @@ transactions; one that comes back from the back/forward cache loads itself anew.
 the lock again a second after it lost it. Every wait on IndexedDB ends after 30 s with a word; a
 fetch of the kit that is silent for 30 s goes on from there. WebKit leaves `Response.redirected`
 false behind a service worker, so `field.js` tells it from the address. The service worker is
-registered before the kit is fetched: a browser without module workers is told before 8.0 MB.
+registered before the kit is fetched: a browser without module workers is told before 7.6 MB.
 `persist()` is asked without waiting for the answer.
 """

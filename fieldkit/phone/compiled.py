@@ -26,13 +26,13 @@ _SCRIPT = Path(__file__).with_name("run_python.mjs")
 LAY_OUT = f"""
 import sys, zipfile
 from pathlib import Path
-zipfile.ZipFile("/work/pack.zip").extractall("{FOLDER}")
+zipfile.ZipFile("/lot/pack.zip").extractall("{FOLDER}")
 sys.path.insert(0, "{FOLDER}")
 """
 
 _PROGRAM = f"""{LAY_OUT}
 from fieldkit.phone.bytecode import compiled
-work = Path("/work")
+work = Path("/lot")
 library = next(place for place in sys.path if place.endswith(".zip"))
 sources = (work / "pack.zip").read_bytes(), library, (work / "library.zip").read_bytes()
 pack, books = compiled("{FOLDER}", *sources)
@@ -77,7 +77,7 @@ def _made(node: Sequence[str], folder: Path, pack: bytes, library: bytes) -> lis
 def run(
     node: Sequence[str], folder: Path, work: Path, files: Mapping[str, bytes], program: str
 ) -> None:
-    """Run a program in the phone's Python, which finds ``files`` in ``/work`` and writes there.
+    """Run a program in the phone's Python, which finds ``files`` in ``/lot`` and writes there.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-// Runs a program in the phone's own Python, without a browser; it finds the folder WORK at /work.
+// Runs a program in the phone's own Python, without a browser; it finds the folder WORK at /lot.
 // node run_python.mjs RUNTIME LIBRARY WORK PROGRAM
 
 import { readFileSync } from "node:fs";
@@ -16,5 +16,5 @@ const python = await loadPyodide({
   // The same byte code each time, and no columns in it: tracebacks name lines all the same.
   env: { HOME: "/home/pyodide", PYTHONHASHSEED: "0", PYTHONNODEBUGRANGES: "1" },
 });
-python.mountNodeFS("/work", work);
+python.mountNodeFS("/lot", work);
 python.runPython(readFileSync(program, "utf8"));

@@ -19,7 +19,7 @@ read_byte_code_once()
 """
 
 SAY = """
-Path("/work/said").write_text(said(Path("/work/given").read_text()))
+Path("/lot/said").write_text(said(Path("/lot/given").read_text()))
 """
 
 _HERE = Path(__file__).resolve().parents[1] / "phone"

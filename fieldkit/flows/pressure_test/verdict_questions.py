@@ -40,7 +40,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
 )
 from fieldkit.flows.pressure_test.page import show_verdict
 from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
-from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Series, Step
+from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Series, Step, Timer
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.pipes import Pipe, pipes
 from fieldkit.tables.proving_rules import proving_value
@@ -270,6 +270,7 @@ _EYE_STEPS = (
         why="A repair in plain sight needs no gauge. What cannot be seen is tested with one.",
         when=by_eye,
         cant_tell="I can’t see it: test with a gauge",
+        timer=Timer("tissue", lambda _: WATCH_MIN * 60.0, "Look at it at"),
         short=say("After {time} the tissue is", time=Figure(WATCH_MIN, "min")),
     ),
 )
@@ -393,11 +394,11 @@ PROVE_FLOW = Flow(
     trade="pressure test",
     about="Shut the line in, read the gauge over time, and learn whether it holds.",
     together=(
-        ("open", "tissue", "watched"),
+        ("open", "tissue"),
         ("nominal", "class", "length", "tubing", "restraint", "division", "water"),
         ("tube_length", "expansion", "since", "pump_in"),
     ),
-    pages=("Run it and look", "The line under test", "Before the first reading"),
+    pages=("Run it", "The line under test", "Before the first reading"),
     onward=_why,
     aside=_watch,
     steps=(
