@@ -25,6 +25,9 @@ from fieldkit.flows.shapes import (
 
 CODE = Wording(80)
 INCHES, PSI, MINUTES = Number(0, 10_000), Number(-15, 1e6), Number(0, 1e8)
+#: What there is has a size, what bears or loads has no vacuum, and a gauge has marks.
+SIZE, LENGTH_FT, LOAD = Number(1e-3, 10_000), Number(1e-3, 1e7), Number(0, 1e6)
+MARK = Number(1e-3, 1e6)
 DEGREES_F = Number(-460, 2000)
 
 _READING = Parts(
@@ -33,11 +36,11 @@ _READING = Parts(
 )
 _PIECE = Parts(
     {
-        "bore_in": INCHES,
-        "length_ft": Number(0, 1e7),
+        "bore_in": SIZE,
+        "length_ft": LENGTH_FT,
         "material": CODE,
         "name": TEXT,
-        "wall_in": INCHES,
+        "wall_in": SIZE,
     },
     ("bore_in", "length_ft", "material", "name", "wall_in"),
 )
@@ -48,40 +51,40 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     # Found by measuring and identifying
     "pipe.print": ("what is printed along the rigid pipe, empty for nothing", Wording(400)),
     "tube.print": ("what is printed along the tubing, empty for nothing", Wording(400)),
-    "pipe.od_in": ("mean outside diameter of the rigid pipe (at 73 °F) [in]", INCHES),
+    "pipe.od_in": ("mean outside diameter of the rigid pipe (at 73 °F) [in]", SIZE),
     "pipe.u_od_in": ("expanded uncertainty of the rigid pipe’s diameter (k = 2) [in]", INCHES),
     "pipe.od_tool": ("what the rigid pipe was measured with (caliper, strip, screen)", CODE),
-    "pipe.screen_od_in": ("outside of the rigid pipe, read on a screen (at 73 °F) [in]", INCHES),
+    "pipe.screen_od_in": ("outside of the rigid pipe, read on a screen (at 73 °F) [in]", SIZE),
     "pipe.screen_u_od_in": ("what that reading of the rigid pipe may be off (k = 2) [in]", INCHES),
-    "pipe.screen_bore_in": ("inside diameter of the rigid pipe, read on a screen [in]", INCHES),
+    "pipe.screen_bore_in": ("inside diameter of the rigid pipe, read on a screen [in]", SIZE),
     "pipe.ovality_in": ("largest less smallest reading of the rigid pipe [in]", INCHES),
-    "pipe.bore_in": ("inside diameter of the rigid pipe [in]", INCHES),
+    "pipe.bore_in": ("inside diameter of the rigid pipe [in]", SIZE),
     "pipe.cut_end": ("whether a cut end of the rigid pipe was there to measure (no)", CODE),
-    "pipe.wall_in": ("wall of the rigid pipe [in]", INCHES),
+    "pipe.wall_in": ("wall of the rigid pipe [in]", SIZE),
     "pipe.id": ("row of pipes.csv that the rigid pipe was taken to be", CODE),
     "pipe.name": ("name of the rigid pipe", TEXT),
     "pipe.family": ("family of the rigid pipe (ips-pvc, cts-cpvc, …)", CODE),
     "pipe.material": ("material of the rigid pipe (pvc, cpvc, …)", CODE),
     "pipe.nominal": ("trade size of the rigid pipe (1/2, 3/4, …)", CODE),
     "pipe.class": ("class of the rigid pipe (Sch 40, SDR 21, …)", CODE),
-    "pipe.rating_psi": ("published rating of the rigid pipe (at 73 °F) [psi]", PSI),
-    "tube.od_in": ("mean outside diameter of the tubing (at 73 °F) [in]", INCHES),
+    "pipe.rating_psi": ("published rating of the rigid pipe (at 73 °F) [psi]", LOAD),
+    "tube.od_in": ("mean outside diameter of the tubing (at 73 °F) [in]", SIZE),
     "tube.u_od_in": ("expanded uncertainty of the tubing’s diameter (k = 2) [in]", INCHES),
     "tube.od_tool": ("what the tubing was measured with (caliper, strip, screen)", CODE),
-    "tube.screen_od_in": ("outside of the tubing, read on a screen (at 73 °F) [in]", INCHES),
+    "tube.screen_od_in": ("outside of the tubing, read on a screen (at 73 °F) [in]", SIZE),
     "tube.screen_u_od_in": ("what that reading of the tubing may be off (k = 2) [in]", INCHES),
-    "tube.screen_bore_in": ("inside diameter of the tubing, read on a screen [in]", INCHES),
+    "tube.screen_bore_in": ("inside diameter of the tubing, read on a screen [in]", SIZE),
     "tube.ovality_in": ("largest less smallest reading of the tubing [in]", INCHES),
-    "tube.bore_in": ("inside diameter of the tubing [in]", INCHES),
+    "tube.bore_in": ("inside diameter of the tubing [in]", SIZE),
     "tube.cut_end": ("whether a cut end of the tubing was there to measure (no)", CODE),
-    "tube.wall_in": ("wall of the tubing [in]", INCHES),
+    "tube.wall_in": ("wall of the tubing [in]", SIZE),
     "tube.id": ("row of pipes.csv that the tubing was taken to be", CODE),
     "tube.name": ("name of the tubing", TEXT),
     "tube.family": ("family of the tubing (drip, sidr-pe, …)", CODE),
     "tube.material": ("material of the tubing (pe, drip, …)", CODE),
     "tube.nominal": ("trade size of the tubing as sold", CODE),
     "tube.class": ("class of the tubing, where it has one", CODE),
-    "tube.rating_psi": ("published rating of the tubing (at 73 °F) [psi]", PSI),
+    "tube.rating_psi": ("published rating of the tubing (at 73 °F) [psi]", LOAD),
     "pipe.other_kind": ("what the rigid pipe is, where nothing may be joined to it", CODE),
     "tube.other_kind": ("what the tubing is, where nothing may be joined to it", CODE),
     # The tools
@@ -90,16 +93,16 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "measured.temperature_f": ("how warm it was where it was measured [°F]", DEGREES_F),
     "measured.at": ("when it was measured (ISO 8601, UTC)", Moment()),
     # The site
-    "site.pressure_psi": ("highest static pressure at the joint [psi]", PSI),
+    "site.pressure_psi": ("highest static pressure at the joint [psi]", LOAD),
     "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
     "site.place": ("where the tubing starts (end, inline, riser)", CODE),
     "site.stop": ("why the work on this joint was stopped (id of stops.csv)", CODE),
-    "site.regulator_psi": ("pressure regulator that the parts need [psi]", PSI),
+    "site.regulator_psi": ("pressure regulator that the parts need [psi]", LOAD),
     "site.buried": ("whether it will be buried out of reach", FLAG),
     # The parts
     "parts.assembly": ("the assembly chosen, as transition answers it", shape_of(Assembly)),
     "parts.joints": ("kinds of joint in the assembly (ids of joints.csv)", ListOf(CODE)),
-    "parts.holds_psi": ("what the weakest joint holds at the site’s temperature [psi]", PSI),
+    "parts.holds_psi": ("what the weakest joint holds at the site’s temperature [psi]", LOAD),
     "parts.count": ("how many such joints the job has", Number(1, 100_000, whole=True)),
     # Cemented joints
     "weld.made_at": ("when the last cemented joint was closed (ISO 8601, UTC)", Moment()),
@@ -108,7 +111,7 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "weld.set_minutes": ("time before careful handling [min]", MINUTES),
     "weld.cure_minutes": ("time before pressure [min]", MINUTES),
     "weld.cured": ("when the last joint was glued, as told (long)", CODE),
-    "weld.pressure_psi": ("pressure that the cure was looked up for [psi]", PSI),
+    "weld.pressure_psi": ("pressure that the cure was looked up for [psi]", LOAD),
     "weld.ready_at": ("when it may be pressurized (ISO 8601, UTC)", Moment()),
     "weld.primer": ("whether primer was used", CODE),
     "weld.dry_fit": ("how the dry fit was judged", CODE),
@@ -125,17 +128,17 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     # A part that is clamped on
     "fitted.verdict": ("how the clamped part was judged (ok, too_much, moved, not_tried)", CODE),
     # The test
-    "test.pressure_psi": ("planned test pressure at the gauge [psi]", PSI),
+    "test.pressure_psi": ("planned test pressure at the gauge [psi]", LOAD),
     "test.hold_minutes": ("planned hold [min]", MINUTES),
     "test.limited_by": ("the part that limits the test", TEXT),
-    "test.length_ft": ("rigid pipe under test [ft]", Number(0, 1e7)),
+    "test.length_ft": ("rigid pipe under test [ft]", LENGTH_FT),
     "test.gauge_height_ft": (
         "how high the gauge is above the lowest pipe [ft]",
         Number(-500, 500),
     ),
     "test.tubing": ("whether tubing is under the test pressure too (yes, no)", CODE),
     "test.restraint": ("how the line under test lies (buried, free, gasketed)", CODE),
-    "test.gauge_division_psi": ("division of the gauge [psi]", PSI),
+    "test.gauge_division_psi": ("division of the gauge [psi]", MARK),
     "test.thermometer": ("how the water is measured (fine, yes)", CODE),
     "test.override": ("reason given for testing before the cure was over", Wording(300)),
     "test.readings": (

@@ -276,6 +276,9 @@ class Flow(Spoken):
             self.work_out(given, facts)
         except Problem as found:
             return found if found.field in given and given[found.field] is None else None
+        except _UNREADABLE:
+            if raise_faults:
+                raise
         return None
 
     def step(self, step_id: str) -> Step | None:

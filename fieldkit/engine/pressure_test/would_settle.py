@@ -164,7 +164,7 @@ def _ladder(now: Setting) -> Iterator[tuple[str, Text, Setting]]:
 
 def _mark(size: float, unit: str) -> Figure:
     """A mark of an instrument: whole where it is."""
-    return Figure(size, unit, 0 if size.is_integer() else 1)
+    return Figure(size, unit, 0 if float(size).is_integer() else 1)
 
 
 def _pump_in(now: Setting) -> PumpIn:

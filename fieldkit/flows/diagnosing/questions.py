@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from typing import Any
@@ -11,7 +12,8 @@ from typing import Any
 from fieldkit.engine.diagnosing.belief import judgement_worth, posterior, priors
 from fieldkit.engine.diagnosing.diagnose import SAFE_FIRST, Diagnosis, diagnose, understood
 from fieldkit.engine.diagnosing.next_question import MOST_QUESTIONS, next_question
-from fieldkit.engine.problems import Problem
+from fieldkit.engine.diagnosing.signs import Setting
+from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
 from fieldkit.flows.block import Facts as FactRows
@@ -229,8 +231,20 @@ def known_so_far(way: WayIn, given: Known, facts: Known) -> KnownSoFar:
         size = given[SIZE.id]
         facts = {**facts, SIZE.id: "" if size is None else f"{size:.3f}"}
     says = from_facts(facts, joint_said(said))
-    known = {q: value for q, value in says.given.items() if q not in said}
+    known = {
+        q: value
+        for q, value in says.given.items()
+        if q not in said and _told(q, value, says.setting)
+    }
     return KnownSoFar({**known, **said}, says, frozenset(known) | implied)
+
+
+def _told(question: str, value: str | float | None, setting: Setting) -> bool:
+    """Whether what the log knows can be placed: what is out of range is asked anew."""
+    with suppress(OutOfRange):
+        understood({question: value}, setting)
+        return True
+    return False
 
 
 def _number(answer: Any) -> Any:

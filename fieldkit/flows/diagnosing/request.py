@@ -293,19 +293,21 @@ def setting_of(facts: Facts, joint: str = "", end: End | None = None) -> Setting
     }
     known: dict[str, Any] = {name: value for name, value in told.items() if value is not None}
     nominal = facts.get("pipe.nominal")
-    if isinstance(nominal, str) and _is_cemented(nominal):
+    if isinstance(nominal, str) and _is_listed(nominal):
         known["nominal"] = nominal
+    if not _is_listed(known.get("nominal", Setting().nominal), known.get("pressure_psi", 0.0)):
+        del known["pressure_psi"]
     screwed = facts.get("thread.size") or nominal
     if isinstance(screwed, str):
         known["thread_size"] = screwed
     return replace(Setting(joint=joint, size="" if end is None else end.size), **known)
 
 
-def _is_cemented(nominal: str) -> bool:
-    """Whether the cement schedules list the size; if not, the cure is that of the usual size."""
+def _is_listed(nominal: str, pressure_psi: float = 0.0) -> bool:
+    """Whether the cement schedules list it; if not, the cure is that of the usual joint."""
     usual = Setting()
     try:
-        cure_time(nominal, usual.cure_temperature_f, usual.humidity_pct, usual.pressure_psi)
+        cure_time(nominal, usual.cure_temperature_f, usual.humidity_pct, pressure_psi)
     except OutOfRange:
         return False
     return True

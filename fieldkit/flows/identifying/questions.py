@@ -229,9 +229,10 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
     u_od = None if asked_here else facts.get(f"{side.name}.u_od_in")
     bore, u_bore, by_drill = size("bore"), None, False
     u_screen = facts.get(f"{side.name}.screen_u_od_in")  # its bore may be off as much, or less
-    by_screen = od is None and u_screen is not None
+    on_screen = facts.get(f"{side.name}.screen_od_in")
+    by_screen = od is None and None not in {on_screen, u_screen}
     if by_screen:
-        od, u_od = facts[f"{side.name}.screen_od_in"], u_screen
+        od, u_od = on_screen, u_screen
     if bore is None and not given.get("drill") and u_screen is not None:
         bore, u_bore = facts.get(f"{side.name}.screen_bore_in"), u_screen
     if bore is None and given.get("drill"):

@@ -40,7 +40,7 @@ def _kinds(known: Known) -> tuple[str, ...]:
 def _leaked(known: Known) -> str | None:
     """The end of a joint that is made anew: what it was put on before, else what leaked."""
     before = known.get("tube_end.kind")
-    if before and not (before == "barb_bare" and known.get("leak.remake")):
+    if before in KINDS and not (before == "barb_bare" and known.get("leak.remake")):
         return str(before)
     right = made_right(str(known.get("leak.joint") or ""))  # of a bare barb the fix is a clamp
     return right.id if right is not None and right.id in KINDS else None
@@ -252,7 +252,8 @@ def _pushed_on(kind: str, known: Known) -> TubeEnd:
 
 def _work_out(given: Known, facts: Known) -> Answer:
     known = dict(facts) | dict(given)
-    if "kind" in given and given["kind"] is None:
+    kinds = _kinds(known)
+    if ("kind" in given and given["kind"] is None) or (_pushes(known) and not kinds):
         return NothingToPush(
             verdict="unknown_end",
             headline=say("Nobody can say how it goes on before its kind of end is known."),
@@ -262,7 +263,6 @@ def _work_out(given: Known, facts: Known) -> Answer:
         return NothingToPush(
             verdict="nothing_to_do", headline=say("The chosen parts have no end to push on.")
         )
-    kinds = _kinds(known)
     try:
         ends = [_pushed_on(kind, known) for kind in kinds]
     except OutOfRange as found:
