@@ -1,9 +1,11 @@
-"""What all tests share: one Playwright, and properties that no busy machine can fail."""
+"""What all tests share: one Playwright, templates compiled once, properties that nothing upsets."""
 
 from __future__ import annotations
 
 import pytest
+from flask import Flask
 from hypothesis import HealthCheck, settings
+from jinja2 import BytecodeCache
 from playwright.sync_api import sync_playwright
 
 from fieldkit.flows import flow
@@ -18,6 +20,22 @@ settings.load_profile("calm")
 
 #: Requests of junk in all that a daily run can afford.
 DAILY_FUZZ = 1000
+
+
+class Compiled(BytecodeCache):
+    """Templates compiled once a process: nearly every test makes an application of its own."""
+
+    def __init__(self) -> None:
+        self.codes = {}
+
+    def load_bytecode(self, bucket) -> None:
+        bucket.code = self.codes.get((bucket.key, bucket.checksum))
+
+    def dump_bytecode(self, bucket) -> None:
+        self.codes[bucket.key, bucket.checksum] = bucket.code
+
+
+Flask.jinja_options["bytecode_cache"] = Compiled()
 
 # A fault in laying out an answer of ours fails the test that meets it.
 flow.raise_faults = True

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import html5lib
-
 from support.inspection import HTML, inspect_page
 
 
@@ -16,8 +14,7 @@ class Page:
         self.html = response.get_data(as_text=True)
         self.headers = response.headers
         if response.mimetype == "text/html":
-            inspect_page(self.html)
-            self.document = html5lib.parse(self.html)
+            self.document = inspect_page(self.html)
 
     def _all(self, name):
         return [one for one in self.document.iter() if one.tag == HTML + name]

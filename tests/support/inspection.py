@@ -69,18 +69,18 @@ def digest(word: str) -> str:
     return hashlib.sha256(word.lower().encode()).hexdigest()[:16]
 
 
-def inspect_page(html: str) -> None:
-    """Fail with every fault found in ``html``."""
-    faults = list(faults_of(html))
-    assert not faults, "\n".join(faults)
-
-
-def faults_of(html: str):  # noqa: PLR0912, PLR0915  -- one branch a rule
-    """Every fault in the page, in words."""
+def inspect_page(html: str):
+    """Fail with every fault found in ``html``; returns its parsed document."""
     parser = html5lib.HTMLParser(strict=False)
     document = parser.parse(html)
-    for position, code, _ in parser.errors:
-        yield f"not valid HTML at {position}: {code}"
+    faults = [f"not valid HTML at {position}: {code}" for position, code, _ in parser.errors]
+    faults += faults_in(document)
+    assert not faults, "\n".join(faults)
+    return document
+
+
+def faults_in(document):  # noqa: PLR0912, PLR0915  -- one branch a rule
+    """Every fault of a parsed page, in words."""
     elements = [one for one in document.iter() if isinstance(one.tag, str)]
 
     def named(name: str):
