@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import tempfile
+from pathlib import Path
+
 import pytest
 from flask import Flask
 from hypothesis import HealthCheck, settings
@@ -20,6 +25,9 @@ settings.load_profile("calm")
 
 #: Requests of junk in all that a daily run can afford.
 DAILY_FUZZ = 1000
+
+#: What the folders of a run may take: several copies of a browser's profile at a time.
+ROOM_BYTES = 6_000_000_000
 
 
 class Compiled(BytecodeCache):
@@ -49,9 +57,18 @@ def pytest_addoption(parser):
 
 
 def pytest_configure(config):
-    """More than usual is thrown at random."""
+    """More than usual is thrown at random; what is written is written to memory where it may.
+
+    Nearly every test makes a log of its own and waits for the disk at each save. A bench waits.
+    """
     if config.getoption("fuzz") > DAILY_FUZZ:
         settings.load_profile("anew")
+    memory = Path("/dev/shm")  # noqa: S108  -- pytest makes folders of its own there
+    measures = config.getoption("benchmark_enable")
+    if "TMPDIR" in os.environ or measures or not memory.is_dir():
+        return
+    if shutil.disk_usage(memory).free > ROOM_BYTES:
+        os.environ["TMPDIR"] = tempfile.tempdir = str(memory)
 
 
 def pytest_collection_modifyitems(config, items):

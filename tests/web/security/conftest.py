@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import pytest
+from argon2 import PasswordHasher
 from support.entries import NOW, a_job, entry
 from support.hand import Hand
 
 from fieldkit.app import make_app
 from fieldkit.joblog.people import Person
-from fieldkit.web import access
-from fieldkit.web.passwords import hash_password
+from fieldkit.web import access, passwords
 
 PASSWORD = "violet gravel anchor teapot"  # noqa: S105  -- only here
 
 
-@pytest.fixture(scope="session")
-def hashed():
-    """Made once: hashing is slow on purpose."""
-    return hash_password(PASSWORD)
+@pytest.fixture
+def hashed(monkeypatch):
+    """With little work, here and wherever it is compared: hashing is slow on purpose."""
+    light = PasswordHasher(1, 256, 1)
+    monkeypatch.setattr(passwords, "hasher", lambda: light)
+    return light.hash(PASSWORD)
 
 
 @pytest.fixture

@@ -365,7 +365,8 @@ def test_a_hash_of_less_work_is_made_anew_and_a_password_is_compared_whole(crew,
 
 
 def test_the_hash_is_argon2id_and_cookies_travel_by_https_only_when_told(tmp_path):
-    assert hash_password(PASSWORD).startswith("$argon2id$")
+    # RFC 9106, section 4: the second recommended option, 64 MiB, 3 passes, 4 lanes.
+    assert hash_password(PASSWORD).startswith("$argon2id$v=19$m=65536,t=3,p=4$")
     app = make_app(
         tmp_path / "log.db", testing=True, listens_beyond=True, public_url="https://localhost"
     )
