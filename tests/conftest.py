@@ -8,10 +8,9 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from flask import Flask
 from hypothesis import HealthCheck, settings
-from jinja2 import BytecodeCache
 from playwright.sync_api import sync_playwright
+from support.compiled import compile_once
 
 from fieldkit.flows import flow
 
@@ -29,21 +28,7 @@ DAILY_FUZZ = 1000
 #: What the folders of a run may take: several copies of a browser's profile at a time.
 ROOM_BYTES = 6_000_000_000
 
-
-class Compiled(BytecodeCache):
-    """Templates compiled once a process: nearly every test makes an application of its own."""
-
-    def __init__(self) -> None:
-        self.codes = {}
-
-    def load_bytecode(self, bucket) -> None:
-        bucket.code = self.codes.get((bucket.key, bucket.checksum))
-
-    def dump_bytecode(self, bucket) -> None:
-        self.codes[bucket.key, bucket.checksum] = bucket.code
-
-
-Flask.jinja_options["bytecode_cache"] = Compiled()
+compile_once()
 
 # A fault in laying out an answer of ours fails the test that meets it.
 flow.raise_faults = True

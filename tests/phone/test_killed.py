@@ -10,8 +10,7 @@ from hashlib import sha256
 
 import pytest
 from support.entries import a_job, entry, tables_of
-from support.mortal_server import MortalServer
-from support.phone_server import free_port
+from support.phone_server import PhoneServer
 from support.pictures import camera_photo
 
 from fieldkit.joblog import Entry, JobLog
@@ -123,11 +122,11 @@ def read(line: http.client.HTTPConnection) -> dict:
 @pytest.mark.slow
 def test_killed_a_hundred_times_during_exchanges_all_is_there_once(tmp_path):
     chance = random.Random(7)  # noqa: S311  -- when to kill, no secret
-    path, port = tmp_path / "log.db", free_port()
+    path = tmp_path / "log.db"
     with JobLog.open(path) as log:
         log.append(a_job(), "2026-05-01T14:03:00.000Z")
-    server = MortalServer(path, port)
-    phones = [PlainPhone(n, port) for n in range(PHONES)]
+    server = PhoneServer(path)
+    phones = [PlainPhone(n, server.port) for n in range(PHONES)]
     try:
         server.start()
         for one in phones:
@@ -146,7 +145,6 @@ def test_killed_a_hundred_times_during_exchanges_all_is_there_once(tmp_path):
         for one in phones:
             one.calm.set()
         server.kill()
-        server.close()
     assert sum(one.broken for one in phones) > KILLS / 2, "the kills met no exchange"
     with JobLog.open(path) as log:
         kept = [one.entry for one in log.since(0, 1_000_000)]

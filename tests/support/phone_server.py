@@ -1,22 +1,42 @@
 """A server in a process of its own, so that a test can stop it, kill it and start it again.
 
-Run as a script: port, database, and JSON of what is unlike the usual
-(``start_seconds``, ``newer`` for a kit with another version, ``listens_beyond`` for logins).
+It is forked from a process that has imported the program and built the phones' kit, once for all
+servers of a test run: a start takes a few hundredths of a second. That process is this file run as
+a script. It reads an order a line, as JSON, and answers each with a line: ``{"start": [port,
+database, what is unlike the usual]}`` with the new process's id, ``{"bury": id}`` when it is gone.
+Unlike the usual: ``start_seconds``, ``newer`` for a kit with another version, ``listens_beyond``
+for logins.
 """
 
 from __future__ import annotations
 
 import json
 import logging
+import os
 import signal
 import socket
 import subprocess
 import sys
-import time
+from functools import cache
 from pathlib import Path
 
 #: How long the engine may take to start where its time is not what is tested. [s]
 PATIENCE_SECONDS = 300
+
+
+@cache
+def mother() -> subprocess.Popen:
+    """The process that servers are forked from; it ends, and they with it, when this one ends."""
+    return subprocess.Popen(
+        [sys.executable, __file__], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+
+
+def order(**what) -> int:
+    """Give the mother an order and wait until it is done."""
+    mother().stdin.write(json.dumps(what) + "\n")
+    mother().stdin.flush()
+    return json.loads(mother().stdout.readline())
 
 
 class PhoneServer:
@@ -25,7 +45,7 @@ class PhoneServer:
     def __init__(self, db: Path, port: int | None = None) -> None:
         self.db = db
         self.port = port or free_port()
-        self.process: subprocess.Popen | None = None
+        self.pid = 0
 
     @property
     def address(self) -> str:
@@ -33,31 +53,23 @@ class PhoneServer:
         return f"http://127.0.0.1:{self.port}"
 
     def start(self, **unlike) -> None:
-        """Start it and wait until it answers."""
-        arguments = [str(self.port), str(self.db), json.dumps(unlike)]
-        self.process = subprocess.Popen([sys.executable, __file__, *arguments])
-        for _ in range(1200):  # a busy machine takes its time
-            with socket.socket() as knock:
-                if knock.connect_ex(("127.0.0.1", self.port)) == 0:
-                    return
-            time.sleep(0.05)
-        raise RuntimeError("the server did not start")
+        """Start it; it answers when this returns."""
+        self.pid = order(start=[self.port, str(self.db), unlike])
 
     def kill(self) -> None:
         """End it as a power cut does."""
-        if self.process is not None:
-            self.process.send_signal(signal.SIGCONT)
-            self.process.kill()
-            self.process.wait()
-            self.process = None
+        if self.pid:
+            os.kill(self.pid, signal.SIGKILL)
+            order(bury=self.pid)
+            self.pid = 0
 
     def hang(self) -> None:
         """Let it take connections and never answer."""
-        self.process.send_signal(signal.SIGSTOP)
+        os.kill(self.pid, signal.SIGSTOP)
 
     def wake(self) -> None:
         """Let it go on."""
-        self.process.send_signal(signal.SIGCONT)
+        os.kill(self.pid, signal.SIGCONT)
 
 
 def free_port() -> int:
@@ -71,21 +83,57 @@ def free_port() -> int:
 
 
 def main() -> None:
-    """Serve until killed."""
+    """Fork a server for each "start" until the orders end."""
+    from compiled import compile_once
+
+    from fieldkit.app import make_app
+
+    compile_once()
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    app = make_app(None)
+    for name in app.jinja_env.list_templates():
+        app.jinja_env.get_template(name)
+    built = app.extensions["phone_kit"]
+    built.about()
+    children = set()
+    for line in sys.stdin:
+        match json.loads(line):
+            case {"start": [port, db, unlike]}:
+                reading, writing = os.pipe()
+                if (child := os.fork()) == 0:
+                    serve(port, Path(db), unlike, built, writing)
+                    os._exit(0)
+                os.close(writing)
+                assert os.read(reading, 1), "the server did not start"
+                os.close(reading)
+                children.add(child)
+            case {"bury": child}:
+                os.waitpid(child, 0)
+                children.remove(child)
+        sys.stdout.write(f"{child}\n")
+        sys.stdout.flush()
+    for child in children:
+        os.kill(child, signal.SIGKILL)
+
+
+def serve(port: int, db: Path, unlike: dict, built, ready: int) -> None:
+    """Serve until killed; a byte on ``ready`` says that it answers."""
     from waitress.server import create_server
 
     from fieldkit.app import make_app
     from fieldkit.phone import kit
 
-    port, db, unlike = int(sys.argv[1]), Path(sys.argv[2]), json.loads(sys.argv[3])
+    kit.START_SECONDS = unlike.get("start_seconds", PATIENCE_SECONDS)
+    app = make_app(db, listens_beyond=bool(unlike.get("listens_beyond")))
     if unlike.get("newer"):
         usual = kit.plain_paths
         kit.plain_paths = lambda: (*usual(), "/prices")
-    kit.START_SECONDS = unlike.get("start_seconds", PATIENCE_SECONDS)
-    app = make_app(db, listens_beyond=bool(unlike.get("listens_beyond")))
-    app.extensions["phone_kit"].about()  # built before anybody waits for it
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    create_server(app, host="127.0.0.1", port=port, threads=4).run()
+        app.extensions["phone_kit"].about()  # built before anybody waits for it
+    else:
+        app.extensions["phone_kit"] = built
+    server = create_server(app, host="127.0.0.1", port=port, threads=4)
+    os.write(ready, b"!")
+    server.run()
 
 
 if __name__ == "__main__":
