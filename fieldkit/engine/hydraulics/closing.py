@@ -6,7 +6,9 @@ part of its stroke: the surge is higher than that of a flow that falls evenly in
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable
+from functools import cache, lru_cache
 from math import ceil, sqrt
 
 from fieldkit.engine.problems import OutOfRange
@@ -53,13 +55,17 @@ def openness(valve: str, open_share: float) -> float:
     >>> round(openness("gate", 0.5) ** -2, 2), openness("gate", 0.0)
     (4.5, 0.0)
     """
-    lower, below = 0.0, 0.0
-    for row in reversed(valve_closing()[valve]):
-        upper = 1.0 / sqrt(row.loss_k)
-        if open_share <= row.open_share:
-            return lower + (upper - lower) * (open_share - below) / (row.open_share - below)
-        lower, below = upper, row.open_share
-    return lower
+    openings, passes = _curve(valve)
+    end = bisect_left(openings, open_share, 1, len(openings) - 1)
+    lower, below = passes[end - 1], openings[end - 1]
+    return lower + (passes[end] - lower) * (open_share - below) / (openings[end] - below)
+
+
+@cache
+def _curve(valve: str) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """The openings from 0 up, and 1/√K at each."""
+    rows = sorted(valve_closing()[valve], key=lambda row: row.open_share)
+    return (0.0, *(row.open_share for row in rows)), (0.0, *(row.loss_k**-0.5 for row in rows))
 
 
 def shutting(valve: str, velocity: float, static_psi: float) -> Callable[[float], float]:
@@ -96,6 +102,7 @@ def shutting(valve: str, velocity: float, static_psi: float) -> Callable[[float]
     return tau
 
 
+@lru_cache(maxsize=64)  # the nearest change that works is found by asking again and again
 def closing_surge_psi(
     valve: str,
     *,
@@ -172,8 +179,9 @@ def closing_surge_psi(
         for phase in range(phases + 1):
             now = tau(1.0 - (start + phase * period) / seconds)
             known = zeta * zeta - 2.0 - 2.0 * rho * opened * zeta
-            root = sqrt(max(rho * rho * now * now - known, 0.0))
-            zeta, opened = max(root - rho * now, 0.0), now
+            squared = rho * rho * now * now - known
+            zeta = sqrt(squared) - rho * now if squared > 0.0 else 0.0
+            zeta, opened = (zeta if zeta > 0.0 else 0.0), now
             highest = max(highest, zeta * zeta)
     surge_psi = head * (highest - 1.0) / _FEET_PER_PSI
     return min(surge_psi, sudden)

@@ -7,6 +7,7 @@ answers in the order in which water meets them and names the first thing that wo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from fieldkit.engine.hydraulics.hold import Held, HeldJoint, hold, joint_limit
 from fieldkit.engine.hydraulics.lateral import LateralAnswer, compensates, lateral
@@ -180,6 +181,7 @@ def _longest(tubing: Tubing, demand: Demand, inlet_psi: float, allowed: float) -
         return 0.0
 
 
+@lru_cache(maxsize=64)  # what is near a line is looked for by asking for the same again and again
 def line_of(
     tubing: Tubing, demand: Demand, inlet_psi: float, allowed: float, *, outlets: int | None
 ) -> LateralAnswer:
