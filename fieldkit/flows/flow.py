@@ -107,6 +107,10 @@ class Flow(Spoken):
     #: The steps that a person may vary where an answer refuses, by its verdict; under "" where
     #: there is none. The nearest values that are not refused are offered.
     refusals: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    #: How many ways an answer opens, for the button of a change that leads to it.
+    ways: Callable[[Answer], int] | None = None
+    #: The way on where no change of those steps works, not even of three together.
+    otherwise: Onward | None = None
     #: Changes of more than one step, where an answer (None: none could be worked out) refuses.
     changes: Callable[[Known | None, Known, Known], tuple[Change, ...]] | None = None
 

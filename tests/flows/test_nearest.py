@@ -59,8 +59,8 @@ def test_what_is_left_open_is_never_refused_on_a_later_page(name):
         assert at_once.field in left
 
 
-#: Refusals that no change of what was told can mend: nothing listed fits, or three things at once.
-_UNMENDED = {"choose": 0.4, "hold": 0.15, "size-line": 0.15, "join-thread": 0.1}
+#: Share of refusals that no change of one to three answers mends; those say so and lead elsewhere.
+_UNMENDED = {"choose": 0.05, "hold": 0.05, "size-line": 0.05, "join-thread": 0.1}
 
 
 @pytest.mark.parametrize("name", [name for name, flow in flows().items() if flow.refusals])
@@ -79,6 +79,7 @@ def test_a_refusal_offers_the_nearest_change_and_the_change_works(name):
         refused += 1
         changes = flow.offers(answer and answer.as_json(), given, facts)
         unmended += not changes
+        assert changes or found or flow.otherwise, "says what leads on"
         for change in changes:
             changed = {
                 step: read_answer(flow.step(step), {"value": list(typed)})

@@ -195,6 +195,7 @@ def line_of(
         allowed=allowed,
         outlets=outlets,
         least_psi=figure("emitter_least") if compensates(demand.exponent) else None,
+        beside=False,
     )
 
 

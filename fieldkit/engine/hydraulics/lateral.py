@@ -200,6 +200,7 @@ def lateral(
     outlets: int | None = None,
     least_psi: float | None = None,
     most_psi: float | None = None,
+    beside: bool = True,
     assumed: tuple[Line, ...] = (),
 ) -> LateralAnswer:
     """Work a line of emitters out: its longest run, or the run that was given.
@@ -228,6 +229,8 @@ def lateral(
         Work out a line of so many outlets; the longest run where not given. [1]
     least_psi, most_psi : float, optional
         Working range of the emitter. A compensating one is judged by it, not by the spread. [psi]
+    beside : bool
+        Whether the longest runs at the two usual spreads are worked out as well: they take time.
     assumed : tuple of Line
         Defaults that the caller filled in.
 
@@ -255,8 +258,8 @@ def lateral(
     require(allowed, "variation", above=0.0, below=1.0)
     require(cv, "cv", at_least=0.0, at_most=0.5)
     require(emitters_per_plant, "emitters_per_plant", at_least=1.0)
-    shares = dict.fromkeys((figure("variation_tight") / 100, figure("variation_usual") / 100))
-    shares[allowed] = None
+    usual = (figure("variation_tight") / 100, figure("variation_usual") / 100) if beside else ()
+    shares = dict.fromkeys((*usual, allowed))
     longest = {share: most_outlets(pipe, layout, draw, inlet_psi, share) for share in shares}
     number = longest[allowed] if outlets is None else outlets
     require(number, "outlets", at_least=0, at_most=MOST_OUTLETS, places=0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 from fieldkit.engine.hydraulics.march import (
     Draw,
@@ -22,6 +23,7 @@ from fieldkit.engine.problems import OutOfRange
 MOST_OUTLETS = 5000
 
 
+@lru_cache(maxsize=256)  # a size of tubing is asked for again and again at one pressure
 def most_outlets(pipe: Pipe, layout: Layout, draw: Draw, inlet_psi: float, allowed: float) -> int:
     """The most outlets that keep the spread of pressure within ``allowed``.
 

@@ -10,7 +10,7 @@ from fieldkit.engine.choosing.rules import Need
 from fieldkit.engine.choosing.transition import Transition, transition
 from fieldkit.engine.pipes import rigid_pvc
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.words import Figure, say
 from fieldkit.flows.choosing.page import learn, pick, show, to_the_card
 from fieldkit.flows.choosing.request import (
     ask_transition,
@@ -18,12 +18,11 @@ from fieldkit.flows.choosing.request import (
     nearest_iron_size,
     read_prices,
 )
-from fieldkit.flows.flow import Flow
+from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.measures import plain_inches, warmer
 from fieldkit.flows.nearest import Change
 from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
-from fieldkit.flows.regulator import behind_a_regulator, named
 from fieldkit.tables.pipes import pipes
 
 __all__ = ["FLOWS", "ask_transition"]
@@ -45,7 +44,6 @@ _WANTS = (
     Option("buried", "It will be buried out of reach", "direct burial"),
     Option("cheapest", "The cheapest first", "cost"),
 )
-_WANTED = {one.value: one.label for one in _WANTS}
 
 STEPS = (
     Step(
@@ -195,51 +193,14 @@ STEPS = (
 
 
 def changes(answer: Known | None, given: Known, facts: Known) -> tuple[Change, ...]:
-    """What to change so that something holds: a regulator, or one thing less to ask for."""
-    tried: list[tuple[Text, dict[str, Any]]] = []
-    if answer is None:
-        tried.append((say("Take half-inch drip tubing"), {"half_inch": "yes"}))
-    elif answer["verdict"] not in {"none", "marginal"}:
+    """Where nothing is known of the tubing: it may be the usual one."""
+    if answer is not None:
         return ()
-    else:
-        setting = _regulator(given, facts)
-        if setting is not None:
-            label = named(setting)
-            tried.append((label, {"pressure": setting, "regulator": setting}))
-        wants = list(given.get("wants") or ())
-        for one in wants:
-            left = [other for other in wants if other != one]
-            tried.append((say("Without “{want}”", want=_WANTED[one]), {"wants": left}))
-    found = []
-    for label, changed in tried:
-        try:
-            after = work_out({**given, **changed}, facts)
-        except Problem:
-            continue
-        ways = len(after.assemblies)
-        if after.verdict == "found":
-            told = (
-                say("{change}: 1 way", change=label)
-                if ways == 1
-                else say("{change}: {n} ways", change=label, n=ways)
-            )
-            found.append(Change(told, tuple((k, _as_typed(v)) for k, v in changed.items())))
-    return tuple(found)
-
-
-def _regulator(given: Known, facts: Known) -> int | None:
-    """The highest setting of a regulator behind which something holds with room to spare."""
-
-    def holds(psi: float) -> bool:
-        return work_out({**given, "pressure": psi, "regulator": psi}, facts).verdict == "found"
-
-    return behind_a_regulator(given.get("pressure", facts.get("site.pressure_psi")) or 0.0, holds)
-
-
-def _as_typed(value: Any) -> tuple[str, ...]:
-    if isinstance(value, list):
-        return tuple(value)
-    return (f"{value} psi",) if isinstance(value, int) else (value,)
+    try:
+        work_out({**given, "half_inch": "yes"}, facts)
+    except Problem:
+        return ()
+    return (Change(say("Take half-inch drip tubing"), (("half_inch", ("yes",)),)),)
 
 
 #: Which step each key of a request belongs to, for a problem to send the person back there.
@@ -342,7 +303,14 @@ FLOWS = (
         cautions=("local_code",),
         then=("join-cement", "join-thread", "join-tube"),
         uses_prices=True,
-        refusals={"": ("class",), **dict.fromkeys(("none", "marginal"), ("temperature", "valve"))},
+        refusals={
+            "": ("class",),
+            **dict.fromkeys(
+                ("none", "marginal"), ("pressure", "wants", "temperature", "valve", "place")
+            ),
+        },
+        otherwise=Onward("measure-tube", "Measure the tubing again"),
+        ways=lambda answer: len(getattr(answer, "assemblies", ())),
         changes=changes,
         onward=to_the_card,
     ),
