@@ -8,6 +8,13 @@ import { allowSound, ring } from "./sound.js";
 const GOES_ON = "talk-goes-on";
 const fill = (words, parts) => words.replace(/\{(\w+)\}/g, (_, name) => parts[name]);
 
+// The act, then what stands beside it: two sentences, for eyes and ears.
+function sentences(told) {
+  const beside = told.querySelector(".trade")?.innerText ?? "";
+  const act = told.innerText.slice(0, beside ? -beside.length : undefined).trim();
+  return beside ? `${act.replace(/[.]?$/, ".")} ${beside}` : act;
+}
+
 class Talk {
   constructor(dialog) {
     this.dialog = dialog;
@@ -38,7 +45,7 @@ class Talk {
     this.at += 1;
     const act = this.acts[this.at];
     if (!act) return this.over();
-    const words = act.querySelector("span").innerText;
+    const words = sentences(act.querySelector("span"));
     this.part("which").textContent = `${this.at + 1} / ${this.acts.length}`;
     this.part("now").textContent = words;
     const { within } = act.dataset;
@@ -47,6 +54,7 @@ class Talk {
     this.until = this.waits && this.wait
       ? Date.parse(this.wait.dataset.until) - this.ahead
       : seconds && Date.now() + seconds * 1000;
+    this.part("left").textContent = "";
     ring(1);
     this.say(words);
     this.tick();
@@ -54,7 +62,7 @@ class Talk {
 
   tick() {
     const left = this.part("left");
-    if (!this.until) return void (left.textContent = "");
+    if (!this.until) return; // "Time is up." stays until the next act
     const s = Math.ceil((this.until - Date.now()) / 1000);
     const { wordsWithin, wordsOver } = this.dialog.dataset;
     left.textContent = s > 0 ? fill(wordsWithin, { s }) : wordsOver;

@@ -28,6 +28,7 @@ words.
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
@@ -55,12 +56,30 @@ UNITS = ("inch", "metric")
 #: Locales that we tell apart: they differ in how a number is written, not in words.
 LOCALES = tuple(locale for row in languages().values() for locale in row.locales)
 
-#: A size called by its inches, as it is written where people say "media" and "tres cuartos".
+#: A size called by its inches, as parts are marked: ½, 1¼.
+_WRITTEN = {"1/8": "⅛", "1/4": "¼", "3/8": "⅜", "1/2": "½", "5/8": "⅝", "3/4": "¾", "7/8": "⅞"}
 SIZES = {
     f"{whole}-{part}" if whole else part: whole + written
-    for whole in ("", "1", "2")
-    for part, written in {"1/4": "¼", "3/8": "⅜", "1/2": "½", "3/4": "¾"}.items()
+    for whole in ("", "1", "2", "3", "4")
+    for part, written in _WRITTEN.items()
 }
+
+#: The same within a sentence or a name from a table.
+_SIZE = re.compile(r"(?<![\d/.])(?:(\d)-)?([1357]/[248])(?= (?:in\b|pulg\b))")
+
+
+def with_sizes(words: str) -> str:
+    """``words`` with sizes in inches in their one form.
+
+    Examples
+    --------
+    >>> with_sizes("1/2 in. drip tubing on 1-1/4 in pipe"), with_sizes("1/2 IN PVC 1120")
+    ('½ in. drip tubing on 1¼ in pipe', '1/2 IN PVC 1120')
+    """
+    if "/" not in words:
+        return words
+    return _SIZE.sub(lambda one: (one[1] or "") + _WRITTEN.get(one[2], one[2]), words)
+
 
 #: Where the trade's parts are sold by the inch, whatever is spoken; elsewhere millimetres.
 _INCH_TERRITORIES = frozenset({"", "US", "MX", "PR", "419", "LR", "MM"})
@@ -79,7 +98,6 @@ class ReaderLocalizer:
         self._look_up = get_translations().ugettext
         self._metric = units == "metric"
         self._comma = decimal_comma()
-        self._sizes = {} if language() == "en" else SIZES
 
     def __call__(self, value: object) -> str:
         """``value`` in this language and in these units."""
@@ -90,7 +108,7 @@ class ReaderLocalizer:
                 unit = metric_unit(value) if self._metric else value
                 return str(self._look_up(unit))
             case Text():
-                template = self._look_up(value.template) if value.template else ""
+                template = with_sizes(self._look_up(value.template)) if value.template else ""
                 if self._metric:
                     template = with_metric(template)
                 if not value.parts:
@@ -108,7 +126,7 @@ class ReaderLocalizer:
     def _part(self, part: object) -> str:
         """A part of a sentence: a name from a table is looked up, a person's words are not."""
         if type(part) is str:
-            return self._sizes.get(part) or self._look_up(part) if part else part
+            return SIZES.get(part) or with_sizes(self._look_up(part)) if part else part
         if isinstance(part, Capital):
             return str(Capital(self._look_up(part.plain)))
         if isinstance(part, float) and self._comma:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import MutableMapping
 from datetime import UTC, datetime, timedelta
+from math import floor, log10
 from typing import Any
 
 from flask import Flask, current_app, request, url_for
@@ -65,8 +66,10 @@ def _digits(value: float) -> str:
     """The digits of a figure as a reader of English writes them."""
     if value == 0:
         return "0"
-    if abs(value) >= 1e6 or abs(value) < 1e-3:
+    if abs(value) >= 1e6 or abs(value) < 1e-6:
         return f"{value:.3e}"
+    if abs(value) < 1e-3:
+        return f"{value:.{3 - floor(log10(abs(value)))}f}"
     return f"{value:.4g}" if abs(value) < 1000 else f"{value:,.0f}"
 
 

@@ -233,7 +233,7 @@ def _known_pipe(given: Known, facts: Known) -> dict[str, Any]:
             None,
             say("The size of the pipe must be known: each fitting takes one."),
             say(
-                "Measure across it: {half} is 1/2, {three_quarters} is 3/4, {one} is 1 in.",
+                "Measure across it: {half} is ½ in, {three_quarters} is ¾ in, {one} is 1 in.",
                 half=plain_inches(0.84),
                 three_quarters=plain_inches(1.05),
                 one=plain_inches(1.315),

@@ -108,8 +108,10 @@ def _value(name: str, facts: Facts, state: str) -> Text:
     if name in {"pipe", "tube"}:
         if facts.get(f"{name}.name") or facts.get(f"{name}.id"):
             return name_on_side(facts, name)
-        od = facts.get(f"{name}.od_in")
-        return say("not measured") if od is None else amount(od, "in", 3)
+        od, places = facts.get(f"{name}.od_in"), 3
+        if od is None:  # a screen tells which size it is, to two hundredths
+            od, places = facts.get(f"{name}.screen_od_in"), 2
+        return say("not measured") if od is None else amount(od, "in", places)
     if name == "parts":
         if state == "failed":
             return say("to be put right")
@@ -152,8 +154,10 @@ def _drawn(facts: Facts, here: str, states: Mapping[str, str]) -> str:
 def _diameters(facts: Facts, side: str) -> tuple[float | None, float | None]:
     """Outside and bore, measured or as listed. [in]"""
     row = pipes().get(str(facts.get(f"{side}.id") or ""))
-    od = _number(facts.get(f"{side}.od_in"), row.od_in if row else None)
-    bore = _number(facts.get(f"{side}.bore_in"), row.bore_in if row else None)
+    seen = (facts.get(f"{side}.screen_{one}_in") for one in ("od", "bore"))
+    od, bore = (_number(one, None) for one in seen)
+    od = _number(facts.get(f"{side}.od_in"), row.od_in if row else od)
+    bore = _number(facts.get(f"{side}.bore_in"), row.bore_in if row else bore)
     wall = _number(facts.get(f"{side}.wall_in"), None)
     if od is not None and bore is None and wall is not None:
         bore = od - 2 * wall

@@ -435,9 +435,12 @@ def answer(joint: str, flow: str, run: str) -> tuple[str, int] | str | Response:
 
 
 def onward(passage: Passage, answer: Known) -> Onward | None:
-    """What leads on from an answer: what the flow says follows, else the next stage."""
+    """What leads on from an answer: what the flow says follows, else the next stage.
+
+    From one that refuses the nearest changes lead on, or its flow's way on where none works.
+    """
     found = passage.flow.leads_to(answer, passage.facts)
-    if found is not None:
+    if found is not None or answer.get("verdict") in passage.flow.refusals:
         return found
     return next_stage(passage)
 
