@@ -85,7 +85,7 @@ def _first(app: Flask, base: str, language: str) -> bytes:
     asked = {"Accept-Language": language}
     with (
         app.test_request_context(base_url=f"http://localhost{base}", headers=asked),
-        localizing(localizer_of_request() or str),
+        localizing(localizer_of_request()),
     ):
         page = render_template("phone/first.html", policy=policy, first_page=first_page)
     return page.encode()

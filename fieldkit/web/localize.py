@@ -265,10 +265,16 @@ def written(digits: str) -> str:
     return digits.translate(_SWAPPED) if comma else digits
 
 
-def localizer_of_request() -> Localizer | None:
-    """The localizer of this request; none when it is the way that texts are made."""
+def localizer_of_request() -> Localizer:
+    """The localizer of this request."""
     wanted = (language(), units())
-    return None if wanted == _DEFAULT else ReaderLocalizer(wanted[1])
+    return _as_made if wanted == _DEFAULT else ReaderLocalizer(wanted[1])
+
+
+def _as_made(value: object) -> str:
+    """``value`` as texts are made, which is all but the sizes: a page tells a hundred."""
+    told = str(value)
+    return ReaderLocalizer("inch")(value) if "/" in told else told
 
 
 def attach(app: Flask) -> None:
@@ -285,9 +291,7 @@ def attach(app: Flask) -> None:
 
     @app.before_request
     def begin() -> None:
-        localizer = localizer_of_request()
-        if localizer is not None:
-            request.environ["fieldkit.localizer"] = use_localizer(localizer)
+        request.environ["fieldkit.localizer"] = use_localizer(localizer_of_request())
 
     @app.teardown_request
     def end(error: BaseException | None) -> None:

@@ -176,9 +176,9 @@ PRIMER = """
     textbox How far short of the stop is the pipe or tube? insertion shortfall
     group Usual answers
     radio 0 in
-    radio 1/8 in
-    radio 1/4 in
-    radio 1/2 in
+    radio ⅛ in
+    radio ¼ in
+    radio ½ in
     group Was the joint wet when it was glued? wet joint
     text Was the joint wet when it was glued? wet joint
     radio Dry
@@ -257,7 +257,7 @@ def test_measuring_a_tube_is_heard_in_this_order(small_phone):
     reader.types({"bore.value-bore": "0.600"}).enters()
     # The tube is named by what was measured: the strip says so, and the next page asks on.
     strip = reader.page.get_by_role("navigation", name="The joint so far")
-    assert "1/2 in. drip tubing" in strip.inner_text()
+    assert "½ in. drip tubing" in strip.inner_text()
 
 
 def test_a_diagnosis_is_heard_in_this_order(small_phone):

@@ -87,7 +87,7 @@ def test_the_order_takes_off_what_the_van_carries_and_rounds_to_packs(month, han
     """Two like joints of one adapter and one nut: counted by hand."""
     app, _ = month
     page = hand.read("/crew/order")
-    assert "2 × adapter with a screw-in hole for 1/2 in pipe" in page.words
+    assert "2 × adapter with a screw-in hole for ½ in pipe" in page.words
     assert "1 × primer and PVC cement" in page.words
     part = "van-female_adapter_0500_0500"
     assert "1 × adapter with a screw-in" in hand.read(f"/crew/order?{part}=1").words
@@ -96,7 +96,7 @@ def test_the_order_takes_off_what_the_van_carries_and_rounds_to_packs(month, han
     assert wrong.status == 422
     assert "Fix this" in wrong.words
     text = app.test_client().get("/crew/order.txt").text
-    assert "2 × adapter with a screw-in hole for 1/2 in pipe (female adapter" in text
+    assert "2 × adapter with a screw-in hole for ½ in pipe (female adapter" in text
     upload = (io.BytesIO(b"part,price_usd,pack\nfemale_adapter_0500_0500,2,10\n"), "list.csv")
     hand.send(hand.read("/prices"), "/file", file=upload)
     packed = hand.read("/crew/order")

@@ -121,7 +121,7 @@ def test_a_riser_leads_to_its_card_with_filter_and_caps(hand):
     card = hand.read(f"/joint/{joint}/card")
     assert "filter, " in card.words
     assert "pressure regulator, " in card.words
-    assert "4 × cap for a 1/2 in riser" in card.words
+    assert "4 × cap for a ½ in riser" in card.words
 
 
 def test_another_joint_like_it_takes_over_what_can_be_the_same(app, hand):

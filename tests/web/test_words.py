@@ -7,6 +7,8 @@ import re
 import pytest
 from support import catalogue
 
+from fieldkit.web.localize import with_sizes
+
 #: Forbidden in a text → what to say instead: trade words of the US, where psi are read.
 ENGLISH = {
     r"\bmend(ed|s|ing)?\b": "repair",
@@ -44,7 +46,9 @@ SPANISH = {
     r"\bemisor(es)?\b": "gotero",
     r"[\d}½¾¼⅜] in\b": "½ pulg.",
     r"\brezum": "goteo leve, gotear",
-    r"contraflujo|contra reflujo|antirretorno": "preventor de reflujo",
+    r"contraflujo|contra reflujo|antirretorno|antirreflujo": "preventor de reflujo",
+    r"(?<!llave para )\btubos?\b(?! de (cobre|PEX|gas|poli|plást)| chico\))": "tubería",
+    r"(?<!Revise la )\bconexi(ón|ones)\b(?! rápida)": "accesorio",
     r"\btir(ón|ones)\b": "jalón",
     r"desatornill": "desenroscar",
     r"[Nn]o puedo saberlo": "no lo sé",
@@ -73,6 +77,13 @@ NAMES = {
     r"\bbackflow": "reflujo",
     r"\bemitter": "gotero",
 }
+
+
+def test_a_size_has_one_form_on_every_page():
+    texts = [*catalogue.gathered(), *catalogue.translated("es").values()]
+    assert sum(bool(re.search(r"1/2 (in|pulg)\b", text)) for text in texts) > 10
+    found = [text for text in texts if re.search(r"\d/\d (in|pulg)\b", with_sizes(text))]
+    assert not found, "\n".join(found)
 
 
 @pytest.mark.parametrize(
