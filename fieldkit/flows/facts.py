@@ -96,6 +96,8 @@ _DECLARED: dict[str, tuple[str, Shape]] = {
     "site.pressure_psi": ("highest static pressure at the joint [psi]", LOAD),
     "site.temperature_f": ("hottest that joint and water get in use [°F]", DEGREES_F),
     "site.place": ("where the tubing starts (end, inline, riser)", CODE),
+    "site.gluing_f": ("how cold parts and air were where it was glued last [°F]", DEGREES_F),
+    "site.gluing_at": ("when that was (ISO 8601, UTC)", Moment()),
     "site.stop": ("why the work on this joint was stopped (id of stops.csv)", CODE),
     "site.regulator_psi": ("pressure regulator that the parts need [psi]", LOAD),
     "site.buried": ("whether it will be buried out of reach", FLAG),
@@ -210,6 +212,24 @@ def taught(given: Mapping[str, Any], names: Mapping[str, str]) -> dict[str, Any]
 
 #: What most flows ask of the site, by their steps.
 SITE_FACTS = {"pressure": "site.pressure_psi", "temperature": "site.temperature_f"}
+
+
+def warmth_of_the_hour(known: Mapping[str, Any], fact: str, at: str) -> str:
+    """A temperature that the log holds, as typed, where it was told within the hour; else empty.
+
+    Examples
+    --------
+    >>> told = {"site.gluing_f": 50.0, "site.gluing_at": "2026-05-18T09:00:00.000Z"}
+    >>> warmth_of_the_hour(told | {"now": "2026-05-18T09:30:00.000Z"}, *told)
+    '50 °F'
+    >>> warmth_of_the_hour(told | {"now": "2026-05-18T10:30:00.000Z"}, *told)
+    ''
+    """
+    when, warm = known.get(at), known.get(fact)
+    if not when or warm is None or not known.get("now"):
+        return ""
+    since = datetime.fromisoformat(str(known["now"])) - datetime.fromisoformat(str(when))
+    return f"{warm:g} °F" if since < timedelta(hours=1) else ""  # the sun moves on
 
 
 #: What a joint has in common with one like it: sizes, parts and site, what the can and the roll

@@ -10,6 +10,8 @@ from support.walks import value_of
 
 from fieldkit.engine.problems import Problem
 from fieldkit.flows.catalogue import flows
+from fieldkit.flows.facts import shared
+from fieldkit.flows.forms import read_answer
 from fieldkit.flows.question import Choice, Confirm
 
 NOW = "2026-05-01T12:00:00.000Z"
@@ -77,3 +79,15 @@ def test_what_the_log_holds_is_not_asked_again(way):
                 continue
             facts |= flow.learn(given, answer)
     assert not {one for one in found if one.partition(",")[0] not in ANEW}
+
+
+def test_how_cold_it_is_stands_in_the_box_of_the_next_joint_of_this_hour():
+    flow = flows()["join-cement"]
+    told = {"size": "1/2", "wall": "Sch 40", "temperature": 50.0, "one_step": "two"}
+    answer = flow.work_out(told | {"dry_fit": "snug"}, {"now": NOW}).as_json()
+    next_one = shared(flow.learn(told, answer))
+    step = flow.step("temperature")
+    soon = next_one | {"now": NOW.replace("12:00", "12:40")}
+    assert read_answer(step, step.proposed(soon)) == 50.0
+    assert "weld.temperature_f" not in soon  # what was made there is no fact here
+    assert step.proposed(next_one | {"now": NOW.replace("12:00", "13:40")}) == {}

@@ -126,6 +126,8 @@ def learn(given: Known, answer: Known) -> dict[str, Any]:
     # What was assumed for want of an answer is no fact.
     if given.get("temperature") is not None:
         learned["weld.temperature_f"] = answer["coldest_f"]
+        # For the next joint of this hour.
+        learned |= {"site.gluing_f": given["temperature"], "site.gluing_at": answer["made_at"]}
     if given.get("humidity") is not None:
         learned["weld.humidity_pct"] = answer["humidity_pct"]
     return learned

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.joining.cure_clock import Spell
@@ -17,6 +18,7 @@ from fieldkit.flows.block import Drawing
 from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings import gluing
 from fieldkit.flows.drawings.depth import depth_mark
+from fieldkit.flows.facts import warmth_of_the_hour
 from fieldkit.flows.flow import Flow
 from fieldkit.flows.joining.acts import shut_off
 from fieldkit.flows.joining.cement_page import learn, show
@@ -141,6 +143,7 @@ STEPS = (
         cant_tell="I can’t tell: plan for the cold",
         sources=("cement-guide-a", "cement-guide-b"),
         short="How cold it is",
+        likely=partial(warmth_of_the_hour, fact="site.gluing_f", at="site.gluing_at"),
     ),
     Step(
         "sun",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from fieldkit.engine.measuring.measure import (
@@ -23,6 +23,7 @@ from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.drawings.measuring import four_ways, hole_by_drills, thinnest_wall
 from fieldkit.flows.drawings.section import cross_section
 from fieldkit.flows.drawings.strip import strip_method
+from fieldkit.flows.facts import warmth_of_the_hour
 from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.measures import other_units, plain_inches
 from fieldkit.flows.nearest import Change
@@ -159,15 +160,6 @@ def _lengths(known: Known) -> list[float]:
     return list(given)
 
 
-def _as_warm(known: Known) -> str:
-    """How warm the other side was, if it was measured within the hour: the sun moves on."""
-    at, told = known.get("measured.at"), known.get("measured.temperature_f")
-    if not at or told is None or not known.get("now"):
-        return ""
-    since = datetime.fromisoformat(str(known["now"])) - datetime.fromisoformat(str(at))
-    return f"{told:g} °F" if since < timedelta(hours=1) else ""
-
-
 def _steps(side: str) -> tuple[Step, ...]:
     thing = "pipe" if side == "pipe" else "tubing"
     return (
@@ -293,7 +285,7 @@ def _steps(side: str) -> tuple[Step, ...]:
                 ),
             ),
             when=lambda known: _tool(known) in {"caliper", "strip"},
-            likely=_as_warm,
+            likely=partial(warmth_of_the_hour, fact="measured.temperature_f", at="measured.at"),
             sources=("alpha-supplier-tables", "trade"),
         ),
         _wall_step() if side == "pipe" else _bore_step(),
