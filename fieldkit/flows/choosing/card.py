@@ -140,7 +140,8 @@ def _avoid(
         kinds = {end.kind for end in row.ends} if row else set()
         return 0 if kinds & tube_ends else 1 if any(k.startswith("hose") for k in kinds) else 2
 
-    ordered = sorted(refused, key=near)
+    bought = {part["id"] for part in assembly["parts"]}  # refused without its clamp, bought with it
+    ordered = sorted((one for one in refused if one["part"] not in bought), key=near)
     alike = [one for one in ordered if near(one) == 0][: MOST_AVOIDED - 1]
     mixed = [one for one in ordered if near(one) == 1][:1] if "npt-male" in right else []
     return tuple((as_text(one["name"]), as_text(one["why"])) for one in (*alike, *mixed))

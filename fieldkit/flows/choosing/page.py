@@ -59,7 +59,7 @@ def _lead(answer: Known) -> Lead:
     found = answer["assemblies"]
     if not found:
         return Lead(do=say("Change what stands in the way, below."))
-    holds = say("holds {pressure}", pressure=rating(found[0]["holds_psi"]))
+    holds = say("Holds {pressure}", pressure=rating(found[0]["holds_psi"]))
     # Where all are too close the headline says what to do.
     close = answer.get("verdict") == "marginal"
     return Lead(holds, "" if close else say("Pick the way that you will make."))
