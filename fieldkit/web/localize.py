@@ -108,7 +108,7 @@ class ReaderLocalizer:
                 unit = metric_unit(value) if self._metric else value
                 return str(self._look_up(unit))
             case Text():
-                template = with_sizes(self._look_up(value.template)) if value.template else ""
+                template = self._named(value.template)
                 if self._metric:
                     template = with_metric(template)
                 if not value.parts:
@@ -126,12 +126,16 @@ class ReaderLocalizer:
     def _part(self, part: object) -> str:
         """A part of a sentence: a name from a table is looked up, a person's words are not."""
         if type(part) is str:
-            return SIZES.get(part) or with_sizes(self._look_up(part)) if part else part
+            return self._named(part)
         if isinstance(part, Capital):
             return str(Capital(self._look_up(part.plain)))
         if isinstance(part, float) and self._comma:
             return str(part).translate(_SWAPPED)
         return self(part)
+
+    def _named(self, words: str) -> str:
+        """A text or a name looked up whole, its sizes in their one form."""
+        return SIZES.get(words) or with_sizes(self._look_up(words)) if words else words
 
     def as_measured(self, figure: Figure) -> Figure:
         """``figure`` in these units."""
