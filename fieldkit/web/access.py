@@ -192,12 +192,17 @@ def tally(new: int, already: int, refused: int) -> str:
     return f"{new} new, {already} here already, {refused} refused"
 
 
-def may(person: Person | None, endpoint: str) -> bool:
-    """Whether a person may use an endpoint at all; one that is not listed nobody may."""
+def may_role(role: str, endpoint: str) -> bool:
+    """Whether that role, "" before logging in, may use an endpoint; one not listed nobody may."""
     if endpoint not in LEAST:
         return False
     least = LEAST[endpoint]
-    return least is None or (person is not None and ROLES.index(person.role) >= ROLES.index(least))
+    return least is None or (role in ROLES and ROLES.index(role) >= ROLES.index(least))
+
+
+def may(person: Person | None, endpoint: str) -> bool:
+    """Whether a person may use an endpoint at all."""
+    return may_role(person.role if person else "", endpoint)
 
 
 def may_enter(flow: str) -> bool:
@@ -248,12 +253,15 @@ def attach(app: Flask) -> None:
             return redirect(url_for("people.enter", next=wanted), 303)
         return abort(401)
 
+    app.jinja_env.globals.update(may_role=may_role)
+
     @app.context_processor
     def who() -> dict[str, object]:
         beyond = app.config["LISTENS_BEYOND"]
         person = asker() if beyond else OWNER
         return {
             "asker": person if beyond else None,
+            "asker_role": person.role if person else "",
             "allowed": lambda name: may(person, name),
             "may_enter": may_enter,
         }

@@ -65,14 +65,16 @@ def attach(app: Flask) -> None:
     @app.after_request
     def add_headers(response: Response) -> Response:
         own = response.headers
-        own.extend({name: value for name, value in HEADERS.items() if name not in own})
+        there = {name.lower() for name, _ in own}  # each look-up in them walks them all
+        own.extend([one for one in HEADERS.items() if one[0].lower() not in there])
         if (response.mimetype or "").startswith(("text/css", "font/")):
             for name in OF_DOCUMENTS:
                 own.pop(name)
         if app.config["SESSION_COOKIE_SECURE"]:
-            response.headers.setdefault("Strict-Transport-Security", HSTS)
-        if "Location" in response.headers:
-            response.headers["Location"] = on_this_site(response.headers["Location"])
+            own.setdefault("Strict-Transport-Security", HSTS)
+        if "location" in there:
+            own["Location"] = on_this_site(own["Location"])
         # Whatever may be kept says so itself: our own files, and the parts of the kit.
-        response.headers.setdefault("Cache-Control", "no-store")
+        if "cache-control" not in there:
+            own["Cache-Control"] = "no-store"
         return response

@@ -219,6 +219,15 @@ def _locale() -> str:
     return there.replace("-", "_") if there in LOCALES else chosen
 
 
+def reader() -> tuple[str, str]:
+    """What a text depends on beside itself: this reader's locale and units."""
+    environ = request.environ  # each kept part of a page asks
+    found: tuple[str, str] = environ.get("fieldkit.reader") or environ.setdefault(
+        "fieldkit.reader", (_locale(), units())
+    )
+    return found
+
+
 def localized(value: Any) -> Any:
     """What a template writes: texts and figures as the reader wants them, all else as it is."""
     return localize(value) if isinstance(value, _TOLD) else value

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import MutableMapping
+from collections.abc import Hashable, MutableMapping
 from datetime import UTC, datetime, timedelta
 from math import floor, log10
 from typing import Any
@@ -24,11 +24,14 @@ from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import source_titles
 from fieldkit.typed.units import unit_of
 from fieldkit.web import clock
-from fieldkit.web.localize import local_day, local_time, units, written
+from fieldkit.web.localize import language, local_day, local_time, reader, units, written
 from fieldkit.web.timers import end_time, server_now, time_tag, timer_until
 from fieldkit.web.wording import FILTERS, answer_words, known_words, waiting
 
 LIGHT_COOKIE = "light"
+
+#: Parts of pages that are kept at most, some 2 kB each.
+MOST_PARTS = 300
 
 #: The lights that a page can be seen in: as the phone says, bright sun, dark.
 LIGHTS = ("plain", "sun", "dark")
@@ -159,6 +162,25 @@ def addresses() -> Addresses:
     return known[request.script_root]
 
 
+def kept_part(name: str, /, **about: Hashable) -> Markup:
+    """A part of a page that is made once for all who are shown the same.
+
+    Its template is handed ``about``, the addresses and the language, and sees nothing else of the
+    request: these, with the reader's units, are what it is kept under. So it can hold no token
+    and no name of who is asking.
+    """
+    parts: dict[Hashable, Markup] = current_app.extensions["kept_parts"]
+    key = (name, request.script_root, reader(), *about.values())
+    found = parts.get(key)
+    if found is None:
+        if len(parts) >= MOST_PARTS:
+            parts.clear()
+        made = current_app.jinja_env.get_template(name)
+        found = Markup(made.render(address=addresses(), language=language(), **about))  # noqa: S704
+        parts[key] = found
+    return found
+
+
 def marks_beside(entry_id: str) -> list[Text]:
     """What this copy has to say of an entry."""
     return [words_of(one) for one in joblog().marks_on(entry_id)]
@@ -180,6 +202,7 @@ class Templates(Environment):
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
     app.extensions["addresses"] = defaultdict(Addresses)
+    app.extensions["kept_parts"] = {}
     app.jinja_env.filters.update(
         FILTERS,
         typable=typable,
@@ -205,6 +228,7 @@ def attach(app: Flask) -> None:
         tile=tile,
         timer_until=timer_until,
         server_now=server_now,
+        kept_part=kept_part,
     )
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True

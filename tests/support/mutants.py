@@ -1,9 +1,11 @@
 """How many small faults the tests find: ``python tests/support/mutants.py [--count 100] [engine]``.
 
 Each mutant is one change in a copy of the tree: a comparison, an operator, a number, a truth value
-or a returned result. The tests nearest to its module run first, then those of its stage, and all
-stop at the first that fails. What none finds is printed; look at each once: it may be the same
-program in other words, or a test that is missing. Seeded, so that a run can be repeated.
+or a returned result. The tests are run once to see which functions each of them calls; a mutant
+then meets the tests that call its function, the quickest first, up to the first that fails, and
+what they miss is put before all tests of its stage. What none finds is printed; look at each once:
+it may be the same program in other words, or a test that is missing. Seeded, so that a run can be
+repeated; ``--reach FILE`` keeps the map of who calls what for the next run.
 """
 
 from __future__ import annotations
@@ -12,22 +14,39 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
+import json
 import os
 import shutil
-import subprocess
+import signal
 import sys
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 TREE = ("fieldkit", "tests", "static", "templates", "demo_jobs", "pyproject.toml", "README.md",
         "DEVELOPERS.md")  # fmt: skip
 
+#: Tests of a room; those of the pages drive no browser here.
+TESTS = {
+    "engine": ["fieldkit/engine", "tests/engine", "tests/witnesses"],
+    "web": ["fieldkit/web", "tests/web"],
+}
+
 #: Longest that the tests of one mutant may take; one that hangs is found. [s]
 MOST_SECONDS = 600
+
+#: What tests import that is slow to import: once, before each run is forked off.
+SLOW_TO_IMPORT = ("playwright.sync_api", "sympy", "scipy.optimize", "wntr", "fluids")
+
+#: By test, the seconds it takes and the functions it calls, each as "path:first line".
+Reach = dict[str, tuple[float, list[str]]]
 
 SWAPPED = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq,
@@ -117,37 +136,91 @@ def write(mutant: Mutant, tree: Path) -> None:
     (tree / mutant.path).write_text(text + "\n", encoding="utf-8")
 
 
-def tests_of(path: Path) -> list[list[str]]:
-    """Tests that touch a module, in rounds: its own first, then its stage, then its room."""
-    room, *stages = path.parts[1:-1]
-    tests = Path("tests") / room
-    own = [str(path)]
-    own += [str(p.relative_to(ROOT)) for p in (ROOT / tests).rglob(f"test_{path.stem}.py")]
-    rounds = [own]
-    if stages:
-        folder = tests.joinpath(*stages)
-        flows = Path("tests", "flows", *stages)
-        near = [str(one) for one in (folder, flows) if (ROOT / one).is_dir()]
-        rounds.append([*near, "tests/engine/test_working.py"] if room == "engine" else near)
-    rounds.append([str(tests)])
-    return [one for one in rounds if one]
+class Watch:
+    """A plugin of pytest that writes down which functions of the package each test calls."""
 
+    def __init__(self, tree: Path) -> None:
+        self.package = f"{tree}/fieldkit/"
+        self.skip = len(f"{tree}/")
+        self.called: set[str] = set()
+        self.reach: Reach = {}
 
-def found(mutant: Mutant, tree: Path) -> bool:
-    """Whether any test fails on the mutant."""
-    env = os.environ | {"PYTHONPATH": str(tree), "PYTHONDONTWRITEBYTECODE": "1"}
-    for paths in tests_of(mutant.path):
-        run = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *paths]
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        self.called = set()
+        forget()
+        began = time.perf_counter()
+        sys.settrace(self.enter)
         try:
-            # 5: nothing to run there.
-            done = subprocess.run(
-                run, cwd=tree, env=env, timeout=MOST_SECONDS, capture_output=True, check=False
-            )
-        except subprocess.TimeoutExpired:
-            return True
-        if done.returncode not in {0, 5}:
-            return True
-    return False
+            return (yield)
+        finally:
+            sys.settrace(None)
+            self.reach[item.nodeid] = (time.perf_counter() - began, sorted(self.called))
+
+    def enter(self, frame: Any, event: str, arg: object) -> None:
+        code = frame.f_code
+        if code.co_filename.startswith(self.package):
+            self.called.add(f"{code.co_filename[self.skip :]}:{code.co_firstlineno}")
+
+
+def forget() -> None:
+    """Empty what the engine keeps by a cache, so that each test is seen to call what it uses."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith("fieldkit.engine."):
+            for kept in vars(module).values():
+                if callable(clear := getattr(kept, "cache_clear", None)):
+                    clear()
+
+
+def forked(tests: list[str], watch: Watch | None = None, keep: Path | None = None) -> bool:
+    """Whether all these tests pass, run in a process of their own up to the first that fails."""
+    child = os.fork()
+    if child == 0:
+        signal.alarm(0 if watch else MOST_SECONDS)
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, 1)
+        os.dup2(nowhere, 2)
+        run = ["-x", "-q", "-p", "no:cacheprovider", "-m", "not browser", *tests]
+        ended = int(pytest.main(run, plugins=[watch] if watch else None))
+        if watch and keep:
+            keep.write_text(json.dumps(watch.reach), encoding="utf-8")
+        os._exit(ended)
+    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+
+
+def tests_of(mutant: Mutant, reach: Reach) -> list[str]:
+    """The tests that call the mutant's function, the quickest first.
+
+    What runs at import belongs to the whole module.
+    """
+    tree = ast.parse((ROOT / mutant.path).read_text(encoding="utf-8"))
+    made = [one for one in tree.body if isinstance(one, ast.FunctionDef)]
+    made += [
+        inner
+        for one in tree.body
+        if isinstance(one, ast.ClassDef)
+        for inner in one.body
+        if isinstance(inner, ast.FunctionDef)
+    ]
+    first, last = 1, 10**6
+    for one in made:
+        start = min([one.lineno, *(each.lineno for each in one.decorator_list)])
+        if start <= mutant.line <= (one.end_lineno or 0):
+            first, last = start, one.end_lineno or 0
+    wanted = {f"{mutant.path}:{line}" for line in range(first, min(last, 2000) + 1)}
+    near = [(took, name) for name, (took, calls) in reach.items() if wanted & set(calls)]
+    return [name for _, name in sorted(near)]
+
+
+def found(mutant: Mutant, reach: Reach) -> bool:
+    """Whether any test fails on the mutant."""
+    near = tests_of(mutant, reach)
+    stage = mutant.path.parts[1:-1]
+    places = (Path("fieldkit", *stage), Path("tests", *stage), Path("tests/flows", *stage[1:]))
+    return (bool(near) and not forked(near)) or not forked(
+        [str(one) for one in places if one.is_dir() and len(one.parts) > 2]
+        or TESTS[mutant.path.parts[1]]
+    )
 
 
 def main() -> None:
@@ -157,6 +230,7 @@ def main() -> None:
     asked.add_argument("--count", type=int, default=100)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--only", default="", help="part of the path of the modules to change")
+    asked.add_argument("--reach", type=Path, help="file of the map of who calls what")
     given = asked.parse_args()
     modules = sorted((ROOT / "fieldkit" / given.room).rglob("*.py"))
     every = [one for path in modules if given.only in str(path) for one in mutants_of(path)]
@@ -168,16 +242,24 @@ def main() -> None:
         for name in TREE:
             source = ROOT / name
             (shutil.copytree if source.is_dir() else shutil.copy)(source, tree / name)
-        if found(sample[0], tree):
+        for name in SLOW_TO_IMPORT:
+            __import__(name)
+        os.chdir(tree)
+        sys.path.insert(0, str(tree))
+        sys.dont_write_bytecode = True
+        kept = given.reach or tree / "reach.json"
+        if not kept.exists() and not forked(TESTS[given.room], Watch(tree), kept):
             sys.exit("The tests fail without any mutant: mend that first.")
+        reach = json.loads(kept.read_text(encoding="utf-8"))
         for number, mutant in enumerate(sample, 1):
             write(mutant, tree)
-            if not found(mutant, tree):
+            if not found(mutant, reach):
                 survivors.append(mutant)
                 print(f"{mutant.path}:{mutant.line}: {mutant.was}  →  {mutant.now}", flush=True)
             shutil.copy(ROOT / mutant.path, tree / mutant.path)
             if number % 10 == 0:
                 print(f"  {number - len(survivors)} of {number} found", file=sys.stderr, flush=True)
+        os.chdir(ROOT)
     share = 1 - len(survivors) / len(sample)
     print(f"{given.room}: {share:.0%} of {len(sample)} found, of {len(every)} there are")
 

@@ -94,3 +94,15 @@ def test_on_ones_own_machine_nobody_is_asked(app):
     hand = Hand(app.test_client())
     assert hand.read("/").status == 200
     assert hand.read("/people").status == 200
+
+
+def test_what_is_kept_of_a_page_holds_nobodys_name_and_no_token(open_app, crew):
+    seen = {role: crew[role].read("/tables").html for role in ("lead", "technician", "lead")}
+    kept = "".join(open_app.extensions["kept_parts"].values())
+    assert kept.count('href="/crew"') == 1
+    for role, html in seen.items():
+        token = html.split('name="csrf_token" value="')[1].split('"')[0]
+        assert token not in kept
+        assert f">{role.capitalize()}</a>" in html
+        assert role.capitalize() not in kept
+        assert ('href="/crew"' in html) == (role == "lead")
