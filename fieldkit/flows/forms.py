@@ -109,12 +109,12 @@ def _numbers(step: Step, form: Form, *, metric: bool) -> Any:
     }
     match kind:
         case Readings() | Group():
-            needed = kind.at_least
+            enough = len(read) >= kind.at_least
         case Series():
-            needed = 1  # the first; the others as far as they can be read
+            enough = next(iter(units)) in read  # the others as far as they can be read
         case _:
-            needed = len(units)
-    if len(read) < needed or (isinstance(kind, Series) and next(iter(units)) not in read):
+            enough = len(read) == len(units)
+    if not enough:
         empty = next(box for box in units if box not in read)
         raise _empty(step, empty, answers.example_of(units[empty]))
     if isinstance(kind, Quantity):

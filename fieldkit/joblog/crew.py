@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -265,8 +265,17 @@ def choices(joints: Iterable[CrewJoint], asked: Asked, by: str) -> dict[str, int
     return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
 
 
-#: The numbers, in the order of their urgency; what failed counts what was repaired since, too.
-NUMBERS = ("leaks", "waived", "untested", "to_buy", "failed")
+#: The numbers, in the order of their urgency, and which joints each counts, also by the joints that
+#: were signed without something. What failed counts what was repaired since, too.
+_IS: Mapping[str, Callable[[CrewJoint, Container[tuple[str, str]]], bool]] = {
+    "leaks": lambda one, _: one.state == "leaks",
+    "waived": lambda one, waived: (one.job, one.joint) in waived and one.state != "holds",
+    "untested": lambda one, _: one.state == "untested" and not one.closed,
+    "to_buy": lambda one, _: one.to_buy and not one.closed,
+    "failed": lambda one, _: one.failed or one.state == "leaks",
+}
+
+NUMBERS = tuple(_IS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,24 +293,17 @@ def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked)
     waived: dict[tuple[str, str], list[Waiver]] = {}
     for one in signed:
         waived.setdefault((one.job, one.joint), []).append(one)
-    tests: dict[str, Callable[[CrewJoint], bool]] = {
-        "leaks": lambda one: one.state == "leaks",
-        "waived": lambda one: (one.job, one.joint) in waived and one.state != "holds",
-        "untested": lambda one: one.state == "untested" and not one.closed,
-        "to_buy": lambda one: one.to_buy and not one.closed,
-        "failed": lambda one: one.failed or one.state == "leaks",
-    }
     alike = [one for one in joints if fits(one, asked, "since")]
-    found = {name: [one for one in alike if test(one)] for name, test in tests.items()}
-    behind = {
-        name: tuple(one for one in all_of if one.day >= asked.since)
-        for name, all_of in found.items()
-    }
+    recent = tuple(one for one in alike if one.day >= asked.since)
+    behind = {name: tuple(one for one in recent if test(one, waived)) for name, test in _IS.items()}
     return Week(
         behind=behind,
-        older={name: len(found[name]) - len(behind[name]) for name in NUMBERS},
+        older={
+            name: sum(1 for one in alike if one.day < asked.since and test(one, waived))
+            for name, test in _IS.items()
+        },
         waived={where: tuple(all_of) for where, all_of in waived.items()},
-        joints=tuple(one for one in alike if one.day >= asked.since),
+        joints=recent,
     )
 
 

@@ -367,17 +367,22 @@ def next_question(
         found = [w for w in found if change(w.question, evidence, belief) >= LEAST_CHANGE]
         if not found:
             return Next(None, CLEAR_LEADER)
-    elif max(w.bits for w in found) < LEAST_BITS or (
+    elif all(w.bits < LEAST_BITS for w in found) or (
         told_enough and not any(_changes_advice(w, evidence, belief) for w in found)
     ):
         return Next(None, NOTHING_CHANGES)
-    seen = [w for w in found if not is_hidden(questions()[w.question], evidence)]
     looks_left = len(asked) < most - KEPT_FOR_HIDDEN
-    if seen and (clear or (looks_left and any(w.bits >= WORTH_A_LOOK for w in seen))):
-        found = seen
-    if len(asked) == most - 1:
-        return Next(max(found, key=lambda one: one.rise))
-    return Next(found[0])
+    found = _looks_first(found, evidence, clear=clear, looks_left=looks_left)
+    return Next(max(found, key=lambda one: one.rise) if len(asked) == most - 1 else found[0])
+
+
+def _looks_first(
+    found: list[Worth], evidence: Evidence, *, clear: bool, looks_left: bool
+) -> list[Worth]:
+    """What can be seen, where that is enough for now; else all, what is hidden with it."""
+    seen = [w for w in found if not is_hidden(questions()[w.question], evidence)]
+    worth_it = clear or (looks_left and any(w.bits >= WORTH_A_LOOK for w in seen))
+    return seen if seen and worth_it else found
 
 
 def _changes_advice(worth: Worth, evidence: Evidence, belief: Belief) -> bool:

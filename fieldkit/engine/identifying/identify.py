@@ -246,28 +246,30 @@ def _check_sizes(od_in: float | None, wall_in: float | None, bore_in: float | No
 def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
     rivals = posterior(evidence)
     od, bore = evidence.of("od"), evidence.of("bore")
-    shown = [r for r in rivals if r.product is not None and r.probability >= LISTED_FROM]
+    listed = [one for one in rivals if one.product is not None]
+    shown = [one for one in listed if one.probability >= LISTED_FROM]
     # Nine places are what an answer shows: so what is shown sums to 1, not only what was meant.
     rest = round(1 - math.fsum(round(one.probability, 9) for one in shown), 9)
     agree = _readings_agree(evidence)
-    leader = shown[0] if shown else None
+    leader = next(iter(shown), None)
     kind = _kind(evidence, shown)
     alikes = _look_alikes(rivals, evidence)
     settled = _settled(shown if agree else [])
     sure = leader is not None and leader.probability >= SURE
     decided = agree and sure and not alikes and not _leaves_another(shown, evidence)
     gains = {} if decided or kind is not None else _gains(rivals, evidence)
-    measure = "print" if alikes and "print" in gains else best_look(gains)
+    measure = _look(gains, print_only=bool(alikes))
     od_in, u_od_in = _read(od)
     clues = _clues(evidence)
-    nowhere = next(one.probability for one in rivals if one.product is None)
-    unlisted = leader is None or rest >= 0.5
-    if kind is not None:
-        verdict = "gas" if kind.effect == "gas" else "other kind"
-    elif agree and not decided:
-        verdict = _undecided(bool(alikes) and sure, unlisted, settled)
-    else:
-        verdict = "decided" if decided else "measure again"
+    verdict = _verdict(
+        (kind is not None and kind.effect == "gas", "gas"),
+        (kind is not None, "other kind"),
+        (decided, "decided"),
+        (not agree, "measure again"),
+        (alikes and sure, "look-alikes"),
+        (leader is None or rest >= 0.5, "unlisted"),
+        (settled["nominal"], "size settled"),
+    )
     return Identified(
         verdict=verdict,
         headline=headline_for(verdict, leader, od, kind=kind, alikes=alikes),
@@ -280,15 +282,20 @@ def _answer(evidence: Evidence, assumed: frozenset[str]) -> Identified:
         next_measurement=measure,
         settled=settled,
         next={"measure": measure, "how": how_to_look(measure, shown, kind), "gains_bits": gains},
-        cannot_by_od=() if od is None else same_outside(shown, od),
+        cannot_by_od=same_outside(shown, od),
         print_clues=tuple(_clue(clue, leader) for clue in clues),
         notes=() if kind is not None else notes_for(shown, od, verdict),
         od_in=od_in,
         u_od_in=u_od_in,
         bore_in=_read(bore)[0],
-        not_in_table=nowhere,
+        not_in_table=next(one.probability for one in rivals if one.product is None),
         entropy_bits=entropy_bits([one.probability for one in rivals]),
     )
+
+
+def _look(gains: dict[str, float], *, print_only: bool) -> str | None:
+    """The look to take next: the print, where nothing else tells look-alikes apart."""
+    return "print" if print_only and "print" in gains else best_look(gains)
 
 
 def _read(reading: Reading | None) -> tuple[float | None, float | None]:
@@ -302,13 +309,9 @@ def _candidates(shown: Sequence[Rival], od: Reading | None, rest: float) -> tupl
     return tuple(sorted(found, key=lambda one: -one["probability"]))
 
 
-def _undecided(look_alikes: bool, unlisted: bool, settled: dict[str, str | None]) -> str:
-    """The verdict where the readings agree and no row is sure enough."""
-    if look_alikes:
-        return "look-alikes"
-    if unlisted:
-        return "unlisted"
-    return "size settled" if settled["nominal"] else "open"
+def _verdict(*cases: tuple[object, str]) -> str:
+    """The first verdict whose case holds; ``open`` where no row is sure enough."""
+    return next((verdict for holds, verdict in cases if holds), "open")
 
 
 def _as_other_kind(kind: OtherKind | None) -> OtherKindSaid:

@@ -121,7 +121,7 @@ def _sizes(pipe: Pipe) -> str:
     return f"{pipe.od_in:.3f} × {pipe.bore_in:.3f}"
 
 
-def same_outside(shown: Sequence[Rival], od: Reading) -> tuple[dict[str, object], ...]:
+def same_outside(shown: Sequence[Rival], od: Reading | None) -> tuple[dict[str, object], ...]:
     """Rivals of the likeliest that no outside diameter, measured this well, can tell from it.
 
     Two rows are told apart when their middles lie two standard deviations of each apart.
@@ -131,7 +131,7 @@ def same_outside(shown: Sequence[Rival], od: Reading) -> tuple[dict[str, object]
     fieldkit-rule, after gum: z of 2 or less is possible. Status: computed.
     """
     found: list[dict[str, object]] = []
-    if not shown or shown[0].product is None:
+    if od is None or not shown or shown[0].product is None:
         return ()
     leader = shown[0].product
     own = math.sqrt(od.u_in**2 + leader.od_var)

@@ -194,9 +194,8 @@ def read_sizes(request: Request, *, side: str = "") -> Sizes:
     if row is not None:
         material = material or row.material
         od = row.od_in if od is None else od
-        wall = row.wall_in if wall is None and bore is None else wall
-        if bore is None and wall == row.wall_in:
-            bore, least = mean_bore_in(row), least_bore_in(row)
+        if bore is None and wall in {None, row.wall_in}:
+            wall, bore, least = row.wall_in, mean_bore_in(row), least_bore_in(row)
     if od is not None and wall is None and ratio is not None:
         wall = od / ratio
     od, wall, bore = third_size(od, wall, bore)

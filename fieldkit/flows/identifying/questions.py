@@ -10,7 +10,7 @@ import dataclasses
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from fieldkit.engine.identifying.identify import Identified, identify
 from fieldkit.engine.identifying.next_measurement import SIXTY_FOURTH_IN, best_look, sixty_fourths
@@ -218,48 +218,64 @@ def _name_it(side: Side, given: Known, facts: Known) -> Identified:
     Refused
         The log has it as a pipe that nothing may be joined to, and no print was read since.
     """
-    named = kind_on(facts, side.name)
-
-    def size(step: str) -> float | None:
-        value = given.get(step)
-        return facts.get(f"{side.name}.{step}_in") if value is None else float(value)
-
-    od = size("od")
-    asked_here = given.get("od") is not None
-    u_od = None if asked_here else facts.get(f"{side.name}.u_od_in")
-    bore, u_bore, by_drill = size("bore"), None, False
-    u_screen = facts.get(f"{side.name}.screen_u_od_in")  # its bore may be off as much, or less
-    on_screen = facts.get(f"{side.name}.screen_od_in")
-    by_screen = od is None and None not in {on_screen, u_screen}
-    if by_screen:
-        od, u_od = on_screen, u_screen
-    if bore is None and not given.get("drill") and u_screen is not None:
-        bore, u_bore = facts.get(f"{side.name}.screen_bore_in"), u_screen
-    if bore is None and given.get("drill"):
-        (bore, u_bore), by_drill = drill_bore(str(given["drill"])), True
+    od = _outside_of(side, given, facts)
+    bore = _bore_of(side, given, facts)
     try:
         found = identify(
-            od_in=od,
-            u_od_in=u_od,
-            wall_in=size("wall"),
-            bore_in=bore,
-            u_bore_in=u_bore,
+            od_in=od.value_in,
+            u_od_in=od.u_in,
+            wall_in=_size(side, "wall", given, facts),
+            bore_in=bore.value_in,
+            u_bore_in=bore.u_in,
             rigid=side.rigid,
             print_line=str(_print_of(side, given, facts) or ""),
             region=given.get("region"),
         )
     except Problem as problem:
         step = problem.field.removeprefix("u_")
-        raise problem.at("drill" if step == "bore" and by_drill else step) from None
+        raise problem.at("drill" if step == "bore" and bore.tool else step) from None
+    named = kind_on(facts, side.name)
     if named is not None and found.other_kind is None and not _print_agrees(found.print_clues):
         raise refusal(named)
-    # This flow's own question asks for a caliper.
-    od_tool = "caliper" if asked_here else str(facts.get(f"{side.name}.od_tool") or "")
-    return dataclasses.replace(
-        found,
-        od_tool="screen" if by_screen else od_tool,
-        bore_tool="drill" if by_drill else "",
+    return dataclasses.replace(found, od_tool=od.tool, bore_tool=bore.tool)
+
+
+class _Size(NamedTuple):
+    """A size, how sure it is where that is known, and what it was found with."""
+
+    value_in: float | None
+    u_in: float | None = None
+    tool: str = ""
+
+
+def _size(side: Side, step: str, given: Known, facts: Known) -> float | None:
+    value = given.get(step)
+    return facts.get(f"{side.name}.{step}_in") if value is None else float(value)
+
+
+def _outside_of(side: Side, given: Known, facts: Known) -> _Size:
+    """As measured here, else as the log knows it, else as laid on the screen."""
+    od = _size(side, "od", given, facts)
+    if given.get("od") is not None:
+        return _Size(od, None, "caliper")  # this flow's own question asks for one
+    on_screen = facts.get(f"{side.name}.screen_od_in")
+    u_screen = facts.get(f"{side.name}.screen_u_od_in")
+    if od is None and None not in {on_screen, u_screen}:
+        return _Size(on_screen, u_screen, "screen")
+    return _Size(
+        od, facts.get(f"{side.name}.u_od_in"), str(facts.get(f"{side.name}.od_tool") or "")
     )
+
+
+def _bore_of(side: Side, given: Known, facts: Known) -> _Size:
+    """As measured, else by the drill that goes in, else as laid on the screen."""
+    bore, drill = _size(side, "bore", given, facts), given.get("drill")
+    u_screen = facts.get(f"{side.name}.screen_u_od_in")  # its bore may be off as much, or less
+    if bore is None and drill:
+        return _Size(*drill_bore(str(drill)), "drill")
+    if bore is None and u_screen is not None:
+        return _Size(facts.get(f"{side.name}.screen_bore_in"), u_screen)
+    return _Size(bore)
 
 
 def _print_of(side: Side, given: Known, facts: Known) -> Any:
@@ -427,23 +443,7 @@ def _show(answer: Known) -> tuple[Block, ...]:
     listed = [one for one in answer["candidates"] if one["id"] != "unlisted"]
     blocks: list[Block] = []
     if listed:
-        best = listed[0]
-        rows = [
-            (
-                say("Nearest listed") if answer["verdict"] == "unlisted" else say("Likeliest"),
-                best["name"],
-            ),
-            (say("Chance"), best["chance"]),
-            (say("Outside"), _inches(best["od_in"])),
-            (say("Bore"), _inches(best["bore_in"])),
-            (say("Wall"), _inches(best["wall_in"])),
-            (
-                say("Printed pressure rating"),
-                amount(best["rating_psi"] or None, "psi", 0, missing=say("see its print")),
-            ),
-        ]
-        blocks.append(Facts(tuple(row for row in rows if row[1])))
-        blocks.append(_picture(answer, listed))
+        blocks += [_likeliest(listed[0], answer["verdict"]), _picture(answer, listed)]
     blocks.append(
         Table(
             say("What it may be"),
@@ -471,6 +471,20 @@ def _show(answer: Known) -> tuple[Block, ...]:
     if cards:
         blocks.append(Cards(say("Which one is it?"), cards, ask=say("It is this one")))
     return tuple(blocks)
+
+
+def _likeliest(best: Known, verdict: str) -> Facts:
+    """What the likeliest row of the table says."""
+    rating = amount(best["rating_psi"] or None, "psi", 0, missing=say("see its print"))
+    rows = (
+        (say("Nearest listed") if verdict == "unlisted" else say("Likeliest"), best["name"]),
+        (say("Chance"), best["chance"]),
+        (say("Outside"), _inches(best["od_in"])),
+        (say("Bore"), _inches(best["bore_in"])),
+        (say("Wall"), _inches(best["wall_in"])),
+        (say("Printed pressure rating"), rating),
+    )
+    return Facts(tuple(row for row in rows if row[1]))
 
 
 def _picture(answer: Known, listed: list[dict[str, Any]]) -> Drawing:

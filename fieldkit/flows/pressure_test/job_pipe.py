@@ -207,12 +207,9 @@ def rigid_of(
     if known is not None and "nominal" not in given and "class" not in given:
         return known
     if nominal is None or pipe_class is None:
-        sizes = _SIZES if nominal is None else {nominal}
-        found = min(
-            (pipe for (size, _), pipe in ips_pvc().items() if size in sizes),
-            key=wall if nominal is not None or size is None else size,
-            default=None,
-        )
+        sizes, order = (_SIZES, size or wall) if nominal is None else ({nominal}, wall)
+        of_these = (pipe for (size, _), pipe in ips_pvc().items() if size in sizes)
+        found = min(of_these, key=order, default=None)
         if found is not None:
             name = say("worst of all pipes") if nominal is None else say("worst of all walls")
             owned.append(owned_line(name, found.name, found.source, found.status))

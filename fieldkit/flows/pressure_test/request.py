@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
 
@@ -153,22 +154,14 @@ def _part_pipe(
 ) -> Pipe | None:
     """The pipe that a part is or joins; None where its own ceiling is all there is."""
     where = row.field("kind").removesuffix(".kind")
-    if kind == "pipe":
-        if nominal is None and not rated:
-            raise row.missing("nominal", "1/2 in")
-        if nominal is None or (rated and not pipe_class):
-            return None
-        return line_pipe(material or _material_of(pipe_class), nominal, pipe_class, where)
-    if nominal is None:
+    if kind == "pipe" and nominal is None and not rated:
+        raise row.missing("nominal", "1/2 in")
+    has_its_own = rated if kind == "pipe" else kind != "tubing"
+    if nominal is None or (has_its_own and not pipe_class):
         return None
-    if kind == "tubing":
-        if pipe_class or material not in {None, "pe", "drip"}:
-            return line_pipe(material or _material_of(pipe_class), nominal, pipe_class, where)
-        try:
+    if kind == "tubing" and not pipe_class and material in {None, "pe", "drip"}:
+        with suppress(Problem):  # tubing of an odd size still has its joints' ceiling
             return line_pipe("drip", nominal, None, where)
-        except Problem:
-            return None  # tubing of an odd size still has its joints' ceiling
-    if not pipe_class:
         return None
     found = line_pipe(material or _material_of(pipe_class), nominal, pipe_class, where)
     # A joint that holds tubing is as strong as its tube end, whatever the rigid side is.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -116,33 +116,42 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
         if done is not None:
             return done
     sent = [Sent(one, part, metric) for one, part in forms_of(passage, asked, form)]
-    answers: list[Given] = []
-    wrong: dict[str, Problem] = {}
+    answers, wrong = answers_of(passage, sent, enough=form.get("answer") == ["enough"])
     try:
         check_token()
     except CSRFError:
-        wrong[step] = OLD
-    if not wrong:
-        alone = len(sent) == 1
-        enough = form.get("answer") == ["enough"]  # an answer now, from what was told
-        for one in (one for one in sent if not (enough and one.empty)):
-            try:
-                value = understood(one, passage, skips=not alone)
-            except Problem as problem:
-                wrong[one.step.id] = problem
-                continue
-            if value is ADDED:
-                keep_once(joblog(), reading_entry(passage, one, entry_id_of_form()))
-                return here(passage, asked)
-            answers.append(Given(one.step.id, one.typed, value))
-        answers += [Given("enough", {"answer": ["enough"]}, True)] * enough
+        wrong = {step: OLD}
     if wrong:
         typed = {one.step.id: again(one.step, one.form, metric) for one in sent}
         return question_page(passage, asked, typed=typed, problems=wrong), 422
+    if any(one.value is ADDED for one in answers):  # a series stands alone on its page
+        keep_once(joblog(), reading_entry(passage, sent[0], entry_id_of_form()))
+        return here(passage, asked)
     after = save_answers(
         joblog(), passage, answers, entry_id=entry_id_of_form(), who=signature_of_asker()
     )
     return after_saving(after)
+
+
+def answers_of(
+    passage: Passage, sent: Sequence[Sent], *, enough: bool
+) -> tuple[list[Given], dict[str, Problem]]:
+    """What the forms say, and what is wrong with each that says nothing that can be understood.
+
+    With ``enough`` the person wants the answer now, from what was told.
+    """
+    answers: list[Given] = []
+    wrong: dict[str, Problem] = {}
+    for one in sent:
+        if enough and one.empty:
+            continue
+        try:
+            value = understood(one, passage, skips=len(sent) > 1)
+        except Problem as problem:
+            wrong[one.step.id] = problem
+        else:
+            answers.append(Given(one.step.id, one.typed, value))
+    return answers + [Given("enough", {"answer": ["enough"]}, True)] * enough, wrong
 
 
 def after_saving(after: Passage) -> Response:
