@@ -188,6 +188,7 @@ class JobLog:
 
     jobs, job = _asked(read.jobs), _asked(read.job)
     joints, joint = _asked(read.joints), _asked(read.joint)
+    joint_names = _asked(read.joint_names)
     joints_knowing, curing = _asked(read.joints_knowing), _asked(read.curing)
     last_to_know = _asked(read.last_to_know)
     history, since, entry = _asked(read.history), _asked(read.since), _asked(read.entry)

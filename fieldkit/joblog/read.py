@@ -255,6 +255,12 @@ def joints(
     return tuple(_joint(row, doubts) for row in rows)
 
 
+def joint_names(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
+    """What all joints of a job are called, also those that were moved away."""
+    rows = conn.execute("SELECT name FROM joints WHERE job = ?", (job_id,))
+    return frozenset(row[0] for row in rows)
+
+
 def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
     """The entries of a job that were not reproduced."""
     rows = conn.execute(

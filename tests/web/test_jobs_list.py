@@ -74,6 +74,9 @@ def test_a_job_of_many_joints_shows_the_last_and_leads_to_the_others(hand, log):
     assert "Box 0" in hand.read("/job/job-1").words, "what happened last, at a joint further up"
     assert hand.read("/job/job-1?from=-9").words == hand.read("/job/job-1?from=0").words
     assert "Box 119" in hand.read(f"/job/job-1?from={10**30}").words
+    log.append([entry(300, "pick", joint="j-10", facts={"pipe.nominal": "1/2"})], NOW)
+    further_up = hand.read("/job/job-1?from=0")
+    assert 'value="Box 120"' in further_up.html, "no name that a joint on another page has"
 
 
 def test_a_finished_job_is_kept_apart_and_can_be_opened_again(hand, log):

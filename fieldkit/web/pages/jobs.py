@@ -7,6 +7,7 @@ import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from contextlib import ExitStack, closing
 from hashlib import sha256
+from itertools import count
 from shutil import copyfileobj
 from tempfile import SpooledTemporaryFile
 from typing import IO
@@ -159,7 +160,7 @@ def job_page(job: str, problem: Problem | None = None) -> str:
     return render_template(
         "job.html",
         like=like,
-        next_name=next_name([one.name for one, _ in joints], like.name if like else ""),
+        next_name=next_name(log.joint_names(job), like.name) if like else "",
         job=found,
         joints=[(joint, stages, next_of(stages)) for joint, stages in joints],
         before=before,
@@ -188,20 +189,20 @@ def next_name(names: Collection[str], last: str) -> str:
     if found is None:
         return next_name(names, f"{last} 1") if last else ""
     first, end = int(found[0]) + 1, found.end()
-    following = (f"{last[: found.start()]}{n}{last[end:]}" for n in range(first, first + 200))
-    return next((name for name in following if name not in names), "")
+    following = (f"{last[: found.start()]}{n}{last[end:]}" for n in count(first))
+    return next(name for name in following if name not in names)
 
 
 @pages.post("/job/<job>/joints")
 def add_joint(job: str) -> tuple[str, int] | AnyResponse:
     """A new joint in this job."""
-    shown, *_ = joints_shown(job_or_404(job))
+    job_or_404(job)
     log, entry_id = joblog(), entry_id_of_form()
     like = log.joint(request.form.get("like", ""), job)
     begins = request.form.get("begin") == "1"  # one tap: named after the last, and begun
     try:
         if like is not None and begins and not request.form.get("name", "").strip():
-            name = next_name([one.name for one in shown], like.name)[:80]
+            name = next_name(log.joint_names(job), like.name)[:80]
         else:
             example = say("Bed 2, north end")
             instead = say("Say where the joint is, such as {example}.", example=example)
