@@ -157,6 +157,7 @@ def take_in(
     good: list[Entry] = []
     refused: list[tuple[str, Problem]] = []
     bodies: dict[str, object] = {}
+    read: list[tuple[str, Entry | Problem]] = []
     for n, body in enumerate(sent):
         given = body.get("id") if isinstance(body, Mapping) else None
         name = str(kept(given)) if isinstance(given, str) else f"entry {before + n + 1}"
@@ -164,19 +165,29 @@ def take_in(
         try:
             entry = Entry.from_json(body)
             row_of(entry)  # before its id, which may be no text at all, is looked up
-            here = log.entry(entry.id)
-            if here is None or here.entry != entry:
-                acceptable(entry, rules, received)
+        except Problem as problem:
+            read.append((name, problem))
+        else:
+            read.append((name, entry))
+    here = log.entries(one.id for _, one in read if isinstance(one, Entry))
+    for name, one in read:
+        if isinstance(one, Problem):
+            refused.append((name, one))
+            continue
+        try:
+            if one.id not in here or here[one.id].entry != one:
+                acceptable(one, rules, received)
         except Problem as problem:
             refused.append((name, problem))
         else:
-            good.append(entry)
+            good.append(one)
     done = log.append(good, received)
-    rework.mark_new(log, done.stored)
+    stored = set(done.stored)
+    new = [one for one in good if one.id in stored]
+    rework.mark_new(log, new)
     if rules.brought_from:
         said = {"by": rules.who, "from": rules.brought_from}
-        new = set(done.stored)
-        log.mark([Mark(one.id, one.job, BROUGHT_IN, said) for one in good if one.id in new])
+        log.mark([Mark(one.id, one.job, BROUGHT_IN, said) for one in new])
     everything = (*refused, *done.refused)
     log.set_aside(
         [(name, _text(bodies.get(name)), reason(why), rules.who) for name, why in everything],

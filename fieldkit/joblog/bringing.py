@@ -67,9 +67,7 @@ def bring_in(
                 who, signs = wrote[one].get("who", ""), wrote[one]["kind"] == "signature"
                 count, signed = done.writers.get(who, (0, False))
                 done.writers[who] = (count + 1, signed or signs)
-            doubted |= {
-                one.entry for one in log.marks_of(kept.stored) if one.mark == NOT_REPRODUCED
-            }
+            doubted.update(log.marked(kept.stored, NOT_REPRODUCED))
             done.new += len(kept.stored)
             done.already += len(kept.already)
             done.refuse(list(kept.refused))
@@ -78,5 +76,5 @@ def bring_in(
                 done.stopped = True  # it is no file for this log; the rest would be refused as well
                 break
     # What came later in the file may have been what a result rests on.
-    done.doubted = sum(one.mark == NOT_REPRODUCED for one in log.marks_of(sorted(doubted)))
+    done.doubted = len(log.marked(doubted, NOT_REPRODUCED))
     return done

@@ -24,7 +24,7 @@ from fieldkit.flows.outcome import (
     state_of,
 )
 from fieldkit.joblog.entry import Entry, json_text
-from fieldkit.joblog.marks import NOT_REPRODUCED
+from fieldkit.joblog.marks import NOT_REPRODUCED, among
 
 #: Kinds of entry that change where a joint stands.
 _TELLING = frozenset({"joint", "result", "pick", "strike", "close"})
@@ -104,13 +104,8 @@ def _fold_joint(conn: sqlite3.Connection, entry: Entry) -> None:
 
 def _is_doubted(conn: sqlite3.Connection, *held: Mapping[str, Any]) -> int:
     """Whether what a joint knows, or how a flow stands, comes from an entry not reproduced."""
-    said = [one["entry"] for part in held for one in part.values()]
-    row = conn.execute(
-        "SELECT EXISTS (SELECT 1 FROM json_each(?) AS said JOIN marks"
-        " ON marks.entry = said.value AND marks.mark = ?)",
-        (json_text(said), NOT_REPRODUCED),
-    )
-    return int(row.fetchone()[0])
+    said = {one["entry"] for part in held for one in part.values()}
+    return int(bool(among(conn, said, NOT_REPRODUCED)))
 
 
 def look_at_doubts(conn: sqlite3.Connection, entries: Sequence[str]) -> None:

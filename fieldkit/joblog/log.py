@@ -167,7 +167,8 @@ class JobLog:
         if said:
             with self.writing() as conn:
                 marks.put(conn, said)
-                crew.look_at_doubts(conn, [one.entry for one in said])
+                doubted = [one.entry for one in said if one.mark == marks.NOT_REPRODUCED]
+                crew.look_at_doubts(conn, doubted)
 
     def unmark(self, mark: str, entries: Sequence[str]) -> None:
         """Say no more of entries what was said under a mark."""
@@ -191,12 +192,14 @@ class JobLog:
     joint_names = _asked(read.joint_names)
     joints_knowing, curing = _asked(read.joints_knowing), _asked(read.curing)
     last_to_know = _asked(read.last_to_know)
-    history, since, entry = _asked(read.history), _asked(read.since), _asked(read.entry)
+    history, since = _asked(read.history), _asked(read.since)
+    entry, entries = _asked(read.entry), _asked(read.entries)
     texts_since = _asked(read.texts_since)
     run, taught = _asked(read.run), _asked(read.taught)
     photos, photo_named = _asked(read.photos), _asked(read.photo_named)
     prices, price_history = _asked(read.prices), _asked(read.price_history)
     marks_on, marks_of = _asked(marks.of_entry), _asked(marks.of_entries)
+    marked = _asked(marks.among)
     marks = _asked(marks.found)
     head, count = _asked(arrival.head), _asked(read.count)
     job_count = _asked(read.job_count)

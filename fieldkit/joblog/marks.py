@@ -90,6 +90,16 @@ def of_entries(conn: sqlite3.Connection, entries: Iterable[str]) -> tuple[Mark, 
     return tuple(mark for entry in entries for mark in of_entry(conn, entry) if mark.mark in TOLD)
 
 
+def among(conn: sqlite3.Connection, entries: Iterable[str], mark: str) -> list[str]:
+    """Those of some entries that are under a mark."""
+    rows = conn.execute(
+        "SELECT marks.entry FROM json_each(?) AS said JOIN marks"
+        " ON marks.entry = said.value AND marks.mark = ?",
+        (json_text(list(entries)), mark),
+    )
+    return [row[0] for row in rows]
+
+
 def of_entry(conn: sqlite3.Connection, entry: str) -> tuple[Mark, ...]:
     """What is said of one entry."""
     rows = conn.execute("SELECT entry, job, mark, said FROM marks WHERE entry = ?", (entry,))

@@ -411,6 +411,15 @@ def entry(conn: sqlite3.Connection, entry_id: str) -> Stored | None:
     return None if row is None else stored_whole(row)
 
 
+def entries(
+    conn: sqlite3.Connection, ids: Iterable[str], *, fitting_only: bool = False
+) -> dict[str, Stored]:
+    """Those of some entries that are here, by id: whole, or as pages work with them."""
+    which = " WHERE id IN (SELECT value FROM json_each(?))"
+    rows = conn.execute(_STORED + which, (json_text(list(ids)),))
+    return {row["id"]: stored(row) if fitting_only else stored_whole(row) for row in rows}
+
+
 def last_at(conn: sqlite3.Connection, job_id: str) -> str:
     """The latest time that an entry of a job has, or of those without one; empty: there is none."""
     if job_id:

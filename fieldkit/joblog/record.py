@@ -180,9 +180,10 @@ def record_of(
     cautions: dict[str, None] = {}
     for joint in joints:
         for _, entry in _last_results(log, joint):
-            answer = tellable(entry.result or {})
+            answer = entry.result or {}
             sources |= dict.fromkeys(_sources(answer))
-            cautions |= dict.fromkeys(answer.get("cautions") or ())
+            told = {name: answer.get(name) or () for name in ("cautions", "said")}
+            cautions |= dict.fromkeys(tellable(told)["cautions"])
         tell(job.entries, job.entries)
     told_of: dict[str, tuple[Text, ...]] = {}
     for mark in log.marks(job=job_id):
@@ -270,11 +271,11 @@ def _last_results(log: JobLog, joint: JointNow) -> Iterator[tuple[Flow, Entry]]:
     known = flows()
     order = {stage.flow: n for n, stage in enumerate(STAGES)}
     states = sorted(joint.states.values(), key=lambda one: (order.get(one.flow, 99), one.at))
+    here = log.entries((state.entry for state in states), fitting_only=True)
     for state in states:
-        whole, flow = log.entry(state.entry), known.get(state.flow)
-        entry = None if whole is None else fitted(whole.entry)[0]
-        if entry is not None and flow is not None and entry.result is not None:
-            yield flow, entry
+        found, flow = here.get(state.entry), known.get(state.flow)
+        if found is not None and flow is not None and found.entry.result is not None:
+            yield flow, found.entry
 
 
 def _on_paper(block: Block) -> bool:

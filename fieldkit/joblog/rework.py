@@ -239,19 +239,18 @@ def _same_digits(one: str, other: str) -> bool:
     return True
 
 
-def mark_new(log: JobLog, stored: Iterable[str]) -> None:
+def mark_new(log: JobLog, new: Iterable[Entry]) -> None:
     """Mark which of the entries that have just arrived do not come out so again.
 
     What was marked before may rest on what has come only now, so it is worked out once more.
     """
-    new = [one.entry for one in map(log.entry, stored) if one]
     touched = {(one.job, one.joint) for one in new}
-    marked = [log.entry(mark.entry) for mark in log.marks(NOT_REPRODUCED, limit=_LOOKED)]
+    marked = log.entries(mark.entry for mark in log.marks(NOT_REPRODUCED, limit=_LOOKED))
     # A price list, which belongs to no job, counts in all of them.
     before = [
         one.entry
-        for one in marked
-        if one and touched & {("", ""), (one.entry.job, one.entry.joint)}
+        for one in marked.values()
+        if touched & {("", ""), (one.entry.job, one.entry.joint)}
     ]
     by_joint: dict[tuple[str, str], set[str]] = {}
     for entry in (*new, *before):
