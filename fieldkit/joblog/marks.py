@@ -91,11 +91,10 @@ def of_entries(conn: sqlite3.Connection, entries: Iterable[str]) -> tuple[Mark, 
 
 
 def among(conn: sqlite3.Connection, entries: Iterable[str], mark: str) -> list[str]:
-    """Those of some entries that are under a mark."""
+    """Those of some entries that are under a mark, however many others are."""
     rows = conn.execute(
-        "SELECT marks.entry FROM json_each(?) AS said JOIN marks"
-        " ON marks.entry = said.value AND marks.mark = ?",
-        (json_text(list(entries)), mark),
+        "SELECT entry FROM marks WHERE mark = ? AND entry IN (SELECT value FROM json_each(?))",
+        (mark, json_text(list(entries))),
     )
     return [row[0] for row in rows]
 

@@ -22,7 +22,7 @@ from fieldkit.joblog.entry import (
     text_of_row,
     wary_entry_of,
 )
-from fieldkit.joblog.marks import NOT_REPRODUCED
+from fieldkit.joblog.marks import NOT_REPRODUCED, among
 
 #: An entry that arrived so long after it was made, or before, says so.
 APART = timedelta(minutes=5)
@@ -251,8 +251,7 @@ def joints(
         " ORDER BY opened_at, id LIMIT ?3 OFFSET ?4) ORDER BY opened_at, id",
         (job_id, moved, limit, skip),
     )
-    doubts = _doubts(conn, job_id)
-    return tuple(_joint(row, doubts) for row in rows)
+    return _with_doubts(conn, rows.fetchall())
 
 
 def joint_names(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
@@ -261,12 +260,15 @@ def joint_names(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
     return frozenset(row[0] for row in rows)
 
 
-def _doubts(conn: sqlite3.Connection, job_id: str) -> frozenset[str]:
-    """The entries of a job that were not reproduced."""
-    rows = conn.execute(
-        "SELECT entry FROM marks WHERE job = ? AND mark = ?", (job_id, NOT_REPRODUCED)
-    )
-    return frozenset(row[0] for row in rows)
+def _with_doubts(conn: sqlite3.Connection, rows: list[sqlite3.Row]) -> tuple[JointNow, ...]:
+    """Joints with what of them was not reproduced: of what they know alone, as a phone may have
+    sent any number of others.
+    """
+    found = tuple(map(_joint, rows))
+    held = {one for joint in found for one in joint.fact_entries.values()}
+    held |= {state.entry for joint in found for state in joint.states.values()}
+    doubts = frozenset(among(conn, held, NOT_REPRODUCED))
+    return tuple(_joint(row, doubts) for row in rows) if doubts else found
 
 
 def is_doubted(conn: sqlite3.Connection, job_id: str) -> bool:
@@ -327,7 +329,7 @@ def joint(conn: sqlite3.Connection, joint_id: str, job_id: str = "") -> JointNow
         "SELECT * FROM joints WHERE id = ?1 AND (?2 = '' OR job = ?2) ORDER BY rowid LIMIT 1",
         (joint_id, job_id),
     ).fetchone()
-    return None if row is None else _joint(row, _doubts(conn, row["job"]))
+    return None if row is None else _with_doubts(conn, [row])[0]
 
 
 def history(

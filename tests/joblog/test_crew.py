@@ -222,3 +222,25 @@ def test_a_kept_diagnosis_comes_out_again_although_the_log_grew(month):
         log.append([*earlier, *before, forged], TODAY)
         (again,) = reworked(log, job.id, leaking.id, frozenset([forged.id]))
         assert not again.same
+
+
+def test_no_save_and_no_joint_takes_longer_for_what_others_sent_that_was_not_reproduced(log):
+    """Counted in SQLite's own steps, which no load of the machine changes."""
+    log.append([entry(n, "joint", joint="k") for n in range(2)], TODAY)
+    ticks = []
+    with log.reading() as conn:  # it is the one that is lent again
+        conn.set_progress_handler(lambda: ticks.append(1), 10)
+
+    def steps(n):
+        ticks.clear()
+        made = entry(n, "pick", joint="k", facts={"pipe.nominal": "1/2"})
+        log.append([made], TODAY)
+        log.mark([Mark(made.id, "job-1", NOT_REPRODUCED, {})])
+        assert log.joint("k").doubted
+        assert log.joints("job-1")[0].doubted
+        return len(ticks)
+
+    steps(3)
+    before = steps(4)
+    log.mark([Mark(entry(n).id, "job-1", NOT_REPRODUCED, {}) for n in range(10_000, 14_000)])
+    assert 0 < steps(5) < 1.3 * before
