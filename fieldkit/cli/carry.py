@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from pathlib import Path
 from shutil import copyfileobj
 from tempfile import TemporaryFile
@@ -13,13 +13,15 @@ from typing import IO
 
 import click
 
-from fieldkit.cli.common import Stop, any_log, db_option, existing_log, log_path
+from fieldkit.cli.common import ON_THE_SERVER, Stop, any_log, db_option, existing_log, log_path
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, JobNow, bringing, exchange
 from fieldkit.joblog.acceptance import OF_NOBODY, Rules
+from fieldkit.joblog.people import People
 from fieldkit.web import clock
-from fieldkit.web.create import photo_folder
+from fieldkit.web.access import tally
+from fieldkit.web.create import people_file, photo_folder
 from fieldkit.web.photos import FolderPhotos, take_carried
 
 #: How many refused entries are named one by one.
@@ -131,11 +133,17 @@ def import_command(file: IO[bytes], elsewhere: bool, db: Path | None) -> None:
             file = piped
         carried = exchange.carried_by(file)
         company = "" if elsewhere or not log.count() else log.company
+        people = people_file(path)
+        store = kept.enter_context(closing(People(people))) if people.exists() else None
+        names = tuple(one.name for one in store.everyone()) if store else ()
         rules = Rules(company=company, from_company=carried.company, refused_kinds=OF_NOBODY,
-                      brought_from="file")  # fmt: skip
+                      brought_from="file", names=names)  # fmt: skip
         done = bringing.bring_in(log, carried, rules, clock.now)
         photos_refused = take_carried(log, FolderPhotos(photo_folder(path)), carried.photos())
         done.refuse(photos_refused)
+        if store:
+            told = tally(done.new, done.already, done.refused)
+            store.note(clock.now_ms(), "", "brought in", told, ON_THE_SERVER)
     here = carried.photo_count - len(photos_refused)
     photos = f", {here} photos" if carried.photo_count else ""
     click.echo(

@@ -18,6 +18,9 @@ from fieldkit.joblog.places import data_folder
 from fieldkit.joblog.schema import what_helps
 from fieldkit.web import clock
 
+#: Where from what a command does is done, in the list of what happened.
+ON_THE_SERVER = "on the server"
+
 
 class Stop(click.ClickException):
     """Ends a command with a plain sentence and exit status 2."""

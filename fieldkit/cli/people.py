@@ -9,7 +9,7 @@ from pathlib import Path
 
 import click
 
-from fieldkit.cli.common import any_log, db_option, existing_log, log_path
+from fieldkit.cli.common import ON_THE_SERVER, any_log, db_option, existing_log, log_path
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.joblog import JobLog, new_id, utc_text
@@ -20,9 +20,6 @@ from fieldkit.web import clock
 from fieldkit.web.create import people_file
 from fieldkit.web.pages.people import entry_of
 from fieldkit.web.passwords import hash_password
-
-#: Who did what is done from here.
-_HERE = "on the server"
 
 
 @click.group("people")
@@ -61,7 +58,7 @@ def _link(store: People, person: Person, address: str, db: Path | None) -> str:
     served_at = done(log_path(db)).get("served", {}).get("about")
     address = address or served_at or "http://localhost:8080"
     store.invite(token, person.name, person.role, clock.now_ms(), person.job,
-                 person=person.id, maker=_HERE)  # fmt: skip
+                 person=person.id, maker=ON_THE_SERVER)  # fmt: skip
     return f"{address.rstrip('/')}/join/{token}"
 
 
@@ -80,7 +77,7 @@ def add_lead_command(name: str, password: str, db: Path | None) -> None:
         person = Person(made_id, read_name(name), "lead")
         store.add(person, hash_password(password, name))
         log.append([entry_of(person, person.name)], clock.now())
-        store.note(clock.now_ms(), person.name, "made lead", whence=_HERE)
+        store.note(clock.now_ms(), person.name, "made lead", whence=ON_THE_SERVER)
     click.echo(f"{person.name} is a lead in {path}. Log in at the server's address.")
 
 
@@ -120,7 +117,7 @@ def invite_command(name: str, role: Role, job: str, address: str, db: Path | Non
             )
         person = Person("", read_name(name), role, job if role == "guest" else "")
         click.echo(_link(store, person, address, db))
-        store.note(clock.now_ms(), "", "invited", person.name, _HERE)
+        store.note(clock.now_ms(), "", "invited", person.name, ON_THE_SERVER)
 
 
 @people_command.command("revoke")
@@ -141,7 +138,7 @@ def revoke_command(key: str, db: Path | None) -> None:
                 say("See the keys with {command}.", command="fieldkit people list"),
             )
         store.revoke(found[0].key)
-        store.note(clock.now_ms(), "", "revoked", found[0].name, _HERE)
+        store.note(clock.now_ms(), "", "revoked", found[0].name, ON_THE_SERVER)
     click.echo(f"The link for {found[0].name} works no more.")
 
 
@@ -159,7 +156,7 @@ def reset_command(name: str, address: str, db: Path | None) -> None:
         person = _named(store, name)
         click.echo(_link(store, person, address, db))
         store.right(f"name {same_name(person.name)}")
-        store.note(clock.now_ms(), "", "reset", person.name, _HERE)
+        store.note(clock.now_ms(), "", "reset", person.name, ON_THE_SERVER)
 
 
 @people_command.command("end-sessions")
@@ -170,7 +167,7 @@ def end_sessions_command(name: str, db: Path | None) -> None:
     with _store(db) as (_, store):
         found = _named(store, name)
         count = store.end_sessions(found.id)
-        store.note(clock.now_ms(), "", "logged out", found.name, _HERE)
+        store.note(clock.now_ms(), "", "logged out", found.name, ON_THE_SERVER)
     click.echo(f"{found.name}: {count} sessions of {log_path(db)} ended.")
 
 

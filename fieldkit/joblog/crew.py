@@ -24,7 +24,7 @@ from fieldkit.flows.outcome import (
     state_of,
 )
 from fieldkit.joblog.entry import Entry, json_text
-from fieldkit.joblog.marks import NOT_REPRODUCED, among
+from fieldkit.joblog.marks import BROUGHT_IN, NOT_REPRODUCED, among
 
 #: Kinds of entry that change where a joint stands.
 _TELLING = frozenset({"joint", "result", "pick", "strike", "close"})
@@ -221,10 +221,12 @@ def _parts_of(text: str, between: str | None = None) -> tuple[str, ...]:
 
 
 def waivers(conn: sqlite3.Connection) -> list[Waiver]:
-    """What stands waived, each point of a joint once, by its last signature."""
+    """What stands waived, each point of a joint once, by its last signature that is one's own."""
     rows = conn.execute(
         "SELECT job, joint, point, max(at || entry), at, who, reason FROM waivers"
-        " GROUP BY job, joint, point ORDER BY at DESC"
+        " WHERE NOT EXISTS (SELECT 1 FROM marks WHERE mark = ? AND marks.entry = waivers.entry)"
+        " GROUP BY job, joint, point ORDER BY at DESC",
+        (BROUGHT_IN,),
     )
     return [
         Waiver(row["job"], row["joint"], row["point"], row["at"], row["who"], row["reason"])

@@ -68,7 +68,9 @@ class Glance:
     word: Text
     made: Text
     came: Text
-    when: str
+    at: str
+    #: The entry that says so, where it is one.
+    id: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,8 @@ class Waived:
     reason: str
     who: str
     at: str
+    #: The signature.
+    id: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +113,8 @@ class Record:
     names: Mapping[str, str]
     #: The last signature that no file brought in.
     own: Checked | None
+    #: Entries that a file brought in: a signature among them is not one's own.
+    others: frozenset[str]
 
     def glances(self) -> tuple[Glance, ...]:
         """Each joint in one look; what does not hold first."""
@@ -117,9 +123,11 @@ class Record:
         return tuple(sorted(found, key=lambda one: order[one.tone]))
 
     def waived(self) -> tuple[Waived, ...]:
-        """What was signed without, each point of a joint once, by its last signature."""
+        """What was signed without here, each point of a joint once, by its last signature."""
         found: dict[tuple[str, str], Waived] = {}
         for one in self.signatures:
+            if one.signature.id in self.others:
+                continue
             said = one.signature.understood or {}
             for gap in said.get("waived", ()):
                 found[gap["joint"], gap["point"]] = Waived(
@@ -128,6 +136,7 @@ class Record:
                     str(gap.get("reason", "")),
                     str(said.get("name", "")),
                     one.signature.at,
+                    one.signature.id,
                 )
         return tuple(found.values())
 
@@ -188,7 +197,8 @@ def record_of(
     told_of: dict[str, tuple[Text, ...]] = {}
     for mark in log.marks(job=job_id):
         told_of[mark.entry] = (*told_of.get(mark.entry, ()), words_of(mark))
-    own = last_own(signed, brought_in(log, job_id))
+    others = brought_in(log, job_id)
+    own = last_own(signed, others)
     return Record(
         job=job,
         made_at=now,
@@ -206,6 +216,7 @@ def record_of(
         arrived=arrived,
         names={one.id: one.name for one in log.joints(job_id, moved=True)},
         own=own,
+        others=others,
     )
 
 
@@ -224,10 +235,10 @@ def _glance(joint: JointNow, now: str) -> Glance:
         came = tested.sentence
     else:
         came = say("")
-    return Glance(
-        joint, tone, word, join((as_text(str(part["name"])) for part in parts), " + "), came,
-        joint.fact_times.get("test.verdict", joint.last_at) if tone == "holds" else joint.last_at,
-    )  # fmt: skip
+    made = join((as_text(str(part["name"])) for part in parts), " + ")
+    told = "test.verdict" if tone == "holds" else ""
+    at = joint.fact_times.get(told, joint.last_at)
+    return Glance(joint, tone, word, made, came, at, joint.fact_entries.get(told, ""))
 
 
 class JointRecords:

@@ -12,6 +12,7 @@ import hashlib
 import importlib.util
 import json
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -172,7 +173,10 @@ def registry_client() -> list[str]:
             None,
             say("There is no npm on this machine to fetch the runtime with."),
             # By its own name: on a public registry ours may be somebody else's.
-            say("Install it, or run {command}.", command=f"python -m pip install '{NODE}'"),
+            say(
+                "Install it, or run {command}.",
+                command=f"{shlex.quote(sys.executable)} -m pip install '{NODE}'",
+            ),
         )
     return found
 

@@ -12,7 +12,7 @@ from fieldkit.engine.words import Quote, say
 from fieldkit.flows.block import Block, Drawing, Facts, Notes, Steps, Table
 from fieldkit.flows.localize import as_text, localize
 from fieldkit.joblog.entry import Entry
-from fieldkit.joblog.record import FIRST_PAGE_JOINTS, JointRecord, Record
+from fieldkit.joblog.record import FIRST_PAGE_JOINTS, Glance, JointRecord, Record, Waived
 from fieldkit.tables.load import source_titles
 from fieldkit.web.qr import qr_modules
 from fieldkit.web.wording import entry_words
@@ -68,7 +68,7 @@ def record_pdf(
         Told after each joint: so many of so many.
     """
 
-    def when(entry: Entry) -> str:
+    def when(entry: Entry | Glance | Waived) -> str:
         made = moment(entry.at)
         if entry.id not in record.arrived:
             return made
@@ -77,11 +77,12 @@ def record_pdf(
 
     pdf = _sheet(record, paper, language)
     _head(pdf, record, moment)
-    _front(pdf, record, photo, moment, check)
+    _front(pdf, record, photo, when, check)
     pdf.add_page()
     _line(pdf, say("The full record"), 14, "B")
     for note in record.notes:
         _line(pdf, say("Note: {note}", note=Quote(note.note)))
+        _marks(pdf, record, note)
     for n, joint in enumerate(record.joints, start=1):
         _joint(pdf, record, joint, photo, when)
         tell_how_far(n, len(record.joints))
@@ -186,7 +187,7 @@ def _front(
     pdf: FPDF,
     record: Record,
     photo: Callable[[str], bytes | None],
-    moment: Callable[[str], str],
+    when: Callable[[Entry | Glance | Waived], str],
     check: str,
 ) -> None:
     """The first page: what was made, what leaks, what was waived, the seal, how to check it."""
@@ -206,7 +207,7 @@ def _front(
         left = pdf.get_x()
         came = f" {localize(one.came)}" if one.came else ""
         pdf.set_font("body", size=9)
-        told = f"**{_plain_mark(one.joint.name)}**{_plain_mark(came)} ({moment(one.when)})"
+        told = f"**{_plain_mark(one.joint.name)}**{_plain_mark(came)} ({when(one)})"
         pdf.multi_cell(0, 4.5, _printable(told), markdown=True, new_x="LEFT", new_y="NEXT")
         if one.made:
             pdf.set_xy(left, pdf.get_y())
@@ -223,12 +224,12 @@ def _front(
                 point=gap.point,
                 reason=Quote(gap.reason),
                 who=Quote(gap.who),
-                when=Quote(moment(gap.at)),
+                when=Quote(when(gap)),
             )
             _point(pdf, said)
         _more(pdf, len(without) - _FRONT_WAIVED)
     _front_photos(pdf, record, photo)
-    _front_seal(pdf, record, moment, check)
+    _front_seal(pdf, record, when, check)
 
 
 def _plain_mark(words: str) -> str:
@@ -262,7 +263,7 @@ def _front_photos(pdf: FPDF, record: Record, photo: Callable[[str], bytes | None
     pdf.set_xy(pdf.l_margin, top + 39)
 
 
-def _front_seal(pdf: FPDF, record: Record, moment: Callable[[str], str], check: str) -> None:
+def _front_seal(pdf: FPDF, record: Record, when: Callable[[Entry], str], check: str) -> None:
     """The seal and the code to check the record by, at the foot of the page if there is room."""
     wide = 30.0
     if pdf.will_page_break(wide + 4):
@@ -283,7 +284,7 @@ def _front_seal(pdf: FPDF, record: Record, moment: Callable[[str], str], check: 
         _verdict(pdf, *whole, 42)
         pdf.set_font("body", size=9)
         name = (last.signature.understood or {}).get("name", "")
-        pdf.cell(0, 6, _printable(f"{name}, {moment(last.signature.at)}"))
+        pdf.cell(0, 6, _printable(f"{name}, {when(last.signature)}"))
         pdf.set_xy(pdf.l_margin, top + 8)
     pdf.set_font("body", size=8)
     how = say(
@@ -323,6 +324,7 @@ def _joint(
     for note in joint.notes:
         made, words = Quote(when(note)), Quote(note.note)
         _line(pdf, say("Note, {when}: {note}", when=made, note=words), 9)
+        _marks(pdf, record, note)
     for one in joint.photos:
         about = one.understood.get("about") or localize(say("A photo without words"))
         shot = photo(one.understood["digest"])
@@ -332,6 +334,7 @@ def _joint(
             pdf.image(io.BytesIO(shot), h=75, w=pdf.epw, keep_aspect_ratio=True, alt_text=about)
         where = "" if shot is not None else " " + localize(say("(kept on another copy)"))
         _line(pdf, f"{about}{where}, {when(one)}", 9, gap=0)
+        _marks(pdf, record, one)
         _line(pdf, f"SHA-256 {one.understood['digest']}", 7)
 
 
@@ -461,6 +464,7 @@ def _end(pdf: FPDF, record: Record, when: Callable[[Entry], str]) -> None:
         _line(pdf, late_ones, 9, "B")
         for late in record.after:
             _point(pdf, f"{localize(entry_words(late))} ({when(late)})")
+            _marks(pdf, record, late)
         pdf.ln(1)
     by_hand, date = localize(say("Signed by hand:")), localize(say("Date:"))
     _line(pdf, f"{by_hand} ____________________   {date} ____________", gap=3)

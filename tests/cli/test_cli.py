@@ -279,6 +279,19 @@ def test_import_of_something_else_says_so(db, home):
     assert "fieldkit exported" in result.stderr
 
 
+def test_import_takes_no_name_that_passes_for_anothers_and_is_written_down(db, home):
+    """The rules are those of the page."""
+    assert run("people", "add-lead", "Ann", "--password", "violet gravel anchor teapot",
+               "--db", db).exit_code == 0  # fmt: skip
+    alike = entry(30, note="x", who="\N{CYRILLIC CAPITAL LETTER A}nn")
+    person = entry(31, "person", job="", understood={"name": "Me", "role": "lead"})
+    (home / "in.json").write_text("".join(exchange.json_lines([alike, person])))
+    done = run("import", home / "in.json", "--elsewhere", "--db", db)
+    assert done.stdout.startswith("0 new, 0 here already, 2 refused")
+    assert "looks like Ann" in done.stderr
+    assert "brought in" in run("people", "log", "--db", db).stdout
+
+
 # ── tables check ────────────────────────────────────────────────────────────────────────────
 
 

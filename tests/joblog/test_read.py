@@ -154,6 +154,9 @@ def test_no_text_breaks_the_search(text):
     [
         lambda log: log.job("job-1"),
         lambda log: log.joints("job-1"),
+        lambda log: log.joint_names("job-1"),
+        lambda log: log.entries(["x", "y"]),
+        lambda log: log.marked(["x", "y"], "unfit"),
         lambda log: log.history(job_id="job-1"),
         lambda log: log.history(joint_id="k"),
         lambda log: log.joint("k"),
@@ -175,8 +178,11 @@ def test_every_question_goes_along_an_index(log, ask):
         assert asked
         for statement in asked:
             plan = [row[3] for row in conn.execute(f"EXPLAIN QUERY PLAN {statement}")]
+            given = "SCAN json_each"  # the list that is asked for, and no table
             assert not [
-                step for step in plan if step.startswith("SCAN") and "USING INDEX" not in step
+                step
+                for step in plan
+                if step.startswith("SCAN") and "USING INDEX" not in step and given not in step
             ]
             if "FROM entries" in statement:
                 assert "USE TEMP B-TREE FOR ORDER BY" not in plan

@@ -96,7 +96,12 @@ def test_pages_and_records_say_when_it_arrived_where_that_differs(app, hand):
     log.append([entry(200, "joint", **joint, understood={"name": "Box"})], late.at)
     log.append([entry(201, **joint, note="Late")], utc_text(1_777_644_180_000 + 9 * 3_600_000))
     assert "(arrived" in hand.read("/job/job-1/record").words
+    tested = entry(202, "result", **joint, flow="prove", run="r", result={"verdict": "holds"},
+                   facts={"test.verdict": "holds"})  # fmt: skip
+    log.append([tested], utc_text(1_777_644_180_000 + 9 * 3_600_000))
+    glances = hand.read("/job/job-1/record").html.split('class="glances"')[1].split("</ul>")[0]
+    assert "(arrived" in glances, "also on the first page, where somebody else looks"
     paper = PdfReader(io.BytesIO(hand.client.get("/job/job-1/record.letter.pdf").data))
     said = " ".join(page.extract_text() for page in paper.pages)
-    assert "(arrived" in said
+    assert "(arrived" in said.split("The full record")[0]
     assert f"{log.head().size}:{log.head().root[:20]}" in said.replace("\n", "")

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
 import pytest
+from pypdf import PdfReader
 from support.entries import entry
 from web.security.test_bringing_in import OTHERS, bring, by_phone, fields_refused
 
@@ -78,7 +81,9 @@ def test_a_signature_by_phone_is_the_senders_own(crew, open_app):
 
 def test_what_a_lead_brings_in_says_so_beside_each_entry(crew, open_app):
     """The file of another firm, in good faith: its signature does not become one's own."""
-    signed = entry(60, "signature", understood={"name": "Mr. Else"}, who="Mr. Else")
+    gap = {"joint": "joint-1", "point": "prove", "reason": "Mr. Else saw it"}
+    said = {"name": "Mr. Else", "waived": [gap]}
+    signed = entry(60, "signature", understood=said, who="Mr. Else")
     note = entry(61, note="from elsewhere", who="Mr. Else")
     page = bring(crew["lead"], [signed, note, a_lie("Mr. Else")], OTHERS, elsewhere="on")
     assert "Mr. Else: 3 entries, with a signature of their own" in page
@@ -89,6 +94,15 @@ def test_what_a_lead_brings_in_says_so_beside_each_entry(crew, open_app):
     for path in ("/job/job-1/sign", "/job/job-1/record"):
         assert "No signature here was made in this log" in crew["lead"].read(path).words, path
     assert "Sign this job" in crew["lead"].read("/job/job-1/sign").html
+    record = crew["lead"].read("/job/job-1/record")
+    first_page, _, behind = record.words.partition("Is this the record as it was made?")
+    assert "Mr. Else saw it" not in first_page
+    assert "Mr. Else saw it" in behind
+    assert behind.count("From a file, brought in by") == 3, "note, result and signature"
+    paper = PdfReader(BytesIO(crew["lead"].client.get("/job/job-1/record.letter.pdf").data))
+    told = " ".join(" ".join(page.extract_text() for page in paper.pages).split())
+    assert told.count("From a file, brought in by") == 3
+    assert open_app.extensions["joblog"].crew()[1] == []
 
 
 @pytest.mark.parametrize("role", ["technician", "lead"])
