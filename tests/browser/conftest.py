@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import threading
 
 import pytest
@@ -67,7 +66,7 @@ def _watched(browser, server, size, *, scripts=True):
         is_mobile=True,
         service_workers="allow",
     )
-    context.set_default_timeout(float(os.environ.get("FIELDKIT_BROWSER_WAIT_MS", "15000")))
+    context.set_default_timeout(60_000)
     watched = Watched(context.new_page(), server.address, scripts=scripts)
     yield watched
     watched.check()

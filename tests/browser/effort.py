@@ -263,7 +263,7 @@ def phone(browser: Browser, base: str, run: Run) -> Iterator[Any]:
             {"name": "units", "value": run.units, "url": base},
         ]
     )
-    context.set_default_timeout(15_000)
+    context.set_default_timeout(60_000)
     yield context.new_page()
     context.close()
 

@@ -98,7 +98,7 @@ def phones(browser, reached):
         context = browser.new_context(
             viewport={"width": width, "height": height}, has_touch=True, is_mobile=True
         )
-        context.set_default_timeout(15_000)
+        context.set_default_timeout(60_000)
         context.add_init_script(SHARE_SHEET)
         watched = Watched(context.new_page(), reached.address)
         taken.append((context, watched))

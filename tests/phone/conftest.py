@@ -17,6 +17,9 @@ from fieldkit.phone.kit import Kit
 
 READY = "Ready to work without signal."
 
+#: How long anything is waited for: no wait lasts longer than until it is there. [s]
+PATIENCE = 150.0
+
 #: Whether the first start has left what lets the next ones start at once.
 PREPARED = """
 async () => {
@@ -79,7 +82,7 @@ class Phone:
         if self.group is not None:
             options["executable_path"] = self._in_group(options["executable_path"])
         self.context = self.chromium.launch_persistent_context(str(self.profile), **options)
-        self.context.set_default_timeout(30_000)
+        self.context.set_default_timeout(1000 * PATIENCE)
         self.context.set_offline(offline)
         self.page = self.watch(self.context.pages[0])
         if path is not None:
@@ -124,7 +127,7 @@ class Phone:
         """The line on the page."""
         return self.page.inner_text("#signal")
 
-    def until(self, ask, what: str, seconds: float = 30.0):
+    def until(self, ask, what: str, seconds: float = PATIENCE):
         """Wait until ``ask`` says something true."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:
@@ -137,7 +140,7 @@ class Phone:
         """The line, where there is one."""
         return self.page.text_content("#signal") if self.page.query_selector("#signal") else None
 
-    def until_line(self, words: str, seconds: float = 30.0) -> None:
+    def until_line(self, words: str, seconds: float = PATIENCE) -> None:
         """Wait until the line says so."""
         self.until(lambda: words in (self.line_or_none() or ""), f"no {words!r}", seconds)
 
@@ -147,9 +150,9 @@ class Phone:
         The line may still tell of the exchange before.
         """
         now = "import('/static/phone/field.js').then((one) => one.exchangeNow())"
-        self.until(lambda: self.page.evaluate(now) is not None, "it never was this page's turn", 60)
+        self.until(lambda: self.page.evaluate(now) is not None, "it never was this page's turn")
 
-    def until_engine(self, seconds: float = 60.0) -> str:
+    def until_engine(self, seconds: float = PATIENCE) -> str:
         """Wait for this tab's engine; returns how it started and in how many ms."""
         self.until(lambda: self.engine() == "ready", "the engine is not ready", seconds)
         return self.page.evaluate("document.documentElement.dataset.engineMs")
@@ -208,7 +211,7 @@ def taken(chromium, phone_runtime, tmp_path_factory):
         seen["fetched_after"] = [url for url in fetched if url.endswith(".gz")]
         seen["promised"] = page.inner_text("#take-kept")
         phone.until_line("All sent at")
-        phone.until(lambda: page.evaluate(PREPARED), "no copy of the memory was made", 180)
+        phone.until(lambda: page.evaluate(PREPARED), "no copy of the memory was made")
         seen["used"] = page.evaluate("navigator.storage.estimate().then((one) => one.usage)")
     finally:
         phone.stop()

@@ -48,13 +48,13 @@ def notes_of(server) -> list[str]:
 
 def send_all(phone: Phone) -> None:
     phone.exchange()
-    phone.until_line("All sent at", 60)
+    phone.until_line("All sent at")
 
 
 def open_engine(phone: Phone, path: str = "jobs", **how) -> None:
     """Start the browser on a page and wait for its engine."""
     phone.start(path, **how)
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     phone.until_engine()
 
 
@@ -84,7 +84,7 @@ def test_nothing_acknowledged_is_missing_after_kills_at_random(phone: Phone):
                 os.kill(leading_renderer(phone), signal.SIGKILL)
             phone.page = phone.watch(phone.context.new_page())
             phone.page.goto(phone.base.rstrip("/") + job)
-            phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+            phone.page.wait_for_selector("html:not([data-shell]) main h1")
             phone.until_engine()
         else:
             os.kill(browser_process(phone.profile), signal.SIGKILL)
@@ -129,7 +129,7 @@ def test_a_frozen_tab_loses_the_lead_to_one_that_is_looked_at(phone: Phone):
     phone.page = phone.watch(phone.context.new_page())
     phone.page.goto(phone.base.rstrip("/") + job)
     phone.until_engine()
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=30_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     assert phone.heading() == "Long Meadow"
     os.kill(browser_process(phone.profile), signal.SIGKILL)  # the frozen tab would not let it close
     phone.context = None
@@ -141,7 +141,7 @@ def test_a_full_disk_is_refused_plainly_and_what_was_typed_stays(phone: Phone):
     phone.start()
     phone.grant(1)  # before anything is written: the browser looks for room only now and then
     phone.page.goto(f"{phone.base}jobs")
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     phone.until_engine()
     hand = BrowserHand(phone.page, phone.base)
     hand.unfold()
@@ -174,7 +174,7 @@ def test_a_form_sent_while_no_engine_runs_is_held_until_one_does(phone: Phone):
     )
     phone.page.evaluate("import('/static/phone/lead.js').then((one) => one.stopLead())")
     phone.page.evaluate("document.querySelector('[data-turbo=false]').submit()")
-    phone.page.wait_for_selector("text=held for a moment", timeout=30_000)
+    phone.page.wait_for_selector("text=held for a moment")
     assert phone.page.evaluate("location.pathname") == job
     phone.context.set_offline(False)
     send_all(phone)
@@ -247,7 +247,7 @@ def test_an_update_is_offered_and_takes_nothing_that_is_unsent(phone: Phone):
     hand.read("/phone")
     phone.page.evaluate("document.documentElement.id = 'older'")
     phone.page.click("#take-update:visible")
-    phone.page.wait_for_selector("html:not(#older)", state="attached", timeout=60_000)
+    phone.page.wait_for_selector("html:not(#older)", state="attached")
     phone.until_engine()
     assert "unsent while updating" in BrowserHand(phone.page, phone.base).read(job).words
     assert notes_of(phone.server) == []
@@ -277,7 +277,7 @@ def test_clearing_the_phone_asks_first_while_entries_are_unsent(phone: Phone):
     assert phone.page.inner_text("#forget-ask").startswith("On this phone only: 1 entry.")
     phone.server.start()
     phone.page.click("#forget")
-    phone.page.wait_for_selector("#take-start:visible", timeout=30_000)
+    phone.page.wait_for_selector("#take-start:visible")
     assert phone.page.evaluate("caches.keys()") == []
     workers = phone.page.evaluate("navigator.serviceWorker.getRegistrations()")
     assert workers == []

@@ -22,7 +22,7 @@ MADE = "html[lang={}]:not([data-shell]) main h1"
 def test_language_and_units_are_chosen_without_signal_and_kept(phone: Phone):
     page = phone.start(offline=True)
     page.goto(phone.base + "jobs")
-    page.wait_for_selector(MADE.format("en"), timeout=60_000)
+    page.wait_for_selector(MADE.format("en"))
     page.locator(".menu > summary").click()
     page.locator(".menu button[value=es]").click()
     page.wait_for_selector(MADE.format("es"))
@@ -36,12 +36,12 @@ def test_language_and_units_are_chosen_without_signal_and_kept(phone: Phone):
     # Another start, still without signal: a page of the engine, in both.
     phone.stop()
     page = phone.start("tables/rigid-sizes", offline=True)
-    page.wait_for_selector(MADE.format("es"), timeout=60_000)
-    phone.until(lambda: phone.heading().startswith("Tubería rígida"), "no Spanish", 60)
+    page.wait_for_selector(MADE.format("es"))
+    phone.until(lambda: phone.heading().startswith("Tubería rígida"), "no Spanish")
     phone.until_engine()
     page.goto(phone.base + "tables/rigid-sizes")
     # ASTM D1785 has 0.840 in for 1/2; times 25.4.
-    phone.until(lambda: "21.34" in page.inner_text("main table"), "no millimetres", 60)
+    phone.until(lambda: "21.34" in page.inner_text("main table"), "no millimetres")
     # An engine that does not start leaves the tables as plain pages, in Spanish too.
     page.evaluate(NO_TIME)
     phone.stop()

@@ -97,7 +97,7 @@ def test_a_technicians_phone_from_taking_it_along_to_signing_out(crew_phone: Pho
         conn.execute("DELETE FROM sessions")
     phone.page.goto(phone.base + "enter?next=/phone")
     log_in(phone)
-    phone.until_line("All sent at", 60)
+    phone.until_line("All sent at")
     assert [row["who"] for row in entries_of(server) if row["kind"] == "photo"] == ["Ann", "Bo"]
     assert len(list(server.db.with_name("log-photos").iterdir())) == 2
 

@@ -40,7 +40,7 @@ def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     goes(phone)
     # A cold start on a deep link: nothing of the program runs yet.
     phone.page.goto(phone.base + "tables/weld-times")
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     assert phone.heading().startswith("Cement")
     hand = BrowserHand(phone.page, phone.base)
     player = FieldPlayer(hand)
@@ -48,7 +48,7 @@ def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     joint_id = player.whole_job("North field") if whole else noted(hand, "North field")
     image = player.photo(joint_id, "Wet box, from above")
     phone.page.goto(f"{phone.base}joint/{joint_id}")
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     assert phone.heading() == "Box 3"
     shown = phone.page.evaluate(SHOWN, image)
     assert shown == {"type": "image/jpeg", "policy": POLICY, "size": [1067, 1600]}
@@ -57,11 +57,11 @@ def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     )
     if trouble != "offline":  # that flag holds back the page, not the browser's own sync
         phone.until_line(
-            f"No signal. Saved on this phone, {len(kept)} entries and 1 photo to send.", 40
+            f"No signal. Saved on this phone, {len(kept)} entries and 1 photo to send."
         )
     returns(phone)
     phone.page.evaluate("window.dispatchEvent(new Event('online'))")
-    phone.until_line("All sent at", 60)
+    phone.until_line("All sent at")
     there = [row["id"] for row in entries_of(phone.server)]
     assert sorted(there) == sorted(one["id"] for one in kept), "each entry is there once"
     flows_done = {row["flow"] for row in entries_of(phone.server) if row["kind"] == "result"}

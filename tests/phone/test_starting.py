@@ -29,7 +29,7 @@ async (how) => {
 def started(phone: Phone) -> str:
     """A cold start on a deep link; how the engine started."""
     phone.start("tables/weld-times")
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     assert phone.heading().startswith("Cement")
     return phone.until_engine().split()[0]
 
@@ -53,7 +53,7 @@ def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
     phone.page.evaluate(
         "import(`${location.origin}/static/phone/lead.js`).then((one) => one.startAgain())"
     )
-    phone.until(lambda: phone.until_engine().startswith("pack"), "it was not started again", 60)
+    phone.until(lambda: phone.until_engine().startswith("pack"), "it was not started again")
     assert not phone.page.evaluate(PREPARED)
 
 

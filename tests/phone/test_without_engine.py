@@ -69,7 +69,7 @@ def test_a_phone_that_cannot_start_the_engine_keeps_the_tables_and_says_why(
         # A quieter moment: the engine starts, and from then on its pages are used.
         page.evaluate(GIVE_TIME)
         page.goto(phone.base + "jobs")
-        page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+        page.wait_for_selector("html:not([data-shell]) main h1")
         assert phone.heading() == "Jobs"
         assert phone.until_engine()
     finally:
@@ -117,7 +117,7 @@ def test_the_whole_tool_runs_from_a_plain_file_host(site, chromium, tmp_path):
         page = phone.start("")
         assert "nothing you type leaves the phone" in page.inner_text("main")
         page.click("#take-start:visible")
-        phone.until(lambda: page.inner_text("#take-say") == READY, "not ready", 120)
+        phone.until(lambda: page.inner_text("#take-say") == READY, "not ready")
         hand = BrowserHand(page, phone.base)
         player = FieldPlayer(hand)
         joint = player.whole_job("Without a server")
@@ -127,7 +127,7 @@ def test_the_whole_tool_runs_from_a_plain_file_host(site, chromium, tmp_path):
         folder.rename(folder.with_name("away"))
         phone.stop()
         page = phone.start(f"joint/{joint}")
-        page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+        page.wait_for_selector("html:not([data-shell]) main h1")
         assert phone.heading() == "Box 3"
         jobs = hand_of(phone).read("/jobs")
         assert "Without a server" in jobs.words

@@ -69,7 +69,7 @@ def kept(phone: Phone, key: str):
 def page_of(phone: Phone, path: str) -> str:
     """What a page of the phone says."""
     phone.page.goto(phone.base + path)
-    phone.page.wait_for_selector("html:not([data-shell]) main h1", timeout=60_000)
+    phone.page.wait_for_selector("html:not([data-shell]) main h1")
     return phone.page.inner_text("main")
 
 

@@ -13,6 +13,7 @@ import io
 import re
 import string
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 from babel.messages import Catalog
@@ -91,6 +92,7 @@ _READ_OF_A_LINE = frozenset({"name", "formula", "inputs", "value", "unit"})
 _WORKING = {"Line": 5, "Working": 5, "Part": 2, "assume": 2}
 
 
+@cache
 def gathered() -> dict[str, str]:
     """Every text, with the file that says it, in the order of the files."""
     found: dict[str, str] = {}
@@ -147,9 +149,9 @@ def _put_together() -> dict[str, list[str]]:
 
 def _said_in(source: str) -> Iterator[str]:
     """The literals that a module says."""
-    tree = ast.parse(source)
-    assigned = _assigned(tree)
-    for node in ast.walk(tree):
+    nodes = list(ast.walk(ast.parse(source)))
+    assigned = _assigned(nodes)
+    for node in nodes:
         if isinstance(node, ast.Call):
             for argument in _text_arguments(node):
                 yield from _literals(argument)
@@ -174,10 +176,10 @@ def _text_arguments(call: ast.Call) -> list[ast.expr]:
     return found
 
 
-def _assigned(tree: ast.AST) -> dict[str, list[ast.expr]]:
+def _assigned(nodes: list[ast.AST]) -> dict[str, list[ast.expr]]:
     """What a module assigns to each name: ``words = "…" if x else "…"``, then ``say(words)``."""
     found: dict[str, list[ast.expr]] = {}
-    for node in ast.walk(tree):
+    for node in nodes:
         if isinstance(node, ast.Assign):
             for target in node.targets:
                 if isinstance(target, ast.Name):

@@ -168,7 +168,7 @@ def typist(driver, serving):
     """Its browser obeys no content security policy, and tells of every script that runs."""
     chromium = driver.chromium.launch(**launch_options())
     context = chromium.new_context(bypass_csp=True, service_workers="block", accept_downloads=True)
-    context.set_default_timeout(20_000)
+    context.set_default_timeout(60_000)
     context.add_init_script("window.harmed = []; window.ran = () => harmed.push('ran')")
     yield Typist(context.new_page(), serving[1])
     chromium.close()
