@@ -145,12 +145,14 @@ class Gauge {
       const at = this.slot ? x + (n ? half : -half) : -99;
       place(line, { x1: at, x2: at, y1: 0, y2: high });
     });
+    const way = this.slot ? "lines" : this.now;
+    for (const told of this.page.querySelectorAll("[data-for]"))
+      told.hidden = told.dataset.for !== way;
     for (const button of this.page.querySelectorAll("[data-set]")) {
       const name = button.dataset.set;
       const said = this.said(this.widths[name]);
       button.setAttribute("aria-pressed", String(name === this.now));
       button.querySelector("b").textContent = said;
-      this.page.querySelector(`[data-for=${name}]`).hidden = name !== this.now;
       if (name === this.now) this.status.textContent = said;
       if (this.use) {
         const mm = this.widths[name] / this.fitted.perMm;
