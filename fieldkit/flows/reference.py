@@ -258,8 +258,10 @@ def joint_ceilings() -> Sheet:
         say("What a joint usually holds"),
         say("ceiling at {heat}", heat=COLD),
         say("Usual ceilings; the maker’s figure wins. In heat they fall: see the next table."),
-        (say("Joint"), RATINGS, say("Undone by")),
-        _whole(tuple((row.name, _psi(row.ceiling_psi), row.undo) for row in rows)),
+        (say("Joint"), RATINGS, say("Why"), say("Undone by")),
+        _whole(
+            tuple((row.name, _psi(row.ceiling_psi), row.ceiling_note, row.undo) for row in rows)
+        ),
         _rests([(row.source, row.status) for row in rows]),
     )
 

@@ -42,8 +42,6 @@ class Cause:
     family: str
     repair: str
     prior_weight: float
-    where_seen: str
-    when_seen: str
     signs: str
     check: str
     fix_steps: tuple[str, ...]

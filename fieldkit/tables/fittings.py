@@ -53,8 +53,6 @@ class Fitting:
     made_of: str
     turns: bool
     thread: str
-    same_part: str
-    needs_also: str
     note: str
     source: str
     status: str
@@ -94,7 +92,6 @@ class Joint:
     cemented: bool
     reuse: str
     hand_strength: int
-    skill: int
     ceiling_psi: float
     ceiling_note: str
     pipe_share: float | None

@@ -55,7 +55,6 @@ class Socket:
     entrance_in: float
     bottom_in: float
     diameter_tol_in: float
-    ovality_tol_in: float
     depth_sch40_in: float
     depth_sch80_in: float
     source: str

@@ -18,7 +18,6 @@ class Material:
 
     id: str
     name: str
-    density_class: str
     design_stress_psi: float | None
     modulus_psi: float | None
     dynamic_modulus_psi: float | None

@@ -38,7 +38,7 @@ TRANSLATIONS = PACKAGE / "translations"
 #: The columns of each table that people read.
 COLUMNS = {
     "cause_pairs": ("seen_as",),
-    "causes": ("title", "where_seen", "when_seen", "signs", "check", "fix_steps", "parts",
+    "causes": ("title", "signs", "check", "fix_steps", "parts",
                "prevent", "caution", "stop"),
     "cautions": ("text", "trade_word"),
     "stops": ("headline", "do", "call"),

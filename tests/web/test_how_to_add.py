@@ -65,7 +65,7 @@ def tree(tmp_path):
 def test_a_kind_of_joint_is_a_row_and_its_parts_are_rows(tree):
     tree.append(
         "fieldkit/tables/joints.csv",
-        "strap,strap,run,part strapped to uncut pipe,strap saddle,4.0,no,no,2,2,40,read the part,,,"
+        "strap,strap,run,part strapped to uncut pipe,strap saddle,4.0,no,no,2,40,read the part,,,"
         "no,3,gasket,cut it off,gasket_fault,steps,strapped on,outside,strap-on end,saddle,"
         "strap_saddle_x,Drain the pipe. ; Strap it on.,It sprays. ; It must not turn.,,,,,,"
         'trade,"common practice, no source"',
@@ -73,7 +73,7 @@ def test_a_kind_of_joint_is_a_row_and_its_parts_are_rows(tree):
     tree.append(
         "fieldkit/tables/fittings.csv",
         "strap_0500_0600,saddle,strap-on tee for 1/2 in pipe,strap tee,strap,1/2,barb,0.600,,,,,,,"
-        'plastic,no,,,,,trade,"common practice, no source"',
+        'plastic,no,,,trade,"common practice, no source"',
     )
     tree.run("-m", "fieldkit.cli.main", "tables", "check")
     tree.run("""if True:
