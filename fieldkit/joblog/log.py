@@ -211,7 +211,7 @@ class JobLog:
             return frozenset(one for one in jobs if read.is_doubted(conn, one))
 
     def in_turn(self, job_id: str, at: str) -> str:
-        """The time of an entry that is made now: ``at``, but never before what is here of its job.
+        """The time of an entry that is made now: ``at``, but after all that is here of its job.
 
         A hybrid logical clock, kept in the time itself: whoever corrects something has seen it, so
         the correction counts as later, whosever clock is wrong.
@@ -222,7 +222,7 @@ class JobLog:
         """
         with self.reading() as conn:
             last = read.last_at(conn, job_id)
-        return at if at >= last else just_after(last)
+        return at if at > last else just_after(last)
 
     def search(
         self,

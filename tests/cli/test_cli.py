@@ -292,6 +292,24 @@ def test_import_takes_no_name_that_passes_for_anothers_and_is_written_down(db, h
     assert "brought in" in run("people", "log", "--db", db).stdout
 
 
+def test_every_command_that_a_text_names_is_one_of_ours_with_its_options():
+    known = dict(all_commands())
+    sources = [*README.parent.glob("fieldkit/**/*.py"), *README.parent.glob("templates/**/*.html")]
+    told = 0
+    for source in (*sources, README, README.with_name("DEVELOPERS.md")):
+        named = re.findall(
+            r"(?<![\w./-])fieldkit ((?:[a-z-]+ ?)+)([^\n`\"'«».]*)", source.read_text()
+        )
+        for words, rest in named:
+            path = next((p for p in (tuple(words.split()[:n]) for n in (2, 1)) if p in known), None)
+            if path is None:
+                continue  # the name of the program, and no command
+            told += 1
+            options = {one for part in known[path].params for one in part.opts} | {"--help"}
+            assert options.issuperset(re.findall(r"--[a-z-]+", rest)), (source, words, rest)
+    assert told > 40
+
+
 # ── tables check ────────────────────────────────────────────────────────────────────────────
 
 

@@ -48,6 +48,14 @@ def test_a_correction_counts_after_the_clock_was_set_back(app, hand, tool, at):
     assert len(set(made)) == len(made)
 
 
+def test_a_correction_in_the_same_instant_counts(app, hand, tool, at):
+    """Two programs, or a clock that stands still: which id is the larger one decides nothing."""
+    at(clock.now_ms())
+    for one in ("caliper", "strip", "caliper", "strip", "caliper", "strip"):
+        hand.answer(tool, one)
+        assert run_of(app, tool).answers["tool"] == one
+
+
 def test_a_correction_counts_over_a_phone_whose_clock_is_ahead(app, hand, tool, at):
     log, now = app.extensions["joblog"], clock.now_ms()
     joint = log.joint(tool.path.split("/")[2])
