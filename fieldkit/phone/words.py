@@ -116,7 +116,7 @@ WORDS: dict[str, Text] = {
     "newer": say("A newer version can be fetched"),
     # When a page cannot be made
     "no_engine": say("The engine could not start on this phone."),
-    "too_slow": say("It did not start within {n} seconds."),
+    "too_slow": say("It got no further within {n} seconds."),
     "no_script": say("Its script could not be read."),
     "once_more": say("Trying once more …"),
     "no_page": say("The page could not be made."),

@@ -57,6 +57,7 @@ def photos_here(digests):
 
 let python;
 let calls;
+let failed = ""; // why it did not start
 let file; // where the copy of the log lies; null where it lies in memory, made anew by each start
 let applied = 0; // the number of the last entry that it has taken in
 let coming = []; // read from the store, and not taken in yet
@@ -102,24 +103,50 @@ async function boot(order) {
   const began = performance.now();
   about = order.about;
   try {
-    if (order.plain) await clearMemory(); // perhaps it is what kept the last one from starting
+    // Perhaps it is what kept the last one from starting; which may hold it for a moment yet.
+    if (order.plain) await clearMemory().catch((error) => console.warn("the copy stays:", error));
     const how = (!order.plain && (await startFromMemory())) || (await startFromPack(order.plain));
     calls = python.runPython(START).toJs();
+    tellAt("log");
     await openLog();
     self.postMessage({ type: "ready", ms: Math.round(performance.now() - began), how });
   } catch (error) {
-    self.postMessage({ type: "failed", why: String(error.message ?? error).slice(-500) });
+    calls = undefined;
+    failed = String(error.message ?? error).slice(-500);
+    self.postMessage({ type: "failed", why: failed });
   }
+}
+
+// How far the start has come: the page waits for each step, not for all of them.
+function tellAt(at) {
+  self.postMessage({ type: "at", at });
 }
 
 async function load(options) {
   const script = placeOf(about, "phone/runtime/", "/pyodide.mjs");
   const { loadPyodide } = await import(script);
-  python = await loadPyodide({
+  tellAt("runtime");
+  const none = noProgram();
+  const started = loadPyodide({
     indexURL: script.slice(0, script.lastIndexOf("/") + 1),
     stdLibURL: placeOf(about, "phone/library/"),
     lockFileContents: JSON.stringify(NO_PACKAGES),
     ...options,
+  });
+  python = await Promise.race([started, none]);
+}
+
+// Where its program cannot be had, the runtime only writes that down and waits for ever.
+function noProgram() {
+  return new Promise((_, reject) => {
+    for (const how of ["instantiate", "instantiateStreaming"]) {
+      const usual = WebAssembly[how];
+      WebAssembly[how] = (...given) => {
+        const made = usual.apply(WebAssembly, given);
+        made.catch(reject);
+        return made;
+      };
+    }
   });
 }
 
@@ -139,7 +166,9 @@ async function layOut(wanted = () => true) {
 
 async function startFromPack(plain) {
   await load({ _makeSnapshot: !plain });
+  tellAt("pack");
   await layOut();
+  tellAt("program");
   python.runPython(PREPARE);
   if (!plain) await keepMemory(about, python).catch((error) => console.warn(`no copy of the memory: ${error}`));
   return "pack";
@@ -294,6 +323,7 @@ async function lendPhotos(method, path) {
 }
 
 async function answer({ method, path, headers, body }, port) {
+  if (!calls) return port.postMessage({ failed: "engine_stopped", why: failed });
   let said;
   const reads = method === "GET" || method === "HEAD";
   try {

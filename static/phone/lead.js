@@ -4,10 +4,12 @@ import { news } from "./exchange.js";
 import { BASE } from "./state.js";
 import { tell } from "./words.js";
 
-const ALIVE_MS = 3000;
+export const ALIVE_MS = 3000;
 const AGAIN_MS = 1000;
 
 let worker;
+let limit; // ends a start that gets no further
+const unanswered = new Map(); // who asked the engine and waits: their port, what they hear should it end
 let asked = 0; // how often this tab asked for the lock
 let leading = 0; // by which of its requests it holds the lock, also when its engine has failed
 let about;
@@ -19,16 +21,23 @@ export const lead = {
     return standing;
   },
   why: "",
+  at: "", // how far the start has come
   ms: 0,
   how: "",
 };
 
-// Take the lead as soon as no other tab has it. `changed` hears of each new standing.
+// Take the lead as soon as no other tab has it. `changed` hears of each new standing; who asks
+// once more, of the one there is, or of another start where the last one failed.
 export function seekLead(ofWhat, changed) {
+  const before = about;
   about = ofWhat;
   listeners.push(changed);
-  queue({});
-  takeOverIfSilent();
+  if (leading && standing === "failed") startWorker(true);
+  else if (before) changed(standing);
+  else {
+    queue({});
+    takeOverIfSilent();
+  }
 }
 
 export function startAgain() {
@@ -36,9 +45,14 @@ export function startAgain() {
   else queue({ steal: true });
 }
 
+// Who waits for a page of the engine that ends here asks the next one. What was sent is not sent
+// once more: it may be kept already.
 export function stopLead() {
+  clearTimeout(limit);
   worker?.terminate();
   worker = undefined;
+  for (const [port, otherwise] of unanswered) port.postMessage(otherwise);
+  unanswered.clear();
 }
 
 // The tab that leads may be frozen by the phone: when it stays silent, its lock is taken.
@@ -103,17 +117,15 @@ addEventListener("pagehide", () => {
 addEventListener("pageshow", ({ persisted }) => persisted && location.reload());
 
 function startWorker(plain) {
-  worker?.terminate();
+  stopLead();
   worker = new Worker(`${BASE}static/phone/engine.js`, { type: "module" });
-  const limit = setTimeout(() => {
-    lead.why = tell("too_slow", { n: about.start_seconds });
-    stopLead();
-    stand("failed");
-  }, about.start_seconds * 1000);
-  worker.onmessage = ({ data }) => {
+  lead.at = "";
+  waitForIt();
+  worker.onmessage = ({ data: { type, ...said } }) => {
+    Object.assign(lead, said);
+    if (type === "at") return waitForIt();
     clearTimeout(limit);
-    Object.assign(lead, data);
-    stand(data.type);
+    stand(type);
   };
   worker.onerror = (event) => {
     clearTimeout(limit);
@@ -124,9 +136,25 @@ function startWorker(plain) {
   worker.postMessage({ type: "boot", about, plain });
 }
 
+function waitForIt() {
+  clearTimeout(limit);
+  limit = setTimeout(() => {
+    lead.why = tell("too_slow", { n: about.start_seconds });
+    stopLead();
+    stand("failed");
+  }, about.start_seconds * 1000);
+}
+
 function askEngine(data, port) {
+  const reads = ["GET", "HEAD"].includes(data.method);
   port.postMessage({ heard: true });
-  worker.postMessage(data, [port]);
+  unanswered.set(port, reads ? { booting: true } : { failed: "stumbled" });
+  const { port1, port2 } = new MessageChannel();
+  port1.onmessage = ({ data: said }) => {
+    unanswered.delete(port);
+    port.postMessage(said, said.body?.buffer ? [said.body.buffer] : []);
+  };
+  worker.postMessage(data, [port2]);
 }
 
 function sayHere() {

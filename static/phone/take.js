@@ -140,14 +140,16 @@ function brokenOff({ name, message, status }) {
   return Object.assign(new Error(words[name]?.() ?? message), { name });
 }
 
-// Before all that is fetched: an older browser takes no service worker that is a module.
+// Before all that is fetched: an older browser takes no service worker that is a module; and one that
+// never says whether it did keeps nobody waiting.
 async function register() {
-  try {
-    await navigator.serviceWorker.register(`${BASE}sw.js`, { type: "module", scope: BASE, updateViaCache: "none" });
-  } catch (error) {
+  const options = { type: "module", scope: BASE, updateViaCache: "none" };
+  const registered = navigator.serviceWorker.register(`${BASE}sw.js`, options).catch((error) => {
     console.warn("no service worker:", error);
     throw new Error(tell("too_old"));
-  }
+  });
+  const late = new Promise((_, reject) => setTimeout(() => reject(new Error(tell("no_script"))), CONTROLLED_MS));
+  await Promise.race([registered, late]);
 }
 
 // A busy phone may start it only to stop it again: it is asked until it answers for this page.
@@ -160,13 +162,17 @@ async function controlled() {
   }
 }
 
-// Resolves with why it does not work, or with nothing when it does.
+// Resolves with why it does not work, or with nothing when it does; another tab may be trying it.
 function tryEngine(about) {
   return new Promise((resolve) => {
+    const hear = (how, why) => {
+      if (how === "ready") resolve("");
+      if (how === "failed") resolve(why);
+    };
+    news.addEventListener("message", ({ data }) => data.type === "here" && hear(data.standing, data.why));
     seekLead(about, (how) => {
       document.documentElement.dataset.engine = how;
-      if (how === "ready") resolve("");
-      if (how === "failed") resolve(lead.why);
+      hear(how, lead.why);
     });
   });
 }

@@ -28,6 +28,13 @@ async () => {
 }
 """
 
+#: How the engine stands, why, and how far its start has come.
+LEAD = """
+async () => {
+  const { lead } = await import("/static/phone/lead.js");
+  return { standing: lead.standing, ...lead };
+}
+"""
 
 #: Let the next start begin from the pack.
 DROP_MEMORY = """
@@ -154,7 +161,11 @@ class Phone:
 
     def until_engine(self, seconds: float = PATIENCE) -> str:
         """Wait for this tab's engine; returns how it started and in how many ms."""
-        self.until(lambda: self.engine() == "ready", "the engine is not ready", seconds)
+        try:
+            self.until(lambda: self.engine() == "ready", "the engine is not ready", seconds)
+        except AssertionError as late:
+            late.add_note(f"it stands so: {self.page.evaluate(LEAD)}")
+            raise
         return self.page.evaluate("document.documentElement.dataset.engineMs")
 
     def engine(self) -> str | None:

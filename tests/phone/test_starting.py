@@ -26,6 +26,35 @@ async (how) => {
 """
 
 
+#: Start again while the engine is asked for a page and for a note: the page is asked for again, the
+#: note, which may be kept already, is not.
+ASKED_AND_STARTED_AGAIN = """
+async () => {
+  const lead = await import("/static/phone/lead.js");
+  let heard = 0;
+  const both = new Promise((resolve) => {
+    navigator.serviceWorker.addEventListener("message", ({ data }) => {
+      if (data.type === "page" && ++heard === 2) resolve();
+    });
+  });
+  const body = new URLSearchParams({ note: "Asked once." });
+  const asked = [fetch("/jobs"), fetch("/job/none/notes", { method: "POST", body })];
+  await both;
+  lead.startAgain();
+  return (await Promise.all(asked)).map((one) => one.status);
+}
+"""
+
+DROP_PROGRAM = """
+async () => {
+  for (const name of await caches.keys()) {
+    const cache = await caches.open(name);
+    for (const { url } of await cache.keys()) if (url.endsWith(".wasm")) await cache.delete(url);
+  }
+}
+"""
+
+
 def started(phone: Phone) -> str:
     """A cold start on a deep link; how the engine started."""
     phone.start("tables/weld-times")
@@ -50,11 +79,20 @@ def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
     phone.start("tables/weld-times")
     assert phone.until_engine().startswith("memory")
     phone.page.evaluate(SPOIL, "other")
-    phone.page.evaluate(
-        "import(`${location.origin}/static/phone/lead.js`).then((one) => one.startAgain())"
-    )
-    phone.until(lambda: phone.until_engine().startswith("pack"), "it was not started again")
+    assert phone.page.evaluate(ASKED_AND_STARTED_AGAIN) == [200, 503]
+    assert phone.until_engine().startswith("pack")
     assert not phone.page.evaluate(PREPARED)
+
+
+def test_a_start_whose_program_is_gone_fails_and_does_not_wait_for_ever(phone: Phone):
+    phone.start("phone")
+    phone.until_engine()
+    phone.page.evaluate(DROP_PROGRAM)
+    phone.stop()
+    phone.server.kill()
+    phone.start("tables/weld-times")
+    phone.page.wait_for_selector("#shell-stuck:visible")
+    assert phone.page.inner_text("#shell-why")
 
 
 def test_where_a_copy_has_no_room_it_takes_none(phone: Phone):
