@@ -41,7 +41,8 @@ async () => {
   const asked = [fetch("/jobs"), fetch("/job/none/notes", { method: "POST", body })];
   await both;
   lead.startAgain();
-  return (await Promise.all(asked)).map((one) => one.status);
+  const said = async (one) => [one.status, one.ok ? "" : await one.text()];
+  return Promise.all(asked.map((one) => one.then(said)));
 }
 """
 
@@ -79,7 +80,8 @@ def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
     phone.start("tables/weld-times")
     assert phone.until_engine().startswith("memory")
     phone.page.evaluate(SPOIL, "other")
-    assert phone.page.evaluate(ASKED_AND_STARTED_AGAIN) == [200, 503]
+    (page, why), (note, _) = phone.page.evaluate(ASKED_AND_STARTED_AGAIN)
+    assert (page, note) == (200, 503), why
     assert phone.until_engine().startswith("pack")
     assert not phone.page.evaluate(PREPARED)
 
