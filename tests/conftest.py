@@ -28,6 +28,25 @@ DAILY_FUZZ = 1000
 #: What the folders of a run may take: several copies of a browser's profile at a time.
 ROOM_BYTES = 6_000_000_000
 
+#: Files that take longest without a browser, by ten seconds and more: begun first, so that no
+#: worker is left alone with one at the end.
+LONGEST = {
+    "test_bench_carry.py",
+    "test_demo.py",
+    "test_entering.py",
+    "test_every_option.py",
+    "test_how_to_add.py",
+    "test_killed.py",
+    "test_kit.py",
+    "test_languages.py",
+    "test_log_fuzz.py",
+    "test_nearest.py",
+    "test_record.py",
+    "test_same_answers.py",
+    "test_serving.py",
+    "test_walks.py",
+}
+
 compile_once()
 
 # A fault in laying out an answer of ours fails the test that meets it.
@@ -42,12 +61,16 @@ def pytest_addoption(parser):
 
 
 def pytest_configure(config):
-    """More than usual is thrown at random; what is written is written to memory where it may.
+    """More than usual is thrown at random; programs start lean; files are written to memory.
 
-    Nearly every test makes a log of its own and waits for the disk at each save. A bench waits.
+    Nearly every test makes a log of its own and waits for the disk at each save. A bench waits,
+    and so does a machine without the room.
     """
     if config.getoption("fuzz") > DAILY_FUZZ:
         settings.load_profile("anew")
+    if hasattr(config, "workerinput") or not config.getoption("numprocesses", None):
+        lean, others = str(Path(__file__).parent / "support" / "lean"), os.environ.get("PYTHONPATH")
+        os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, (lean, others)))
     memory = Path("/dev/shm")  # noqa: S108  -- pytest makes folders of its own there
     measures = config.getoption("benchmark_enable")
     if "TMPDIR" in os.environ or measures or not memory.is_dir():
@@ -66,7 +89,7 @@ def pytest_collection_modifyitems(config, items):
         browses = item.get_closest_marker("browser") is not None
         phone = browses and item.path.parent.name == "phone"
         item.add_marker(pytest.mark.xdist_group("phone" if phone else str(item.path)))
-        turns[item] = 0 if phone else 1 if browses else 2
+        turns[item] = 0 if phone else 1 if browses else 2 if item.path.name in LONGEST else 3
     if hasattr(config, "workerinput"):
         items.sort(key=turns.get)
 

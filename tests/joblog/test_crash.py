@@ -41,7 +41,7 @@ for n in range(start, start + 100):
 """
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_every_acknowledged_save_survives_a_kill(tmp_path, seed):
     """200 entries a time are being saved when the program is killed with no warning."""
     chance = random.Random(seed)  # noqa: S311  -- when to kill, no secret

@@ -12,6 +12,8 @@ from support.entries import NOW, entry, tables_of
 from fieldkit.joblog import JobLog
 
 CROWD = 20
+#: Each takes most of a second to start, and two at a time do anything on two cores.
+PROGRAMS = 8
 
 
 def test_twenty_threads_save_and_read_at_once(log):
@@ -71,7 +73,7 @@ log.close()
 """
 
 
-def test_twenty_programs_make_the_file_and_save_at_once(tmp_path):
+def test_several_programs_make_the_file_and_save_at_once(tmp_path):
     path = tmp_path / "log.db"
     crowd = [
         subprocess.Popen(
@@ -80,7 +82,7 @@ def test_twenty_programs_make_the_file_and_save_at_once(tmp_path):
             stderr=subprocess.PIPE,
             text=True,
         )
-        for _ in range(CROWD)
+        for _ in range(PROGRAMS)
     ]
     for each in crowd:
         each.stdin.write("go\n")
@@ -89,5 +91,5 @@ def test_twenty_programs_make_the_file_and_save_at_once(tmp_path):
         _, said = each.communicate(timeout=120)
         assert (each.returncode, said) == (0, "")
     with JobLog.open(path) as log:
-        assert log.count() == log.job("job-1").entries == CROWD * 5
+        assert log.count() == log.job("job-1").entries == PROGRAMS * 5
         assert log.joint("k").facts == {"pipe.od_in": 4}

@@ -20,7 +20,7 @@ import pytest
 
 from fieldkit.joblog import new_id
 
-SAVES, CLIENTS, KILLS = 200, 20, 3
+SAVES, CLIENTS, EACH, KILLS = 200, 20, 5, 3
 START_MS = 1_777_644_180_000
 
 
@@ -129,7 +129,7 @@ def test_twenty_clients_save_at_once(tmp_path):
         browser = Browser(address)
         browser.read("/jobs")
         together.wait()
-        for n in range(10):
+        for n in range(EACH):
             entry = an_id(1000 * (client + 1) + n)
             try:
                 for _ in range(1 + n % 2):  # each second one is sent twice
@@ -149,4 +149,4 @@ def test_twenty_clients_save_at_once(tmp_path):
     assert not faults
     assert "locked" not in complaints
     assert sorted(kept_ids(path)) == sorted([job, *answered])
-    assert len(answered) == CLIENTS * 10
+    assert len(answered) == CLIENTS * EACH
