@@ -6,8 +6,6 @@ import re
 from collections.abc import Iterator
 from functools import cache
 
-import html5lib
-
 from support.catalogue import gathered
 from support.inspection import HTML
 
@@ -39,9 +37,8 @@ def _texts_there_are() -> frozenset[str]:
     return frozenset(gathered())
 
 
-def not_localized(html: str) -> Iterator[str]:
-    """The words of a page that stand outside all marks: names, figures, and what was forgotten."""
-    document = html5lib.parse(html)
+def not_localized(document) -> Iterator[str]:
+    """The words of a parsed page outside all marks: names, figures, and what was forgotten."""
     depth = 0
     for text, apart in _texts(document):
         outside, after = _outside(text, 0 if apart else depth)
