@@ -209,10 +209,14 @@ def _front(
         pdf.set_font("body", size=9)
         told = f"**{_plain_mark(one.joint.name)}**{_plain_mark(came)} ({when(one)})"
         pdf.multi_cell(0, 4.5, _printable(told), markdown=True, new_x="LEFT", new_y="NEXT")
-        if one.made:
-            pdf.set_xy(left, pdf.get_y())
-            pdf.set_font("body", size=7)
-            pdf.multi_cell(0, 3.5, _printable(localize(one.made)), new_x="LEFT", new_y="NEXT")
+        for style, words in (
+            *(("B", mark) for mark in record.marks.get(one.id, ())),
+            ("", one.made),
+        ):
+            if words:
+                pdf.set_xy(left, pdf.get_y())
+                pdf.set_font("body", style, 7)
+                pdf.multi_cell(0, 3.5, _printable(localize(words)), new_x="LEFT", new_y="NEXT")
         pdf.set_xy(pdf.l_margin, max(pdf.get_y(), top + 6) + 1.5)
     _more(pdf, len(seen) - FIRST_PAGE_JOINTS)
     if without := record.waived():

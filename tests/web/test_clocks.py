@@ -11,6 +11,7 @@ from support.entries import entry
 from fieldkit.joblog import utc_text
 from fieldkit.joblog.acceptance import Rules, take_in
 from fieldkit.joblog.entry import just_after
+from fieldkit.joblog.marks import BROUGHT_IN, Mark
 from fieldkit.web import clock
 
 DAY_MS = 24 * 3_600_000
@@ -109,7 +110,11 @@ def test_pages_and_records_say_when_it_arrived_where_that_differs(app, hand):
     log.append([tested], utc_text(1_777_644_180_000 + 9 * 3_600_000))
     glances = hand.read("/job/job-1/record").html.split('class="glances"')[1].split("</ul>")[0]
     assert "(arrived" in glances, "also on the first page, where somebody else looks"
+    assert "From a file" not in glances
+    log.mark([Mark(tested.id, "job-1", BROUGHT_IN, {"from": "file"})])
+    assert "From a file" in hand.read("/job/job-1/record").words.split("The full record")[0]
     paper = PdfReader(io.BytesIO(hand.client.get("/job/job-1/record.letter.pdf").data))
     said = " ".join(page.extract_text() for page in paper.pages)
     assert "(arrived" in said.split("The full record")[0]
+    assert "From a file" in said.split("The full record")[0]
     assert f"{log.head().size}:{log.head().root[:20]}" in said.replace("\n", "")
