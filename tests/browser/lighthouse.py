@@ -83,8 +83,13 @@ def look_at(program: Path, url: str, report: Path) -> dict:
 def best_look(program: Path, url: str, report: Path) -> tuple[dict, list[int]]:
     """The best of up to three looks, and its points: a busy machine can only take points away."""
     looks = []
-    for _ in range(3):
-        seen = look_at(program, url, report)
+    for left in (2, 1, 0):
+        try:
+            seen = look_at(program, url, report)
+        except subprocess.CalledProcessError:  # it asks to be run again where the load was too much
+            if left or looks:
+                continue
+            raise
         points = [round(seen["categories"][one]["score"] * 100) for one in CATEGORIES]
         looks.append((sum(points), len(looks), seen, points))
         if min(points) == 100:
