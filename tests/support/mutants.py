@@ -21,6 +21,7 @@ import signal
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -45,7 +46,7 @@ MOST_SECONDS = 600
 #: What tests import that is slow to import: once, before each run is forked off.
 SLOW_TO_IMPORT = ("playwright.sync_api", "sympy", "scipy.optimize", "wntr", "fluids")
 
-#: By test, the seconds it takes and the functions it calls, each as "path:first line".
+#: By test, the seconds it takes and the functions it calls, each as "path:name".
 Reach = dict[str, tuple[float, list[str]]]
 
 SWAPPED = {
@@ -58,10 +59,11 @@ SWAPPED = {
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: the ``at``-th node that can be changed in ``path``."""
+    """One change: the ``at``-th node in ``path``, in the function ``within``, if in one."""
 
     path: Path
     at: int
+    within: str
     line: int
     was: str
     now: str
@@ -111,20 +113,34 @@ def nodes(tree: ast.Module) -> Iterator[ast.AST]:
             )
 
 
-def mutants_of(path: Path) -> list[Mutant]:
-    """Every mutant of one module."""
+def name_at(node: ast.Module | ast.ClassDef, line: int) -> str:
+    """The function, or method of a class, that a line is in; empty outside of all."""
+    for one in node.body:
+        if isinstance(one, ast.FunctionDef | ast.ClassDef) and one.lineno <= line <= one.end_lineno:
+            inner = name_at(one, line) if isinstance(one, ast.ClassDef) else ""
+            return f"{one.name}.{inner}" if inner else one.name * isinstance(one, ast.FunctionDef)
+    return ""
+
+
+def mutants_of(path: Path, tree: Path) -> list[Mutant]:
+    """Every mutant of one module of the tree."""
     found = []
-    for at, node in enumerate(nodes(ast.parse(path.read_text(encoding="utf-8")))):
+    parsed = ast.parse(path.read_text(encoding="utf-8"))
+    for at, node in enumerate(nodes(parsed)):
         made = changed(node)
         if made is not None:
             was, now = ast.unparse(node), ast.unparse(made)
-            found.append(Mutant(path.relative_to(ROOT), at, node.lineno, was, now))
+            within = name_at(parsed, node.lineno)
+            found.append(Mutant(path.relative_to(tree), at, within, node.lineno, was, now))
     return found
 
 
-def write(mutant: Mutant, tree: Path) -> None:
-    """Put the mutant in place of its module in the copy of the tree."""
-    parsed = ast.parse((ROOT / mutant.path).read_text(encoding="utf-8"))
+@contextmanager
+def written(mutant: Mutant, tree: Path) -> Iterator[None]:
+    """The mutant in place of its module in the tree, for as long as it is tested."""
+    place = tree / mutant.path
+    whole = place.read_text(encoding="utf-8")
+    parsed = ast.parse(whole)
     target = list(nodes(parsed))[mutant.at]
     made = changed(target)
 
@@ -133,7 +149,9 @@ def write(mutant: Mutant, tree: Path) -> None:
             return made if node is target else self.generic_visit(node)
 
     text = ast.unparse(ast.fix_missing_locations(Swap().visit(parsed)))
-    (tree / mutant.path).write_text(text + "\n", encoding="utf-8")
+    place.write_text(text + "\n", encoding="utf-8")
+    yield
+    place.write_text(whole, encoding="utf-8")
 
 
 class Watch:
@@ -160,7 +178,8 @@ class Watch:
     def enter(self, frame: Any, event: str, arg: object) -> None:
         code = frame.f_code
         if code.co_filename.startswith(self.package):
-            self.called.add(f"{code.co_filename[self.skip :]}:{code.co_firstlineno}")
+            name = code.co_qualname.partition(".<locals>")[0]
+            self.called.add(f"{code.co_filename[self.skip :]}:{name}")
 
 
 def forget() -> None:
@@ -193,23 +212,13 @@ def tests_of(mutant: Mutant, reach: Reach) -> list[str]:
 
     What runs at import belongs to the whole module.
     """
-    tree = ast.parse((ROOT / mutant.path).read_text(encoding="utf-8"))
-    made = [one for one in tree.body if isinstance(one, ast.FunctionDef)]
-    made += [
-        inner
-        for one in tree.body
-        if isinstance(one, ast.ClassDef)
-        for inner in one.body
-        if isinstance(inner, ast.FunctionDef)
-    ]
-    first, last = 1, 10**6
-    for one in made:
-        start = min([one.lineno, *(each.lineno for each in one.decorator_list)])
-        if start <= mutant.line <= (one.end_lineno or 0):
-            first, last = start, one.end_lineno or 0
-    wanted = {f"{mutant.path}:{line}" for line in range(first, min(last, 2000) + 1)}
-    near = [(took, name) for name, (took, calls) in reach.items() if wanted & set(calls)]
-    return [name for _, name in sorted(near)]
+    wanted = f"{mutant.path}:{mutant.within}"
+    seconds: dict[str, float] = {}
+    for test, (took, calls) in reach.items():
+        if any(one == wanted or (one.startswith(wanted) and not mutant.within) for one in calls):
+            bare = test.partition("[")[0]
+            seconds[bare] = seconds.get(bare, 0.0) + took
+    return sorted(seconds, key=seconds.__getitem__)
 
 
 def found(mutant: Mutant, reach: Reach) -> bool:
@@ -232,16 +241,16 @@ def main() -> None:
     asked.add_argument("--only", default="", help="part of the path of the modules to change")
     asked.add_argument("--reach", type=Path, help="file of the map of who calls what")
     given = asked.parse_args()
-    modules = sorted((ROOT / "fieldkit" / given.room).rglob("*.py"))
-    every = [one for path in modules if given.only in str(path) for one in mutants_of(path)]
-    chance = Random(given.seed)  # noqa: S311  -- a sample that can be drawn again, not a secret
-    sample = chance.sample(every, min(given.count, len(every)))
     survivors = []
     with TemporaryDirectory() as place:
         tree = Path(place)
         for name in TREE:
             source = ROOT / name
             (shutil.copytree if source.is_dir() else shutil.copy)(source, tree / name)
+        modules = sorted((tree / "fieldkit" / given.room).rglob("*.py"))
+        every = [one for at in modules if given.only in str(at) for one in mutants_of(at, tree)]
+        chance = Random(given.seed)  # noqa: S311  -- a sample that can be drawn again, no secret
+        sample = chance.sample(every, min(given.count, len(every)))
         for name in SLOW_TO_IMPORT:
             __import__(name)
         os.chdir(tree)
@@ -252,11 +261,11 @@ def main() -> None:
             sys.exit("The tests fail without any mutant: mend that first.")
         reach = json.loads(kept.read_text(encoding="utf-8"))
         for number, mutant in enumerate(sample, 1):
-            write(mutant, tree)
-            if not found(mutant, reach):
+            with written(mutant, tree):
+                survived = not found(mutant, reach)
+            if survived:
                 survivors.append(mutant)
                 print(f"{mutant.path}:{mutant.line}: {mutant.was}  →  {mutant.now}", flush=True)
-            shutil.copy(ROOT / mutant.path, tree / mutant.path)
             if number % 10 == 0:
                 print(f"  {number - len(survivors)} of {number} found", file=sys.stderr, flush=True)
         os.chdir(ROOT)
