@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 from itertools import combinations, islice, product
-from math import floor, log10
+from math import floor, inf, log10
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from fieldkit.engine.problems import Problem
@@ -143,16 +143,7 @@ def _works(
 
 def _candidates(flow: Flow, step: Step, told: Any) -> Iterator[_Try]:
     """Other answers to a step, the nearest first."""
-    kind, what = step.kind, step.short or step.ask
-
-    def tried(sent: str, value: Text | Figure | str) -> _Try:
-        asked = str(what).endswith("?")
-        label = (
-            join((what, value), " ") if asked else say("{label}: {value}", label=what, value=value)
-        )
-        read = read_answer(step, {"value": [sent]})
-        return _Try(step.id, label, ((step.id, (sent,)),), {step.id: read})
-
+    kind = step.kind
     if step.fact == "site.pressure_psi" or step.id == "regulator":
         yield from _regulators(flow, step, told)
     elif isinstance(kind, Choice):
@@ -160,7 +151,7 @@ def _candidates(flow: Flow, step: Step, told: Any) -> Iterator[_Try]:
         at = ids.index(told) if told in ids else 0
         for one in sorted(kind.options, key=lambda one: abs(ids.index(one.value) - at)):
             if one.value != told:
-                yield tried(one.value, one.label)
+                yield _tried(step, one.value, one.label)
     elif isinstance(kind, Several):
         for one in kind.options:
             if one.value in (told or ()):
@@ -169,15 +160,30 @@ def _candidates(flow: Flow, step: Step, told: Any) -> Iterator[_Try]:
                 yield _Try(step.id, label, ((step.id, tuple(left)),), {step.id: left})
     elif isinstance(kind, Quantity | Whole):
         unit = kind.unit if isinstance(kind, Quantity) else ""
-        usual = (str(one[0] if isinstance(one, tuple) else one) for one in kind.common)
-        numbers = {float(read_answer(step, {"value": [one]})) for one in usual}
-        if told:
-            numbers |= {_rounded(told * share, unit) for share in _SHARES}
-        low, high = kind.at_least, kind.at_most
-        for number in sorted(numbers, key=lambda one: (abs(one - (told or 0.0)), one)):
-            inside = (low is None or number >= low) and (high is None or number <= high)
-            if inside and (told is None or abs(number - told) > 0.01 * abs(told)):
-                yield tried(f"{number:g} {unit}".strip(), Figure(number, unit, _places(number)))
+        for number in _numbers(step, kind, unit, told):
+            shown = Figure(number, unit, _places(number))
+            yield _tried(step, f"{number:g} {unit}".strip(), shown)
+
+
+def _tried(step: Step, sent: str, value: Text | Figure | str) -> _Try:
+    what = step.short or step.ask
+    asked = str(what).endswith("?")
+    label = join((what, value), " ") if asked else say("{label}: {value}", label=what, value=value)
+    read = read_answer(step, {"value": [sent]})
+    return _Try(step.id, label, ((step.id, (sent,)),), {step.id: read})
+
+
+def _numbers(step: Step, kind: Quantity | Whole, unit: str, told: float | None) -> Iterator[float]:
+    """The usual answers and shares of what was told, within what the step takes."""
+    usual = (str(one[0] if isinstance(one, tuple) else one) for one in kind.common)
+    numbers = {float(read_answer(step, {"value": [one]})) for one in usual}
+    if told:
+        numbers |= {_rounded(told * share, unit) for share in _SHARES}
+    low = -inf if kind.at_least is None else kind.at_least
+    high = inf if kind.at_most is None else kind.at_most
+    for number in sorted(numbers, key=lambda one: (abs(one - (told or 0.0)), one)):
+        if low <= number <= high and (told is None or abs(number - told) > 0.01 * abs(told)):
+            yield number
 
 
 def _regulators(flow: Flow, step: Step, told: Any) -> Iterator[_Try]:
