@@ -71,12 +71,13 @@ def pytest_configure(config):
     if hasattr(config, "workerinput") or not config.getoption("numprocesses", None):
         lean, others = str(Path(__file__).parent / "support" / "lean"), os.environ.get("PYTHONPATH")
         os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, (lean, others)))
-    memory = Path("/dev/shm")  # noqa: S108  -- pytest makes folders of its own there
+    memory = Path("/dev/shm")  # noqa: S108  -- a folder of this run's own is made there
     measures = config.getoption("benchmark_enable")
     if "TMPDIR" in os.environ or measures or not memory.is_dir():
         return
     if shutil.disk_usage(memory).free > ROOM_BYTES:
-        os.environ["TMPDIR"] = tempfile.tempdir = str(memory)
+        os.environ["TMPDIR"] = tempfile.tempdir = tempfile.mkdtemp(prefix="fieldkit-", dir=memory)
+        config.add_cleanup(lambda: shutil.rmtree(os.environ["TMPDIR"], ignore_errors=True))
 
 
 def pytest_collection_modifyitems(config, items):
