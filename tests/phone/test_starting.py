@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from phone.conftest import DROP_MEMORY, PREPARED, Phone
+from phone.conftest import DROP_MEMORY, LEAD, PREPARED, Phone
 from support.entries import entry
 
 from fieldkit.joblog.entry import json_text
@@ -81,7 +81,7 @@ def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
     assert phone.until_engine().startswith("memory")
     phone.page.evaluate(SPOIL, "other")
     (page, why), (note, _) = phone.page.evaluate(ASKED_AND_STARTED_AGAIN)
-    assert (page, note) == (200, 503), why
+    assert (page, note) == (200, 503), (why, phone.page.evaluate(LEAD))
     assert phone.until_engine().startswith("pack")
     assert not phone.page.evaluate(PREPARED)
 
