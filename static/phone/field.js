@@ -2,7 +2,7 @@
 // when there is signal, and the line says how things stand.
 
 import { exchange, news } from "./exchange.js";
-import { ALIVE_MS, lead, leaderSpeaks, seekLead, startAgain, takeOverIfSilent } from "./lead.js";
+import { lead, leaderSpeaks, seekLead, startAgain } from "./lead.js";
 import { showLine } from "./line.js";
 import { BASE, cacheOf, clearCaches, keepLanguage, placeOf, readState, takeHeld, writeState } from "./state.js";
 import * as store from "./store.js";
@@ -93,17 +93,12 @@ async function standing(how) {
 }
 
 async function fillShell() {
-  for (let heard = Date.now(); ; ) {
+  for (;;) {
     if (lead.standing === "failed") return stuck(lead.why);
     if (lead.standing === "ready") break;
     const other = lead.standing === "waiting" && (await leaderSpeaks(200));
     if (other?.standing === "ready") break;
     if (other?.standing === "failed") return stuck(other.why);
-    if (other || lead.standing !== "waiting") heard = Date.now();
-    else if (Date.now() - heard > ALIVE_MS) {
-      heard = Date.now();
-      takeOverIfSilent(); // it was frozen while it started
-    }
     await new Promise((resolve) => setTimeout(resolve, 50));
   }
   const held = location.href.startsWith(`${BASE}phone/held/`) && (await takeHeld(location.href));

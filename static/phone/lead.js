@@ -4,7 +4,7 @@ import { news } from "./exchange.js";
 import { BASE } from "./state.js";
 import { tell } from "./words.js";
 
-export const ALIVE_MS = 3000;
+const ALIVE_MS = 3000;
 const AGAIN_MS = 1000;
 
 let worker;
