@@ -122,15 +122,21 @@ def test_pairings(male, female, verdict):
     assert thread(Screwed("1", male, female, turns=1.5, sealant="tape")).verdict == verdict
 
 
+# Thread articles: tape or a paste that is marked safe for PVC, and never both at once.
 @pytest.mark.parametrize(
-    ("sealant", "verdict"),
+    ("sealant", "verdict", "advice"),
     [
-        ("tape", "ok"), ("paste", "ok"), ("tape and paste", "ok"), ("none", "wrong_sealant"),
-        ("oil paste", "wrong_sealant"), ("cement", "wrong_sealant"), ("washer", "wrong_sealant"),
+        ("tape", "ok", "One pass of ordinary tape"), ("paste", "ok", "Only if the label says"),
+        ("tape and paste", "ok", "Thread-seal tape, or"), ("none", "wrong_sealant", "Thread-seal"),
+        ("oil paste", "wrong_sealant", "Thread-seal tape, or"),
+        ("cement", "wrong_sealant", "Thread-seal tape, or"),
+        ("washer", "wrong_sealant", "Thread-seal tape, or"),
     ],
 )  # fmt: skip
-def test_sealants_on_a_taper(sealant, verdict):
-    assert thread(Screwed("1", turns=1.5, sealant=sealant)).verdict == verdict
+def test_sealants_on_a_taper(sealant, verdict, advice):
+    made = thread(Screwed("1", turns=1.5, sealant=sealant))
+    assert made.verdict == verdict
+    assert str(made.sealant_advice).startswith(advice)
 
 
 def test_oil_paste_harms_plastic_only():
