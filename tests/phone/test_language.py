@@ -47,6 +47,6 @@ def test_language_and_units_are_chosen_without_signal_and_kept(phone: Phone):
     phone.stop()
     page = phone.start("jobs", offline=True)
     page.wait_for_selector("#shell-stuck:visible")
-    assert "No arrancó en" in page.inner_text("#shell-why")
+    assert "No avanzó más en" in page.inner_text("#shell-why")
     page.goto(phone.base + "tables/weld-times")
     phone.until(lambda: phone.heading().startswith("Cemento: espera"), "no plain page")

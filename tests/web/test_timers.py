@@ -55,7 +55,8 @@ def to_the_hold(hand):
 
 def test_the_hold_ends_60_s_after_it_was_pushed_home_at_50_f(hand, at):
     _, page = to_the_hold(hand)
-    assert UNTIL.findall(page.html) == ["2026-05-01T12:01:00.000Z"]
+    (until,) = UNTIL.findall(page.html)  # entries of one instant go a thousandth apart
+    assert until.startswith("2026-05-01T12:01:00.")
     assert re.search(r"Hold until \d\d:01:00", page.words)  # without scripts, in words
     for name, words in (
         ("seconds", "{s} s"),
@@ -69,7 +70,7 @@ def test_a_reload_later_names_the_same_end(hand, at):
     _, page = to_the_hold(hand)
     at(40)
     again = hand.read(page.path)
-    assert UNTIL.findall(again.html) == ["2026-05-01T12:01:00.000Z"]
+    assert UNTIL.findall(again.html) == UNTIL.findall(page.html)
     assert 'data-now="2026-05-01T12:00:40.000Z"' in again.html
 
 
