@@ -220,6 +220,7 @@ def taken(chromium, phone_runtime, tmp_path_factory):
         phone.take()
         seen["seconds"] = time.monotonic() - began
         seen["fetched_after"] = [url for url in fetched if url.endswith(".gz")]
+        phone.until(lambda: "may ask" not in page.inner_text("#take-kept"), "no promise, or none")
         seen["promised"] = page.inner_text("#take-kept")
         phone.until_line("All sent at")
         phone.until(lambda: page.evaluate(PREPARED), "no copy of the memory was made")

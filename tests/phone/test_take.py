@@ -63,7 +63,7 @@ def test_what_a_browser_cannot_do_is_said_before_anything_is_fetched(server, chr
     page.click("#take-start:visible")
     assert "Choose the line with a plus in a box" in page.inner_text("#take-home:visible")
     page.wait_for_selector("text=this browser is too old; bring it up to date, then come back")
-    assert "After seven days of use" in page.inner_text("#take-kept:visible")
+    page.wait_for_selector("#take-kept:visible:has-text('After seven days of use')")
     icon = page.get_attribute("link[rel=apple-touch-icon]", "href")
     assert page.evaluate(SIZE_OF, icon) == [180, 180]
     assert not [url for url in fetched if url.endswith(".gz")]

@@ -249,7 +249,7 @@ def test_half_inch_of_an_unknown_kind_gets_ends_that_take_all_of_it():
 
 
 def test_an_unknown_pipe_goes_back_to_its_size():
-    with pytest.raises(Problem, match=r"0\.840 is 1/2") as caught:
+    with pytest.raises(Problem, match=r"0\.840 is ½ in") as caught:
         FLOW.work_out({"nominal": None, "tube_od": 0.7}, {})
     assert caught.value.field == "nominal"
 
