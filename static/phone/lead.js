@@ -9,7 +9,9 @@ const AGAIN_MS = 1000;
 
 let worker;
 let limit; // ends a start that gets no further
-const unanswered = new Map(); // who asked the engine and waits: their port, what they hear should it end
+// Who asked the engine and waits: their port, what they hear should it end, and the way back, which
+// a browser may clear away while nothing names it.
+const unanswered = new Map();
 let asked = 0; // how often this tab asked for the lock
 let leading = 0; // by which of its requests it holds the lock, also when its engine has failed
 let about;
@@ -51,7 +53,7 @@ export function stopLead() {
   clearTimeout(limit);
   worker?.terminate();
   worker = undefined;
-  for (const [port, otherwise] of unanswered) port.postMessage(otherwise);
+  for (const [port, { otherwise }] of unanswered) port.postMessage(otherwise);
   unanswered.clear();
 }
 
@@ -148,9 +150,9 @@ function waitForIt() {
 function askEngine(data, port) {
   const reads = ["GET", "HEAD"].includes(data.method);
   port.postMessage({ heard: true });
-  unanswered.set(port, reads ? { booting: true } : { failed: "stumbled" });
-  const { port1, port2 } = new MessageChannel();
-  port1.onmessage = ({ data: said }) => {
+  const { port1: back, port2 } = new MessageChannel();
+  unanswered.set(port, { otherwise: reads ? { booting: true } : { failed: "stumbled" }, back });
+  back.onmessage = ({ data: said }) => {
     unanswered.delete(port);
     port.postMessage(said, said.body?.buffer ? [said.body.buffer] : []);
   };
