@@ -9,9 +9,6 @@ const AGAIN_MS = 1000;
 
 let worker;
 let limit; // ends a start that gets no further
-// Who asked the engine and waits: their port, what they hear should it end, and the way back, which
-// a browser may clear away while nothing names it.
-const unanswered = new Map();
 let asked = 0; // how often this tab asked for the lock
 let leading = 0; // by which of its requests it holds the lock, also when its engine has failed
 let about;
@@ -47,14 +44,10 @@ export function startAgain() {
   else queue({ steal: true });
 }
 
-// Who waits for a page of the engine that ends here asks the next one. What was sent is not sent
-// once more: it may be kept already.
 export function stopLead() {
   clearTimeout(limit);
   worker?.terminate();
   worker = undefined;
-  for (const [port, { otherwise }] of unanswered) port.postMessage(otherwise);
-  unanswered.clear();
 }
 
 // The tab that leads may be frozen by the phone: when it stays silent, its lock is taken.
@@ -148,15 +141,8 @@ function waitForIt() {
 }
 
 function askEngine(data, port) {
-  const reads = ["GET", "HEAD"].includes(data.method);
   port.postMessage({ heard: true });
-  const { port1: back, port2 } = new MessageChannel();
-  unanswered.set(port, { otherwise: reads ? { booting: true } : { failed: "stumbled" }, back });
-  back.onmessage = ({ data: said }) => {
-    unanswered.delete(port);
-    port.postMessage(said, said.body?.buffer ? [said.body.buffer] : []);
-  };
-  worker.postMessage(data, [port2]);
+  worker.postMessage(data, [port]);
 }
 
 function sayHere() {

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from phone.conftest import DROP_MEMORY, LEAD, PREPARED, Phone
+from phone.conftest import DROP_MEMORY, PREPARED, Phone
 from support.entries import entry
 
 from fieldkit.joblog.entry import json_text
@@ -25,26 +25,6 @@ async (how) => {
 }
 """
 
-
-#: Start again while the engine is asked for a page and for a note: the page is asked for again, the
-#: note, which may be kept already, is not.
-ASKED_AND_STARTED_AGAIN = """
-async () => {
-  const lead = await import("/static/phone/lead.js");
-  let heard = 0;
-  const both = new Promise((resolve) => {
-    navigator.serviceWorker.addEventListener("message", ({ data }) => {
-      if (data.type === "page" && ++heard === 2) resolve();
-    });
-  });
-  const body = new URLSearchParams({ note: "Asked once." });
-  const asked = [fetch("/jobs"), fetch("/job/none/notes", { method: "POST", body })];
-  await both;
-  lead.startAgain();
-  const said = async (one) => [one.status, one.ok ? "" : await one.text()];
-  return Promise.all(asked.map((one) => one.then(said)));
-}
-"""
 
 DROP_PROGRAM = """
 async () => {
@@ -80,9 +60,10 @@ def test_a_start_that_was_asked_for_again_does_without_the_copy(phone: Phone):
     phone.start("tables/weld-times")
     assert phone.until_engine().startswith("memory")
     phone.page.evaluate(SPOIL, "other")
-    (page, why), (note, _) = phone.page.evaluate(ASKED_AND_STARTED_AGAIN)
-    assert (page, note) == (200, 503), (why, phone.page.evaluate(LEAD))
-    assert phone.until_engine().startswith("pack")
+    phone.page.evaluate(
+        "import(`${location.origin}/static/phone/lead.js`).then((one) => one.startAgain())"
+    )
+    phone.until(lambda: phone.until_engine().startswith("pack"), "it was not started again", 60)
     assert not phone.page.evaluate(PREPARED)
 
 
