@@ -224,12 +224,15 @@ def warmth_of_the_hour(known: Mapping[str, Any], fact: str, at: str) -> str:
     '50 °F'
     >>> warmth_of_the_hour(told | {"now": "2026-05-18T10:30:00.000Z"}, *told)
     ''
+    >>> warmth_of_the_hour(told | {"now": "2026-05-17T09:00:00.000Z"}, *told)
+    ''
     """
     when, warm = known.get(at), known.get(fact)
     if not when or warm is None or not known.get("now"):
         return ""
     since = datetime.fromisoformat(str(known["now"])) - datetime.fromisoformat(str(when))
-    return f"{warm:g} °F" if since < timedelta(hours=1) else ""  # the sun moves on
+    # The sun moves on; a clock that is far ahead says nothing of this hour.
+    return f"{warm:g} °F" if abs(since) < timedelta(hours=1) else ""
 
 
 #: What a joint has in common with one like it: sizes, parts and site, what the can and the roll

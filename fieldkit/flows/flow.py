@@ -64,6 +64,10 @@ class Onward(Spoken):
     label: str
 
 
+#: Where no change of a joint's own answers makes it hold.
+OTHER_PARTS = Onward("choose", "Choose other parts")
+
+
 @dataclass(frozen=True, slots=True)
 class Flow(Spoken):
     """A guided flow: questions, then one calculation, then what to show and what was learned.

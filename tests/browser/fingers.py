@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from typing import Any
 
-TOUCH_TARGET_PX = 44
+TOUCH_TARGET_PX = 48
 
 
-class Fingers:
+class Fingers(ABC):
     """What both ways have in common: they see what is asked, and answer all of it."""
 
     def __init__(self, watched: Any) -> None:
@@ -56,25 +57,25 @@ class Fingers:
         else:
             self.write(f'[name="{at}value"]', value)
 
+    @abstractmethod
     def pick(self, option: str) -> None:
         """Choose an option that stays on the page."""
-        raise NotImplementedError
 
+    @abstractmethod
     def write(self, box: str, text: str) -> None:
         """Type into a box, unfolding it first where it is folded away."""
-        raise NotImplementedError
 
+    @abstractmethod
     def give(self, value: Any) -> None:
         """Answer the one question on the page, and send it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def go_on(self) -> None:
         """Send what was put."""
-        raise NotImplementedError
 
+    @abstractmethod
     def choose(self, button: str) -> None:
         """Press the button that answers and sends."""
-        raise NotImplementedError
 
 
 class Touch(Fingers):

@@ -13,7 +13,7 @@ from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Notes, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, load, rating
-from fieldkit.flows.flow import Flow, Onward
+from fieldkit.flows.flow import OTHER_PARTS, Flow
 from fieldkit.flows.hydraulics.shared_questions import (
     AIR,
     BORE,
@@ -226,7 +226,7 @@ HOLD_FLOW = Flow(
     steps=(JOINTS, STATIC, _SURGE, HOT, AIR, SUN, BORE),
     work_out=_hold,
     refusals=dict.fromkeys(("lets_go", "marginal"), ("pressure", "sun", "temperature", "surge")),
-    otherwise=Onward("choose", "Choose other parts"),
+    otherwise=OTHER_PARTS,
     show=_show_hold,
     learn=_learn_hold,
     cautions=("surge_screen", "stand_clear", "local_code"),

@@ -14,7 +14,7 @@ from fieldkit.engine.working import Line, worked
 from fieldkit.flows.block import Block, Facts, Notes, Steps, Table
 from fieldkit.flows.facts import SITE_FACTS, taught
 from fieldkit.flows.figures import amount, load
-from fieldkit.flows.flow import Flow, Onward
+from fieldkit.flows.flow import OTHER_PARTS, Flow
 from fieldkit.flows.hydraulics.joint_questions import joints_table
 from fieldkit.flows.hydraulics.page import profile_drawing, profile_table
 from fieldkit.flows.hydraulics.shared_questions import (
@@ -353,7 +353,7 @@ SIZE_FLOW = Flow(
         "": ("class",),
         "change": ("regulator", "pressure", "valve", "temperature", "sun", "bore", "outlets"),
     },
-    otherwise=Onward("choose", "Choose other parts"),
+    otherwise=OTHER_PARTS,
     cautions=("backflow", "surge_screen", "local_code"),
     then=("choose", "hold"),
 )

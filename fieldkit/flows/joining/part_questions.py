@@ -13,7 +13,7 @@ from fieldkit.flows.block import Block, Drawing, Facts
 from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings.saddle import round_the_pipe
 from fieldkit.flows.figures import rating
-from fieldkit.flows.flow import Flow, Onward
+from fieldkit.flows.flow import OTHER_PARTS, Flow
 from fieldkit.flows.joining.acts import highest_pressure, in_order, shut_off
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.fittings import joints, made_by
@@ -133,7 +133,7 @@ FIT_PART = Flow(
     show=_show,
     learn=_learn,
     refusals={"too_much": ("pressure",)},
-    otherwise=Onward("choose", "Choose other parts"),
+    otherwise=OTHER_PARTS,
     cautions=("depressurise", "drill_dry"),
     then=("join-tube",),
 )

@@ -18,7 +18,7 @@ from fieldkit.flows.drawings.thread import (
     turns_past_hand,
 )
 from fieldkit.flows.figures import amount, number
-from fieldkit.flows.flow import Flow, Onward
+from fieldkit.flows.flow import OTHER_PARTS, Flow
 from fieldkit.flows.joining.acts import in_order, shut_off, still
 from fieldkit.flows.joining.thread_request import ask_thread
 from fieldkit.flows.pipe_asks import size_options
@@ -392,7 +392,7 @@ JOIN_THREAD = Flow(
         "wrong_sealant": ("sealant",),
         "too_loose": ("turns",),
     },
-    otherwise=Onward("choose", "Choose other parts"),
+    otherwise=OTHER_PARTS,
     cautions=("two_turns", "depressurise"),
     then=("join-tube", "plan-test"),
 )

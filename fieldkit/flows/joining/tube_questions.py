@@ -15,7 +15,7 @@ from fieldkit.flows.block import Block, Drawing, Facts, Lead
 from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.figures import rating
-from fieldkit.flows.flow import Flow, Onward
+from fieldkit.flows.flow import OTHER_PARTS, Flow
 from fieldkit.flows.joining.acts import highest_pressure, in_order, shut_off, still
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.fittings import joints, made_right
@@ -332,7 +332,7 @@ JOIN_TUBE = Flow(
     show=_show,
     learn=_learn,
     refusals={"too_much": ("pressure", "kind", "tube")},
-    otherwise=Onward("choose", "Choose other parts"),
+    otherwise=OTHER_PARTS,
     cautions=("depressurise", "brace"),
     then=("plan-test",),
 )
