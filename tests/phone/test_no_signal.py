@@ -24,6 +24,18 @@ TROUBLES = {
 }
 
 
+#: The files of the face of type that the page has.
+FACES = """
+async () => {
+  await document.fonts.ready;
+  const found = performance.getEntriesByType("resource")
+    .filter((one) => one.name.includes("/face/") && one.responseStatus === 200)
+    .map((one) => one.name.match(/([a-z]+).woff$/)[1]);
+  return [...new Set(found)].sort();
+}
+"""
+
+
 def noted(hand: BrowserHand, name: str) -> str:
     """A job with a joint and a note, as somebody begins one; the joint's id."""
     job = hand.send(hand.read("/jobs"), "/jobs", name=name)
@@ -42,6 +54,7 @@ def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     phone.page.goto(phone.base + "tables/weld-times")
     phone.page.wait_for_selector("html:not([data-shell]) main h1")
     assert phone.heading().startswith("Cement")
+    assert phone.page.evaluate(FACES) == ["bold", "regular"]
     hand = BrowserHand(phone.page, phone.base)
     player = FieldPlayer(hand)
     whole = trouble == "hung"
