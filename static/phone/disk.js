@@ -4,6 +4,16 @@
 // when it goes and begins none, and no other waits for ever.
 const SILENT_MS = 30_000;
 
+// A page that is left before all of it came is not told that it goes: until then it begins nothing.
+// No longer than this, as a picture may be long on its way.
+const LOADED_MS = 1000;
+
+export const loaded = new Promise((resolve) => {
+  if (!self.document || document.readyState === "complete") return resolve();
+  setTimeout(resolve, LOADED_MS);
+  return addEventListener("load", resolve, { once: true });
+});
+
 let going = false;
 const open = new Set();
 
@@ -65,8 +75,9 @@ export class Disk {
 
   // Run `work` in one transaction; resolves when all of it is kept, with what `work` returned.
   async transact(stores, mode, work, durability = "relaxed") {
-    if (going) throw new Silent("this page is going");
+    await loaded;
     const db = await within(this.#database());
+    if (going) throw new Silent("this page is going");
     const transaction = db.transaction(stores, mode, { durability });
     open.add(transaction);
     const done = new Promise((resolve, reject) => {

@@ -1,6 +1,7 @@
 // A page on a phone in the field: pages change without losing the engine, what is saved is sent
 // when there is signal, and the line says how things stand.
 
+import { loaded } from "./disk.js";
 import { exchange, news } from "./exchange.js";
 import { lead, leaderSpeaks, seekLead, startAgain } from "./lead.js";
 import { showLine } from "./line.js";
@@ -19,6 +20,7 @@ let reading = 0; // entries that the engine has still to take in
 export async function enterField(found) {
   if (state) return;
   state = found;
+  await loaded;
   news.addEventListener("message", ({ data }) => {
     if (data.type === "saved") exchangeSoon();
     if (data.type === "reading") {

@@ -102,11 +102,14 @@ class SeleniumHand:
             return True
 
     def seen(self) -> Seen:
-        """The page, when it is there."""
+        """The page, when all of it is there."""
+        return self.until(lambda: self._is_there() and Seen(self.driver), "no page came")
+
+    def _is_there(self) -> bool:
         there = "html:not([data-shell]):not([aria-busy]) main h1"
-        return self.until(
-            lambda: self.driver.find_elements("css selector", there) and Seen(self.driver),
-            "no page came",
+        found = self.driver.find_elements("css selector", there)
+        return (
+            bool(found) and self.driver.execute_script("return document.readyState") == "complete"
         )
 
     def until(self, ask, what: str, seconds: float = 120.0):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import time
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -161,11 +161,8 @@ class Phone:
 
     def until_engine(self, seconds: float = PATIENCE) -> str:
         """Wait for this tab's engine; returns how it started and in how many ms."""
-        try:
+        with self._saying_how_it_stands():
             self.until(lambda: self.engine() == "ready", "the engine is not ready", seconds)
-        except AssertionError as late:
-            late.add_note(f"it stands so: {self.page.evaluate(LEAD)}")
-            raise
         return self.page.evaluate("document.documentElement.dataset.engineMs")
 
     def engine(self) -> str | None:
@@ -175,7 +172,20 @@ class Phone:
     def take(self, seconds: float = 300.0) -> None:
         """Take the tool to the field, from the page that offers it."""
         self.page.click("#take-start")
-        self.until(lambda: self.page.inner_text("#take-say") == READY, "not ready", seconds)
+        with self._saying_how_it_stands():
+            self.until(lambda: self.page.inner_text("#take-say") == READY, "not ready", seconds)
+
+    @contextmanager
+    def _saying_how_it_stands(self):
+        """Let what waited in vain for the engine say how far that has come."""
+        try:
+            yield
+        except AssertionError as late:
+            said = (
+                self.page.text_content("#take-say") if self.page.query_selector("#take-say") else ""
+            )
+            late.add_note(f"it stands so: {said} {self.page.evaluate(LEAD)} {self.faults}")
+            raise
 
     def heading(self) -> str:
         """The h1."""
