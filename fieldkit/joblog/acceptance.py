@@ -122,15 +122,14 @@ def acceptable(entry: Entry, rules: Rules, received: str) -> None:
             say("This entry was made by {who}, not by you.", who=entry.who or say("nobody named")),
             say("Its writer can send it, or a crew lead can bring it in."),
         )
-    if entry.who not in rules.names:
-        for name in rules.names:
-            if look_alike(entry.who, name):
-                raise Problem(
-                    "who",
-                    entry.who,
-                    say("This name looks like {name}, and is another.", name=Quote(name)),
-                    say("Write the name as it stands among the people here."),
-                )
+    alike = (name for name in rules.names if look_alike(entry.who, name))
+    if entry.who not in rules.names and (name := next(alike, None)) is not None:
+        raise Problem(
+            "who",
+            entry.who,
+            say("This name looks like {name}, and is another.", name=Quote(name)),
+            say("Write the name as it stands among the people here."),
+        )
     require_fit(entry)
 
 
@@ -157,7 +156,7 @@ def take_in(
     good: list[Entry] = []
     refused: list[tuple[str, Problem]] = []
     bodies: dict[str, object] = {}
-    read: list[tuple[str, Entry | Problem]] = []
+    read: list[tuple[str, Entry]] = []
     for n, body in enumerate(sent):
         given = body.get("id") if isinstance(body, Mapping) else None
         name = str(kept(given)) if isinstance(given, str) else f"entry {before + n + 1}"
@@ -165,22 +164,17 @@ def take_in(
         try:
             entry = Entry.from_json(body)
             row_of(entry)  # before its id, which may be no text at all, is looked up
-        except Problem as problem:
-            read.append((name, problem))
-        else:
             read.append((name, entry))
-    here = log.entries(one.id for _, one in read if isinstance(one, Entry))
+        except Problem as problem:
+            refused.append((name, problem))
+    here = log.entries(one.id for _, one in read)
     for name, one in read:
-        if isinstance(one, Problem):
-            refused.append((name, one))
-            continue
         try:
             if one.id not in here or here[one.id].entry != one:
                 acceptable(one, rules, received)
+            good.append(one)
         except Problem as problem:
             refused.append((name, problem))
-        else:
-            good.append(one)
     done = log.append(good, received)
     stored = set(done.stored)
     new = [one for one in good if one.id in stored]

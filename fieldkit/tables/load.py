@@ -89,11 +89,10 @@ def read_rows(table: str, row_type: type[Row], text: str | None = None) -> tuple
 
 
 def _cell(table: str, line: int, column: str, cell: str, kind: Any) -> Any:
-    options = [part for part in get_args(kind) if part is not type(None)]
     if kind == tuple[str, ...]:
         return tuple(part.strip() for part in cell.split(";") if part.strip())
-    optional = len(options) == 1 and type(None) in get_args(kind)
-    plain_kind = options[0] if optional else kind
+    optional = type(None) in get_args(kind)
+    plain_kind = get_args(kind)[0] if optional else kind
     if cell == "":
         if optional:
             return None

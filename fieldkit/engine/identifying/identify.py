@@ -187,12 +187,8 @@ def identify(
     ('drip-0700x0600', True)
     """
     line = read_print_line(print_line) if print_line else None
-    if (
-        od_in is None
-        and wall_in is None
-        and bore_in is None
-        and not (line and (line.clues or line.kind))
-    ):
+    printed = line is not None and bool(line.clues or line.kind)
+    if not printed and {od_in, wall_in, bore_in} == {None}:
         raise Problem(
             "od" if line is None else "print_line",
             print_line[:80] or None,
