@@ -6,12 +6,16 @@ Each reading method names the field it reads, so a problem points at the very bo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, TypeVar
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept, shown
+
+T = TypeVar("T")
+D = TypeVar("D")
 
 
 class Request:
@@ -53,6 +57,11 @@ class Request:
             say("Give a value, such as {example}.", example=example),
         )
 
+    def take(self, key: str, read: Callable[..., T], default: D, **limits: Any) -> T | D:
+        """What ``read`` makes of ``key`` within its limits; ``default`` where nothing was sent."""
+        given = self.raw(key)
+        return default if _nothing(given) else read(given, field=self.field(key), **limits)
+
     def quantity(
         self,
         key: str,
@@ -63,12 +72,8 @@ class Request:
         at_most: float | None = None,
     ) -> float | None:
         """A quantity in ``unit``; a bare number is taken to be in it already."""
-        given = self.raw(key)
-        if _nothing(given):
-            return default
-        return answers.read_quantity(
-            given, unit, field=self.field(key), at_least=at_least, at_most=at_most
-        )
+        bounds = {"at_least": at_least, "at_most": at_most}
+        return self.take(key, answers.read_quantity, default, unit=unit, **bounds)
 
     def need_quantity(
         self,
@@ -107,47 +112,29 @@ class Request:
 
     def choice(self, key: str, options: Sequence[str], *, default: str | None = None) -> str | None:
         """One of ``options``, in any letter case."""
-        given = self.raw(key)
-        if _nothing(given):
-            return default
-        return answers.read_choice(given, options, field=self.field(key))
+        return self.take(key, answers.read_choice, default, options=options)
 
     def flag(self, key: str, *, default: bool | None = None) -> bool | None:
         """True or false; also the words yes and no."""
-        given = self.raw(key)
-        if _nothing(given):
-            return default
-        return answers.read_flag(given, field=self.field(key))
+        return self.take(key, answers.read_flag, default)
 
     def whole(
         self, key: str, *, default: int | None = None, at_least: int = 0, at_most: int = 10_000
     ) -> int | None:
         """A whole number."""
-        given = self.raw(key)
-        if _nothing(given):
-            return default
-        return answers.read_whole(given, field=self.field(key), at_least=at_least, at_most=at_most)
+        return self.take(key, answers.read_whole, default, at_least=at_least, at_most=at_most)
 
     def text(self, key: str, *, default: str = "", limit: int = 2000) -> str:
         """Free text, trimmed, with control characters refused."""
-        given = self.raw(key)
-        if _nothing(given):
-            return default
-        return answers.read_text(given, field=self.field(key), limit=limit)
+        return self.take(key, answers.read_text, default, limit=limit)
 
     def nominal(self, key: str) -> str | None:
         """A trade size as our tables write it: ``1/2``, ``1-1/4``, ``2``, ``25 mm``."""
-        given = self.raw(key)
-        if _nothing(given):
-            return None
-        return answers.read_nominal(given, field=self.field(key))
+        return self.take(key, answers.read_nominal, None)
 
     def pipe_class(self, key: str, *, default: str | None = None) -> str | None:
         """A pipe class as our tables write it: ``Sch 40``, ``SDR 21``, ``SIDR-15``."""
-        given = self.raw(key)
-        if _nothing(given):
-            return default
-        return answers.read_pipe_class(given, field=self.field(key))
+        return self.take(key, answers.read_pipe_class, default)
 
     def inside(self, body: object, path: str) -> Request:
         """The request that reads an object within this one."""

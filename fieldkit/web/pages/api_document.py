@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import types
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields, is_dataclass
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints, is_typeddict
@@ -18,7 +18,7 @@ from fieldkit.engine.working import Answer
 from fieldkit.flows.calculations import CALCULATIONS, calculation
 from fieldkit.tables.diagnosis import options, questions
 from fieldkit.typed import answers
-from fieldkit.typed.request import Request
+from fieldkit.typed.request import D, Request, T
 from fieldkit.web.pages.api_examples import EXAMPLES
 
 Schema = dict[str, Any]
@@ -35,6 +35,48 @@ _ONE_VALUE: Schema = {"type": ["string", "number", "boolean", "null"]}
 
 
 # ── What a request may hold ──────────────────────────────────────────────────────────────────
+
+
+def quantity_schema(
+    unit: str, *, at_least: float | None = None, at_most: float | None = None
+) -> Schema:
+    """A quantity as a person types it, or a bare number in ``unit``.
+
+    Examples
+    --------
+    >>> quantity_schema("in", at_least=0.1)["description"]
+    'As a person types it, such as 0.700 in; a bare number is taken as in. 0.1 or more.'
+    """
+    example = answers.EXAMPLES.get(unit, f"1 {unit}".strip())
+    said = f"As a person types it, such as {example}"
+    said += f"; a bare number is taken as {unit}." if unit else "."
+    said += "" if at_least is None else f" {at_least:g} or more."
+    said += "" if at_most is None else f" {at_most:g} or less."
+    return {"type": ["string", "number"], "description": said}
+
+
+#: How a value is described, by what reads it and the limits it is read within.
+_READ_AS: Mapping[Callable[..., Any], Callable[..., Schema]] = {
+    answers.read_quantity: quantity_schema,
+    answers.read_choice: lambda options: {"type": "string", "enum": list(options)},
+    answers.read_flag: lambda: {
+        "type": ["boolean", "string"],
+        "description": "True or false; yes and no are understood, too.",
+    },
+    answers.read_whole: lambda at_least, at_most: {
+        "type": ["integer", "string"],
+        "description": f"A whole number from {at_least} to {at_most}.",
+    },
+    answers.read_text: lambda limit: {"type": "string", "maxLength": limit},
+    answers.read_nominal: lambda: {
+        "type": ["string", "number"],
+        "description": "A trade size, such as 1/2, 1-1/4 or 25 mm.",
+    },
+    answers.read_pipe_class: lambda: {
+        "type": ["string", "number"],
+        "description": "The class as printed, such as Sch 40, SDR 21, Class 200 or SIDR 15.",
+    },
+}
 
 
 class KeysRead(Request):
@@ -63,19 +105,10 @@ class KeysRead(Request):
         self.keys.setdefault(self._name(key), _ROWS)
         return super().children(key, at_most=at_most)
 
-    def quantity(
-        self,
-        key: str,
-        unit: str,
-        *,
-        default: float | None = None,
-        at_least: float | None = None,
-        at_most: float | None = None,
-    ) -> float | None:
-        """A quantity in ``unit``."""
-        bounds = {"at_least": at_least, "at_most": at_most}
-        self._tell(key, quantity_schema(unit, **bounds))
-        return super().quantity(key, unit, default=default, **bounds)
+    def take(self, key: str, read: Callable[..., T], default: D, **limits: Any) -> T | D:
+        """What is read in one of the ways of all calculations."""
+        self.keys[self._name(key)] = _READ_AS[read](**limits)
+        return super().take(key, read, default, **limits)
 
     def quantities(
         self, key: str, unit: str, *, at_least: int = 1, at_most: int = 50
@@ -83,68 +116,11 @@ class KeysRead(Request):
         """A list of quantities in ``unit``."""
         items = quantity_schema(unit)
         shape = {"type": "array", "items": items, "minItems": at_least, "maxItems": at_most}
-        self._tell(key, shape)
+        self.keys[self._name(key)] = shape
         return super().quantities(key, unit, at_least=at_least, at_most=at_most)
-
-    def choice(self, key: str, options: Sequence[str], *, default: str | None = None) -> str | None:
-        """One of ``options``."""
-        self._tell(key, {"type": "string", "enum": list(options)})
-        return super().choice(key, options, default=default)
-
-    def flag(self, key: str, *, default: bool | None = None) -> bool | None:
-        """True or false."""
-        said = "True or false; yes and no are understood, too."
-        self._tell(key, {"type": ["boolean", "string"], "description": said})
-        return super().flag(key, default=default)
-
-    def whole(
-        self, key: str, *, default: int | None = None, at_least: int = 0, at_most: int = 10_000
-    ) -> int | None:
-        """A whole number."""
-        said = f"A whole number from {at_least} to {at_most}."
-        self._tell(key, {"type": ["integer", "string"], "description": said})
-        return super().whole(key, default=default, at_least=at_least, at_most=at_most)
-
-    def text(self, key: str, *, default: str = "", limit: int = 2000) -> str:
-        """Free text."""
-        self._tell(key, {"type": "string", "maxLength": limit})
-        return super().text(key, default=default, limit=limit)
-
-    def nominal(self, key: str) -> str | None:
-        """A trade size."""
-        said = "A trade size, such as 1/2, 1-1/4 or 25 mm."
-        self._tell(key, {"type": ["string", "number"], "description": said})
-        return super().nominal(key)
-
-    def pipe_class(self, key: str, *, default: str | None = None) -> str | None:
-        """A pipe class."""
-        said = "The class as printed, such as Sch 40, SDR 21, Class 200 or SIDR 15."
-        self._tell(key, {"type": ["string", "number"], "description": said})
-        return super().pipe_class(key, default=default)
-
-    def _tell(self, key: str, schema: Schema) -> None:
-        self.keys[self._name(key)] = schema
 
     def _name(self, key: str) -> str:
         return _PLACE.sub("[]", self.field(key))
-
-
-def quantity_schema(
-    unit: str, *, at_least: float | None = None, at_most: float | None = None
-) -> Schema:
-    """A quantity as a person types it, or a bare number in ``unit``.
-
-    Examples
-    --------
-    >>> quantity_schema("in", at_least=0.1)["description"]
-    'As a person types it, such as 0.700 in; a bare number is taken as in. 0.1 or more.'
-    """
-    example = answers.EXAMPLES.get(unit, f"1 {unit}".strip())
-    said = f"As a person types it, such as {example}"
-    said += f"; a bare number is taken as {unit}." if unit else "."
-    said += "" if at_least is None else f" {at_least:g} or more."
-    said += "" if at_most is None else f" {at_most:g} or less."
-    return {"type": ["string", "number"], "description": said}
 
 
 def told_keys(name: str) -> dict[str, Schema]:
