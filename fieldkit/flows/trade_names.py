@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Mapping
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
@@ -10,6 +11,7 @@ from fieldkit.tables.fittings import joints
 from fieldkit.tables.pipes import ips_pvc
 from fieldkit.typed.answers import read_nominal, read_quantity
 from fieldkit.typed.given import kept, shown
+from fieldkit.typed.request import Request
 
 
 def key_of(text: str) -> str:
@@ -32,6 +34,35 @@ def by_name(names: dict[str, str]) -> dict[str, str]:
     {'darcy': 'darcy', 'darcy_weisbach': 'darcy', 'dw': 'darcy'}
     """
     return {name: one for one, said in names.items() for name in (one, *said.split())}
+
+
+def read_word(
+    request: Request, key: str, known: Mapping[str, str], offered: Iterable[str]
+) -> str | None:
+    """What the word under ``key`` stands for by ``by_name``; None where none was sent.
+
+    Raises
+    ------
+    Problem
+        It is none of them; the sentence lists what is ``offered``.
+    """
+    given = request.raw(key)
+    if given is None or given == "":
+        return None
+    found = known.get(key_of(given)) if isinstance(given, str) else None
+    if found is None:
+        raise Problem(
+            request.field(key),
+            kept(given),
+            say("“{given}” is not one of the choices here.", given=shown(given)),
+            say("Choose one of: {options}.", options=", ".join(offered)),
+        )
+    return found
+
+
+def read_material(request: Request) -> str | None:
+    """A material of materials.csv, by any of its common names."""
+    return read_word(request, "material", MATERIAL_NAMES, MATERIALS)
 
 
 def refuse_trade_size(given: object, field: str) -> None:
@@ -87,6 +118,7 @@ MATERIALS = {
     "pex": "",
     "copper": "",
 }
+MATERIAL_NAMES = by_name(MATERIALS)
 
 #: Words in a material, class or family that say what a pipe is made of.
 _MATERIAL_WORDS = (

@@ -14,7 +14,7 @@ from fieldkit.engine.line_pipe import least_bore_in, line_pipe, mean_bore_in, th
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line, worked
-from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
+from fieldkit.flows.trade_names import JOINTS, by_name, key_of, read_material, read_word
 from fieldkit.tables.fittings import joints
 from fieldkit.tables.hydraulics import hydraulics
 from fieldkit.tables.materials import materials
@@ -38,7 +38,7 @@ _VALVE = by_name(
         "solenoid": "automatic diaphragm automatic_valve solenoid_valve zone_valve",
     }
 )
-_METHOD, _MATERIAL, _JOINT = by_name(_METHODS), by_name(MATERIALS), by_name(JOINTS)
+_METHOD, _JOINT = by_name(_METHODS), by_name(JOINTS)
 
 
 def assumed(row_id: str, name: str = "") -> Line:
@@ -61,37 +61,15 @@ def usual(row_id: str, owned: list[Line]) -> float:
     return hydraulics()[row_id].value
 
 
-def _word(
-    request: Request, key: str, known: dict[str, str], offered: tuple[str, ...]
-) -> str | None:
-    given = request.raw(key)
-    if given is None or given == "":
-        return None
-    found = known.get(key_of(given)) if isinstance(given, str) else None
-    if found is None:
-        raise Problem(
-            request.field(key),
-            kept(given),
-            say("“{given}” is not one of the choices here.", given=shown(given)),
-            say("Choose one of: {options}.", options=", ".join(offered)),
-        )
-    return found
-
-
 def read_method(request: Request, owned: list[Line], otherwise: str) -> str:
     """Which friction formula rules; a C without a method means Hazen–Williams."""
-    method = _word(request, "method", _METHOD, tuple(_METHODS))
+    method = read_word(request, "method", _METHOD, _METHODS)
     if method is not None:
         return method
     if request.has("c"):
         otherwise = "hazen_williams"
     owned.append(worked("assumed_method", otherwise))
     return otherwise
-
-
-def read_material(request: Request) -> str | None:
-    """A material of materials.csv, by any of its common names."""
-    return _word(request, "material", _MATERIAL, tuple(MATERIALS))
 
 
 def read_c(request: Request, material: str | None, owned: list[Line]) -> float:
@@ -328,7 +306,7 @@ def read_wave_pipe(request: Request, owned: list[Line]) -> tuple[float, float, f
 
 def read_valve(request: Request) -> str | None:
     """The valve that shuts, by its closing curve; None where it was not told."""
-    return _word(request, "valve", _VALVE, valves())
+    return read_word(request, "valve", _VALVE, valves())
 
 
 def read_onward(request: Request, owned: list[Line]) -> tuple[tuple[float, float], ...]:

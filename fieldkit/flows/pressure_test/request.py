@@ -7,18 +7,26 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime
+from typing import cast
 
 from fieldkit.engine.line_pipe import line_pipe, third_size
 from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
-from fieldkit.engine.pressure_test.line_stiffness import Restraint, Segment, segment_of
+from fieldkit.engine.pressure_test.line_stiffness import RESTRAINTS, Restraint, Segment, segment_of
 from fieldkit.engine.pressure_test.part_ceiling import PIPE_KINDS, LinePart, part_kinds
 from fieldkit.engine.pressure_test.plan import LineToTest
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Line
-from fieldkit.flows.trade_names import JOINTS, MATERIALS, by_name, key_of
+from fieldkit.flows.trade_names import (
+    JOINTS,
+    MATERIAL_NAMES,
+    by_name,
+    key_of,
+    read_material,
+    read_word,
+)
 from fieldkit.tables.fittings import is_tube_joint, joints
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, nominal_inches
@@ -36,15 +44,14 @@ _KINDS = by_name(
         "gasket": "bell gasketed gasket_joint gasketed_joint bell_and_gasket",
     }
 )
-_MATERIAL = by_name(MATERIALS)
 
-_RESTRAINTS: dict[str, Restraint] = {
-    **dict.fromkeys(("buried", "underground", "backfilled", "covered"), "buried"),
-    **dict.fromkeys(
-        ("free", "exposed", "above_ground", "aboveground", "open", "unburied", "hung"), "free"
-    ),
-    **dict.fromkeys(("gasketed", "gasket", "slips"), "gasketed"),
-}
+_RESTRAINTS = by_name(
+    {
+        "buried": "underground backfilled covered",
+        "free": "exposed above_ground aboveground open unburied hung",
+        "gasketed": "gasket slips",
+    }
+)
 
 
 def owned_line(name: str, value: str, source: str, status: str) -> Line:
@@ -120,7 +127,7 @@ def _fittings_not_named(parts: Sequence[LinePart], owned: list[Line]) -> list[Li
 def _read_part(row: Request, owned: list[Line]) -> LinePart:
     kind, hinted_class, hinted_material = _read_kind(row)
     nominal = row.nominal("nominal")
-    material = _read_material(row) or hinted_material
+    material = read_material(row) or hinted_material
     pipe_class = _read_class(row) or hinted_class
     clamps = row.whole("clamps", at_least=0, at_most=4) if row.has("clamps") else None
     rating = row.quantity("rating", "psi")
@@ -202,25 +209,10 @@ def _read_kind(row: Request) -> tuple[str, str | None, str | None]:
         ) from None
 
 
-def _read_material(row: Request) -> str | None:
-    given = row.raw("material")
-    if given is None or given == "":
-        return None
-    found = _MATERIAL.get(key_of(given)) if isinstance(given, str) else None
-    if found is None:
-        raise Problem(
-            row.field("material"),
-            kept(given),
-            say("“{given}” is not a material we know.", given=shown(given)),
-            say("Choose one of: {names}.", names=", ".join(MATERIALS)),
-        )
-    return found
-
-
 def _read_class(row: Request) -> str | None:
     """The class, where one is given; the word for drip tubing is none."""
     given = row.raw("class")
-    if isinstance(given, str) and _MATERIAL.get(key_of(given)) == "drip":
+    if isinstance(given, str) and MATERIAL_NAMES.get(key_of(given)) == "drip":
         return None
     return row.pipe_class("class")
 
@@ -278,7 +270,7 @@ def read_held_line(request: Request) -> HeldLine:
 def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
     """One run of the line, and its trade size in inches."""
     length = row.need_quantity("length", "ft", at_least=0.1, at_most=100_000.0)
-    material = _read_material(row)
+    material = read_material(row)
     pipe_class = _read_class(row)
     nominal = row.nominal("nominal")
     od, bore, wall = (row.quantity(key, "in", at_least=0.01) for key in ("od", "bore", "wall"))
@@ -308,19 +300,11 @@ def _read_segment(row: Request, owned: list[Line]) -> tuple[Segment, float]:
 
 
 def _read_restraint(request: Request, owned: list[Line]) -> Restraint:
-    given = request.raw("restraint")
-    if given is None or given == "":
+    found = read_word(request, "restraint", _RESTRAINTS, RESTRAINTS)
+    if found is None:
         owned.append(owned_line(say("restraint"), say("buried"), *_RULE))
         return "buried"
-    found = _RESTRAINTS.get(key_of(given)) if isinstance(given, str) else None
-    if found is None:
-        raise Problem(
-            request.field("restraint"),
-            kept(given),
-            say("“{given}” does not tell how the line lies.", given=shown(given)),
-            say("Choose one of: {names}.", names="buried, free, gasketed"),
-        )
-    return found
+    return cast("Restraint", found)
 
 
 def _read_readings(request: Request) -> tuple[Reading, ...]:

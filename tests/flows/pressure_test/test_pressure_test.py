@@ -281,7 +281,7 @@ def test_one_time_with_a_zone_and_one_without_are_asked_again():
 
 
 def test_unknown_restraint_and_stray_keys():
-    with pytest.raises(Problem, match="how the line lies"):
+    with pytest.raises(Problem, match="not one of the choices"):
         judged(restraint="floating")
     assert any("colour" in one for one in judged(colour="blue").cautions)
 
