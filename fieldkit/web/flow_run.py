@@ -27,6 +27,8 @@ from fieldkit.tables.other_kinds import OtherKind
 from fieldkit.web import clock
 from fieldkit.web.idempotent import keep, once
 from fieldkit.web.ids import following_id
+from fieldkit.web.look import joblog
+from fieldkit.web.who import signature_of_asker
 
 
 @dataclass
@@ -178,7 +180,7 @@ class Passage:
         return stored.entry if stored else None
 
     def entry(self, entry_id: str, kind: str, **parts: Any) -> Entry:
-        """An entry about this passage."""
+        """An entry about this passage, by whoever asks."""
         return Entry(
             id=entry_id,
             at=self.now,
@@ -187,6 +189,7 @@ class Passage:
             kind=kind,
             flow=self.flow.id,
             run=self.run_id,
+            who=signature_of_asker(),
             **parts,
         )
 
@@ -231,9 +234,7 @@ class Given:
     value: Any
 
 
-def save_answers(
-    log: JobLog, passage: Passage, answers: Sequence[Given], *, entry_id: str, who: str
-) -> Passage:
+def save_answers(passage: Passage, answers: Sequence[Given], entry_id: str) -> Passage:
     """Save the answers of one page and, with the last, what the flow came to; all or nothing.
 
     The first answer goes under ``entry_id``, the others under ids that follow from it.
@@ -241,7 +242,7 @@ def save_answers(
     Returns the passage as it now stands; its ``trouble`` says why nothing could be worked out,
     if that is so. The answers themselves are saved all the same.
     """
-    after, entries = passage, []
+    log, after, entries = joblog(), passage, []
     for number, one in enumerate(answers):
         value = to_json(one.value)  # as it is kept, so that the result follows from what is there
         after = after.with_answer(one.step, value)
@@ -251,7 +252,6 @@ def save_answers(
             step=one.step,
             typed=dict(one.typed),
             understood=value,
-            who=who,
         )
         entry = once(log, made, passage.standing_answer(log, one.step))
         if entry is not None:  # else a double tap: it is saved already
@@ -259,12 +259,12 @@ def save_answers(
     if not entries:
         return after
     if after.next_step is None and after.trouble is None:
-        entries.append(result_entry(after, following_id(entries[-1].id, "result"), who))
+        entries.append(result_entry(after, following_id(entries[-1].id, "result")))
     keep(log, entries, received=clock.now())
     return after
 
 
-def result_entry(passage: Passage, entry_id: str, who: str) -> Entry:
+def result_entry(passage: Passage, entry_id: str) -> Entry:
     """The entry that keeps what a passage came to, and what that teaches about the joint.
 
     Raises
@@ -281,5 +281,4 @@ def result_entry(passage: Passage, entry_id: str, who: str) -> Entry:
         understood=to_json(passage.given),
         result=shaped,
         facts=to_json(passage.flow.learn(passage.given, shaped)),
-        who=who,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from typing import Any
 
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.flows.block import Block, Clock, Notes, Steps
@@ -41,6 +42,18 @@ def highest_pressure(why: str, when: Callable[[Known], bool]) -> Step:
         cant_tell="I can’t tell: show the usual ceiling",
         short="Highest pressure",
     )
+
+
+def borne(known: Known) -> dict[str, Any]:
+    """What a joint without cement must bear, as the engine takes it: pressure and heat."""
+    pressure_psi = known.get("pressure")
+    if pressure_psi is None:
+        pressure_psi = known.get("site.pressure_psi")
+    hot_f = known.get("site.temperature_f")
+    return {
+        "pressure_psi": None if pressure_psi is None else float(pressure_psi),
+        "temperature_f": 73.0 if hot_f is None else float(hot_f),
+    }
 
 
 def in_order(title: str, steps: Sequence[Known]) -> tuple[Steps, Notes]:

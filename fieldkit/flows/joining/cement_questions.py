@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
 
 from fieldkit.engine.cautions import caution
@@ -43,11 +42,6 @@ DAMP_PCT = 100.0
 
 #: What the temperature counts as when nobody can tell: the coldest band, by its warmer edge.
 COLD_F = 40.0
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class NothingToCement(Answer):
-    """The chosen parts have no cemented joint, or the pipe must not be cemented."""
 
 
 def _cements(known: Known) -> bool:
@@ -389,13 +383,13 @@ _STEP_OF = {
 def _work_out(given: Known, facts: Known) -> Answer:
     material = facts.get("pipe.material")
     if material not in {None, "", "pvc"}:
-        return NothingToCement(
+        return Answer(
             verdict="do_not_cement",
             headline=say("The rigid pipe is not PVC: do not glue it with PVC cement."),
             cautions=caution("no_cement_pe", "local_code"),
         )
     if not _cements(facts):
-        return NothingToCement(
+        return Answer(
             verdict="nothing_to_do", headline=say("The chosen parts have nothing to glue.")
         )
     size = given.get("size") or facts.get("pipe.nominal")

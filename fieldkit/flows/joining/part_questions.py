@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
-from fieldkit.engine.joining.fit_part import FittedPart, fit_part
+from fieldkit.engine.joining.fit_part import fit_part
 from fieldkit.engine.words import say
 from fieldkit.engine.working import Answer
 from fieldkit.flows.block import Block, Drawing, Facts
@@ -14,18 +14,13 @@ from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings.saddle import round_the_pipe
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import OTHER_PARTS, Flow
-from fieldkit.flows.joining.acts import highest_pressure, in_order, shut_off
+from fieldkit.flows.joining.acts import borne, highest_pressure, in_order, shut_off
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.fittings import joints, made_by
 from fieldkit.tables.pipes import ips_pvc
 
 #: The kinds that this flow makes, in the order of the table.
 KINDS = tuple(kind for kind in joints() if kind in made_by("steps"))
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class NothingToFit(Answer):
-    """The chosen parts have no joint that is made this way."""
 
 
 def _kind(known: Known) -> str:
@@ -86,16 +81,10 @@ def _work_out(given: Known, facts: Known) -> Answer:
     known = dict(facts) | dict(given)
     kind = _kind(known)
     if not kind:
-        return NothingToFit(
+        return Answer(
             verdict="nothing_to_do", headline=say("The chosen parts have nothing to clamp on.")
         )
-    pressure_psi = known.get("pressure", known.get("site.pressure_psi"))
-    hot_f = known.get("site.temperature_f")
-    fitted: FittedPart = fit_part(
-        kind,
-        pressure_psi=None if pressure_psi is None else float(pressure_psi),
-        temperature_f=73.0 if hot_f is None else float(hot_f),
-    )
+    fitted = fit_part(kind, **borne(known))
     if given.get("stays") == "holds":
         return fitted
     moved = given.get("stays") == "moves"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.joining.thread import Screwed, thread
@@ -26,11 +26,6 @@ from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, St
 from fieldkit.tables.fittings import fittings, made_by, made_right
 
 __all__ = ["FLOWS", "ask_thread"]
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class NothingToScrew(Answer):
-    """The chosen parts have no thread."""
 
 
 #: Joint kinds of joints.csv whose thread kind needs no question.
@@ -297,9 +292,7 @@ STEPS = (
 def _work_out(given: Known, facts: Known) -> Answer:
     known = dict(facts) | dict(given)
     if not _threaded(known):
-        return NothingToScrew(
-            verdict="nothing_to_do", headline=say("The chosen parts have no thread.")
-        )
+        return Answer(verdict="nothing_to_do", headline=say("The chosen parts have no thread."))
     try:
         return thread(_screwed(known))
     except OutOfRange as found:

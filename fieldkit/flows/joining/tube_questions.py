@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 from fieldkit.engine.cautions import caution
@@ -16,15 +16,10 @@ from fieldkit.flows.checklist import makes
 from fieldkit.flows.drawings import gluing, pushing
 from fieldkit.flows.figures import rating
 from fieldkit.flows.flow import OTHER_PARTS, Flow
-from fieldkit.flows.joining.acts import highest_pressure, in_order, shut_off, still
+from fieldkit.flows.joining.acts import borne, highest_pressure, in_order, shut_off, still
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Step
 from fieldkit.tables.fittings import joints, made_right
 from fieldkit.tables.pipes import pipes
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class NothingToPush(Answer):
-    """The chosen parts have no end that is pushed on."""
 
 
 def _kinds(known: Known) -> tuple[str, ...]:
@@ -237,16 +232,11 @@ STEPS = (
 
 def _pushed_on(kind: str, known: Known) -> TubeEnd:
     """How one kind of end goes on here."""
-    pressure_psi = known.get("pressure")
-    if pressure_psi is None:
-        pressure_psi = known.get("site.pressure_psi")
-    hot_f = known.get("site.temperature_f")
     return push_on(
         kind,
-        pressure_psi=None if pressure_psi is None else float(pressure_psi),
         tube=str(known.get("tube") or _wall(known) or "thin"),
-        temperature_f=73.0 if hot_f is None else float(hot_f),
         rating_psi=known.get("tube.rating_psi"),
+        **borne(known),
     )
 
 
@@ -254,13 +244,13 @@ def _work_out(given: Known, facts: Known) -> Answer:
     known = dict(facts) | dict(given)
     kinds = _kinds(known)
     if ("kind" in given and given["kind"] is None) or (_pushes(known) and not kinds):
-        return NothingToPush(
+        return Answer(
             verdict="unknown_end",
             headline=say("Nobody can say how it goes on before its kind of end is known."),
             cautions=caution("depressurise"),
         )
     if not _pushes(known):
-        return NothingToPush(
+        return Answer(
             verdict="nothing_to_do", headline=say("The chosen parts have no end to push on.")
         )
     try:

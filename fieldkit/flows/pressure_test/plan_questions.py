@@ -6,7 +6,6 @@ from typing import Any
 
 from fieldkit.engine.pressure_test.part_ceiling import LinePart
 from fieldkit.engine.pressure_test.plan import LinePlan, LineToTest, plan_line
-from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.engine.working import Line
@@ -30,11 +29,10 @@ from fieldkit.flows.pressure_test.job_pipe import (
     weakest,
 )
 from fieldkit.flows.pressure_test.page import show_plan
-from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
+from fieldkit.flows.pressure_test.request import clock_of, minutes_between, or_rule, owned_line
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Words
 from fieldkit.tables.fittings import joints, made_by
 from fieldkit.tables.pipes import Pipe
-from fieldkit.tables.proving_rules import proving_value
 
 
 def _cement(known: Known) -> bool:
@@ -175,22 +173,12 @@ def _plan(given: Known, facts: Known) -> LinePlan:
             say("Without the pressure in use there is no test pressure."),
             say("Screw a gauge onto a hose faucet, or read the figure on the regulator."),
         )
-    temperature = told(_HEAT, given, facts)
-    if temperature is None:
-        owned.append(assumed("unknown_temperature_f"))
-        temperature = proving_value("unknown_temperature_f")
-    height = told(_HEIGHT, given, facts)
-    if height is None:
-        owned.append(assumed("unknown_gauge_height_ft"))
-        height = proving_value("unknown_gauge_height_ft")
+    temperature = or_rule(told(_HEAT, given, facts), "unknown_temperature_f", owned)
+    height = or_rule(told(_HEIGHT, given, facts), "unknown_gauge_height_ft", owned)
     left = _cure_left(given, facts)
     if left is None and _cement(dict(facts) | dict(given)) and told(_CURED, given, facts) != "long":
-        owned.append(assumed("unknown_cure_min"))
-        left = proving_value("unknown_cure_min")
-    length = told(LENGTH, given, facts)
-    if length is None:
-        owned.append(assumed("unknown_length_ft"))
-        length = proving_value("unknown_length_ft")
+        left = or_rule(None, "unknown_cure_min", owned)
+    length = or_rule(told(LENGTH, given, facts), "unknown_length_ft", owned)
     known = dict(facts) | dict(given)
     return _planned(
         LineToTest(
@@ -199,8 +187,8 @@ def _plan(given: Known, facts: Known) -> LinePlan:
                 *(_planned_joint(kind, pipe) for kind in kinds),
             ),
             working_psi=float(working),
-            temperature_f=float(temperature),
-            gauge_height_ft=float(height),
+            temperature_f=temperature,
+            gauge_height_ft=height,
             restraint=restraint_of(given, facts),
             gauge_division_psi=told(DIVISION, given, facts),
             thermometer=thermometer(known) != "no",

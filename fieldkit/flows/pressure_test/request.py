@@ -30,7 +30,7 @@ from fieldkit.flows.trade_names import (
 from fieldkit.tables.fittings import is_tube_joint, joints
 from fieldkit.tables.materials import materials
 from fieldkit.tables.pipes import Pipe, nominal_inches
-from fieldkit.tables.proving_rules import proving_rules
+from fieldkit.tables.proving_rules import proving_value
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept, shown
 from fieldkit.typed.request import Request
@@ -59,6 +59,14 @@ def owned_line(name: str, value: str, source: str, status: str) -> Line:
     return Line(say("assumed: {what}", what=name), "not given", {}, value, "", source, status)
 
 
+def or_rule(value: float | None, rule_id: str, owned: list[Line]) -> float:
+    """A value, else a figure of proving_rules.csv that is owned up to."""
+    if value is None:
+        owned.append(assumed(rule_id))
+        return proving_value(rule_id)
+    return float(value)
+
+
 def _key(text: str) -> str:
     """As ``key_of``, with the point of SDR 13.5 kept."""
     return re.sub(r"[^a-z0-9.]+", "_", text.casefold()).strip("_")
@@ -76,10 +84,7 @@ def read_plan(request: Request) -> LineToTest:
         A key is missing or cannot be read; the sentence names it.
     """
     owned: list[Line] = []
-    temperature = request.quantity("temperature", "°F")
-    if temperature is None:
-        owned.append(assumed("usual_temperature_f"))
-        temperature = proving_rules()["usual_temperature_f"].value
+    temperature = or_rule(request.quantity("temperature", "°F"), "usual_temperature_f", owned)
     height = request.quantity("gauge_height", "ft")
     rows = request.children("parts")
     if height is None or not all(row.has("height") for row in rows):
@@ -235,10 +240,7 @@ def read_held_line(request: Request) -> HeldLine:
             "line", '[{"material": "pvc", "nominal": "2", "class": "Sch 40", "length": "300 ft"}]'
         )
     read = [_read_segment(row, owned) for row in rows]
-    division = _read_division(request)
-    if division is None:
-        owned.append(assumed("gauge_division_psi"))
-        division = proving_rules()["gauge_division_psi"].value
+    division = or_rule(_read_division(request), "gauge_division_psi", owned)
     leak = request.flag("visible_leak")
     if leak is None:
         owned.append(owned_line(say("leak seen"), say("no"), *_RULE))

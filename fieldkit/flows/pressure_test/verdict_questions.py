@@ -39,7 +39,7 @@ from fieldkit.flows.pressure_test.job_pipe import (
     told,
 )
 from fieldkit.flows.pressure_test.page import show_verdict
-from fieldkit.flows.pressure_test.request import clock_of, minutes_between, owned_line
+from fieldkit.flows.pressure_test.request import clock_of, minutes_between, or_rule, owned_line
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Series, Step, Timer
 from fieldkit.tables.materials import Material, materials
 from fieldkit.tables.pipes import Pipe, pipes
@@ -131,19 +131,13 @@ _SEEN = Step(
 
 def _judge(given: Known, facts: Known) -> LineVerdict:
     owned: list[Line] = []
-    length = told(LENGTH, given, facts)
-    if length is None:
-        owned.append(assumed("unknown_length_ft"))
-        length = proving_value("unknown_length_ft")
+    length = or_rule(told(LENGTH, given, facts), "unknown_length_ft", owned)
     pipe = rigid_of(given, facts, owned, size=largest)
     runs = [segment_of(pipe, _material(pipe), length)]
     if told(TUBING, given, facts) != "no":
         runs.append(_tube_run(given, facts, owned, length))
     known = dict(facts) | dict(given)
-    division = told(DIVISION, given, facts)
-    if division is None:
-        owned.append(assumed("gauge_division_psi"))
-        division = proving_value("gauge_division_psi")
+    division = or_rule(told(DIVISION, given, facts), "gauge_division_psi", owned)
     step = step_f(known)
     if step is None and thermometer(known) != "no":
         owned.append(assumed("thermometer_step_f"))
@@ -157,7 +151,7 @@ def _judge(given: Known, facts: Known) -> LineVerdict:
         restraint="buried",
         readings=readings,
         visible_leak=given.get("seen") == "yes",
-        gauge_division_psi=float(division),
+        gauge_division_psi=division,
         thermometer_step_f=step,
         minutes_since_pumped=since,
         pump_in=None if pumped is None else PumpIn(pumped, 0.0, readings[0].pressure_psi),
@@ -384,8 +378,7 @@ def _fall_to_watch(given: Known, facts: Known, start_psi: float) -> float:
     row = pipes().get(str(facts.get("tube.id") or ""))
     if told(TUBING, given, facts) != "no" and row is not None and row.material in {"pe", "pe4710"}:
         return proving_value("pe_share") * start_psi
-    division = told(DIVISION, given, facts)
-    return float(proving_value("gauge_division_psi") if division is None else division)
+    return or_rule(told(DIVISION, given, facts), "gauge_division_psi", [])
 
 
 PROVE_FLOW = Flow(

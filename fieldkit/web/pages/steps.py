@@ -27,7 +27,6 @@ from fieldkit.web.idempotent import entry_id_of_form, keep, keep_once
 from fieldkit.web.ids import following_id, fresh_id, is_id
 from fieldkit.web.localize import decimal_comma, units
 from fieldkit.web.look import joblog
-from fieldkit.web.who import signature_of_asker
 from fieldkit.web.wording import lower_first
 
 pages = Blueprint("steps", __name__, url_prefix="/joint/<joint>/<flow>")
@@ -127,9 +126,7 @@ def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Respon
     if any(one.value is ADDED for one in answers):  # a series stands alone on its page
         keep_once(joblog(), reading_entry(passage, sent[0], entry_id_of_form()))
         return here(passage, asked)
-    after = save_answers(
-        joblog(), passage, answers, entry_id=entry_id_of_form(), who=signature_of_asker()
-    )
+    after = save_answers(passage, answers, entry_id_of_form())
     return after_saving(after)
 
 
@@ -182,7 +179,6 @@ def strike_reading(passage: Passage, asked: Step, reading: str) -> Response:
             "strike",
             step=asked.id,
             replaces=reading,
-            who=signature_of_asker(),
         )
         keep_once(joblog(), struck)
     return here(passage, asked)
@@ -213,7 +209,7 @@ def end_series(
         Given(end.id, said, closes),
     ]
     ended = following_id(entry_id, "end", 1)
-    after = save_answers(joblog(), passage, answers, entry_id=ended, who=signature_of_asker())
+    after = save_answers(passage, answers, ended)
     return after_saving(after)
 
 
@@ -234,7 +230,7 @@ def straight_on(passage: Passage) -> Response:
         if opened.trouble is not None:
             return here(opened, opened.step(opened.trouble.field))
         if opened.run is None or opened.run.result is None:
-            entry = result_entry(opened, following_id(run, "result"), signature_of_asker())
+            entry = result_entry(opened, following_id(run, "result"))
             keep(joblog(), [entry], received=clock.now())
         passage = opened
     return here(passage, None)
@@ -372,7 +368,6 @@ def reading_entry(passage: Passage, sent: Sent, entry_id: str) -> Entry:
         step=sent.step.id,
         typed=dict(sent.typed),
         understood={"at": passage.now, **read_answer(sent.step, sent.typed)},
-        who=signature_of_asker(),
     )
 
 
@@ -484,9 +479,7 @@ def change(joint: str, flow: str, run: str) -> Response:
         form: Form = {"value": list(typed), "answer": ["give"]}
         if step is not None:
             answers.append(Given(step_id, form, read_answer(step, form)))
-    after = save_answers(
-        joblog(), passage, answers, entry_id=entry_id_of_form(), who=signature_of_asker()
-    )
+    after = save_answers(passage, answers, entry_id_of_form())
     return here(after, after.next_step)
 
 
@@ -499,11 +492,7 @@ def work_out(joint: str, flow: str, run: str) -> Response:
     kept = passage.run.result if passage.run else None
     done = kept is not None and not isinstance(passage.since(kept), Answer)
     if passage.next_step is None and passage.trouble is None and not done:
-        keep(
-            joblog(),
-            [result_entry(passage, entry_id, signature_of_asker())],
-            received=clock.now(),
-        )
+        keep(joblog(), [result_entry(passage, entry_id)], received=clock.now())
     return here(passage, passage.next_step)
 
 
@@ -518,9 +507,7 @@ def pick(joint: str, flow: str, run: str) -> Response:
     chosen = request.form.get("pick", "")[:200]
     learned = passage.flow.pick(kept.result, chosen)
     entry_id = entry_id_of_form()
-    entry = passage.entry(
-        entry_id, "pick", understood=chosen, facts=to_json(learned), who=signature_of_asker()
-    )
+    entry = passage.entry(entry_id, "pick", understood=chosen, facts=to_json(learned))
     keep_once(joblog(), entry, passage.run.pick if passage.run else None)
     after = open_again(passage)
     following = onward(after, tellable(kept.result)) if learned else None
