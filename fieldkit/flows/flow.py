@@ -94,8 +94,6 @@ class Flow(Spoken):
     then: tuple[str, ...] = ()
     #: For flows whose next question depends on the answers; otherwise the order of ``steps``.
     choose_next: Callable[[Known, Known], Step | None] | None = None
-    #: For such flows: the step of an id that was asked before, so that it can be changed.
-    find_step: Callable[[str, Known, Known], Step | None] | None = None
     #: Whether the price list is wanted among the facts, as ``prices``.
     uses_prices: bool = False
     #: Steps that share a page: what is seen or measured in one place with one tool. Each is

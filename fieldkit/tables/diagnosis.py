@@ -74,7 +74,6 @@ class Question:
     hint: str
     ask_when: tuple[str, ...]
     effort: int
-    needs: str
     apart: bool
     water_off_first: bool
     water_on: bool

@@ -66,13 +66,6 @@ class Passage:
         """The question to ask next, or None when all is answered."""
         return self.flow.next_step(self.given, self.facts)
 
-    def step(self, step_id: str) -> Step | None:
-        """The step of that id, also one that an adaptive flow makes as it goes."""
-        found = self.flow.step(step_id)
-        if found is None and self.flow.find_step is not None:
-            found = self.flow.find_step(step_id, self.given, self.facts)
-        return found
-
     def page(self, step: Step) -> tuple[Step, ...]:
         """The steps that stand on one page with ``step``."""
         return self.flow.page(step, self.given, self.facts)

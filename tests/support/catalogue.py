@@ -56,7 +56,7 @@ COLUMNS = {
     "pipes": ("family_name", "note"),
     "proving_rules": ("name",),
     "question_options": ("label", "trade"),
-    "questions": ("ask", "ask_technician", "trade", "why", "hint", "needs"),
+    "questions": ("ask", "ask_technician", "trade", "why", "hint"),
     "sources": ("title", "note"),
     "sealants": ("name", "why_taper", "why_washer"),
     "sundries": ("name", "trade_name"),
@@ -70,7 +70,6 @@ SEVERAL = {
     ("causes", "parts"): " ; ",
     ("joints", "steps"): " ; ",
     ("joints", "step_whys"): " ; ",
-    ("questions", "needs"): ", ",
     ("stops", "do"): " ; ",
     ("stops", "call"): " ; ",
 }

@@ -82,7 +82,7 @@ def go_on(joint: str, flow: str, run: str) -> Response:
 def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
     """Ask one question; an answer given earlier stands in the box."""
     passage = passage_or_404(joint, flow, run)
-    asked = passage.step(step)
+    asked = passage.flow.step(step)
     if asked is None:
         return here(passage, passage.next_step)
     trouble = passage.doomed
@@ -102,7 +102,7 @@ def ask(joint: str, flow: str, run: str, step: str) -> str | Response:
 def take(joint: str, flow: str, run: str, step: str) -> tuple[str, int] | Response:
     """Take one answer, or say what is wrong with it and keep what was typed."""
     passage = passage_or_404(joint, flow, run)
-    asked = passage.step(step)
+    asked = passage.flow.step(step)
     if asked is None:
         return here(passage, passage.next_step)
     form = {key: request.form.getlist(key) for key in request.form if key not in FRAME_KEYS}
@@ -154,7 +154,7 @@ def answers_of(
 def after_saving(after: Passage) -> Response:
     """To the question that is next or must be answered anew, else to what it came to."""
     if after.doomed is not None:
-        return here(after, after.step(after.doomed.field))
+        return here(after, after.flow.step(after.doomed.field))
     return straight_on(after) if after.next_step is None else here(after, after.next_step)
 
 
@@ -228,7 +228,7 @@ def straight_on(passage: Passage) -> Response:
         if opened.next_step is not None:
             return here(opened, opened.next_step)
         if opened.trouble is not None:
-            return here(opened, opened.step(opened.trouble.field))
+            return here(opened, opened.flow.step(opened.trouble.field))
         if opened.run is None or opened.run.result is None:
             entry = result_entry(opened, following_id(run, "result"))
             keep(joblog(), [entry], received=clock.now())
@@ -290,7 +290,7 @@ def forms_of(passage: Passage, asked: Step, form: Form) -> Iterator[tuple[Step, 
     what shares a page may be another choice by now. A form that answers the step of the address
     alone is taken as it is.
     """
-    named = [passage.step(one) for one in (form.get("asked") or [""])[0].split()]
+    named = [passage.flow.step(one) for one in (form.get("asked") or [""])[0].split()]
     shown = tuple(one for one in named if one is not None) or passage.page(asked)
     own = {key: given for key, given in form.items() if "." not in key and key != "asked"}
     if len(shown) == 1 or any(given != [""] for key, given in own.items() if key != "answer"):
@@ -390,7 +390,7 @@ def question_page(
         entry=fresh_id(),
         number=len(passage.given) + (0 if step.id in passage.given else 1),
         last_step=before,
-        before=passage.step(before) if before else None,
+        before=passage.flow.step(before) if before else None,
     )
 
 
@@ -475,7 +475,7 @@ def change(joint: str, flow: str, run: str) -> Response:
         return here(passage, passage.next_step)
     answers = []
     for step_id, typed in made.typed:
-        step = passage.step(step_id)
+        step = passage.flow.step(step_id)
         form: Form = {"value": list(typed), "answer": ["give"]}
         if step is not None:
             answers.append(Given(step_id, form, read_answer(step, form)))
