@@ -29,21 +29,26 @@ MADE_BY_FLOW = {
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One line of a joint's checklist.
+    """One line of a joint's checklist, by the id of its flow where it has none of its own.
 
     ``done`` and ``needed`` look at the joint's facts; ``summary`` says what is known, in words.
     """
 
-    id: str
     flow: str
     label: str
     trade: str
     done: Callable[[Facts], bool]
-    summary: Callable[[Facts], str]
+    summary: Callable[[Facts], str] = lambda facts: ""
     needed: Callable[[Facts], bool] = lambda facts: True
     failed: Callable[[Facts], bool] = lambda facts: False
     #: Left out of the list, not shown as needless, while it is not needed.
     on_demand: bool = False
+    own_id: str = ""
+
+    @property
+    def id(self) -> str:
+        """What a signature names it by."""
+        return self.own_id or self.flow
 
 
 def _has(*names: str) -> Callable[[Facts], bool]:
@@ -142,27 +147,23 @@ def _verdict(facts: Facts) -> str:
 STAGES: tuple[Stage, ...] = (
     # A repair comes before what else is to be done.
     Stage(
-        "why",
         "failed-test",
         say("Find out why it leaks"),
         say("failed pressure test"),
         lambda facts: False,
-        lambda facts: "",
-        _leaks_unexplained,
+        needed=_leaks_unexplained,
         on_demand=True,
+        own_id="why",
     ),
     Stage(
-        "mend",
         "mend",
         say("Repair it"),
         say("repair"),
         _has("leak.mended_at"),
-        lambda facts: "",
-        _to_be_mended,
+        needed=_to_be_mended,
         on_demand=True,
     ),
     Stage(
-        "measure-pipe",
         "measure-pipe",
         say("Measure the rigid pipe"),
         say("outside diameter"),
@@ -172,7 +173,6 @@ STAGES: tuple[Stage, ...] = (
     ),
     Stage(
         "identify-pipe",
-        "identify-pipe",
         say("Name the rigid pipe"),
         say("family, size, schedule"),
         _has("pipe.nominal"),
@@ -180,7 +180,6 @@ STAGES: tuple[Stage, ...] = (
         _made_here,
     ),
     Stage(
-        "measure-tube",
         "measure-tube",
         say("Measure the tubing"),
         say("outside and inside diameter"),
@@ -190,7 +189,6 @@ STAGES: tuple[Stage, ...] = (
     ),
     Stage(
         "identify-tube",
-        "identify-tube",
         say("Name the tubing"),
         say("tubing size"),
         _tube_known,
@@ -198,7 +196,6 @@ STAGES: tuple[Stage, ...] = (
         _made_here,
     ),
     Stage(
-        "choose",
         "choose",
         say("Choose the parts"),
         say("transition"),
@@ -208,46 +205,37 @@ STAGES: tuple[Stage, ...] = (
     ),
     Stage(
         "fit-part",
-        "fit-part",
         say("Clamp the part on the pipe"),
         say("saddle tee"),
         lambda facts: facts.get("fitted.verdict") == "ok",
-        lambda facts: "",
-        lambda facts: bool(facts.get("parts.joints")) and _to_make("steps")(facts),
+        needed=lambda facts: bool(facts.get("parts.joints")) and _to_make("steps")(facts),
         failed=lambda facts: facts.get("fitted.verdict") not in {None, "", "ok"},
         on_demand=True,
     ),
     Stage(
         "join-cement",
-        "join-cement",
         say("Glue the rigid joints"),
         say("solvent weld"),
         _has("weld.made_at"),
-        lambda facts: "",
-        _to_make("cement"),
+        needed=_to_make("cement"),
     ),
     Stage(
-        "join-thread",
         "join-thread",
         say("Screw the threads together"),
         say("thread make-up"),
         lambda facts: facts.get("thread.verdict") == "ok",
-        lambda facts: "",
-        _to_make("thread"),
+        needed=_to_make("thread"),
         failed=lambda facts: facts.get("thread.verdict") not in {None, "", "ok"},
     ),
     Stage(
         "join-tube",
-        "join-tube",
         say("Put the tubing on"),
         say("barb, collar or ring"),
         lambda facts: facts.get("tube_end.verdict") == "ok",
-        lambda facts: "",
-        _to_make("push"),
+        needed=_to_make("push"),
         failed=lambda facts: facts.get("tube_end.verdict") not in {None, "", "ok"},
     ),
     Stage(
-        "plan-test",
         "plan-test",
         say("Plan the pressure test"),
         say("test pressure"),
@@ -260,7 +248,6 @@ STAGES: tuple[Stage, ...] = (
         lambda facts: not by_eye(facts),
     ),
     Stage(
-        "prove",
         "prove",
         say("Test it and judge the result"),
         say("pressure test"),

@@ -6,11 +6,13 @@ and an answer can never differ.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
 from fieldkit.engine.words import Figure, Text, say
+from fieldkit.engine.working import Sourced
 from fieldkit.flows.figures import amount, number, span
 from fieldkit.flows.measures import UnitName, bare
 from fieldkit.tables.cautions import cautions
@@ -31,6 +33,8 @@ RATINGS = say("{unit} at {heat}", unit=UnitName("psi"), heat=COLD)
 #: Sizes that the set and cure tables treat alike are shown by one of them.
 WELD_SIZES = ("1/2", "3/4", "1", "1-1/4", "1-1/2", "2", "2-1/2", "3", "4")
 
+Row = TypeVar("Row", bound=Sourced)
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
@@ -48,14 +52,24 @@ class Sheet:
     rests_on: tuple[tuple[str, str], ...]
 
 
-def _rests(rows: list[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
-    return tuple(dict.fromkeys(rows))
+def _rests(rows: Iterable[Sourced]) -> tuple[tuple[str, str], ...]:
+    return tuple(dict.fromkeys((row.source, row.status) for row in rows))
 
 
-def _whole(
-    rows: tuple[tuple[str, ...], ...],
-) -> tuple[tuple[str, tuple[tuple[str, ...], ...]], ...]:
-    return (("", rows),)
+def _sheet(
+    sheet_id: str,
+    title: Text,
+    trade: Text,
+    about: Text,
+    columns: tuple[str, ...],
+    *,
+    rows: Iterable[Row],
+    cells: Callable[[Row], tuple[str, ...]],
+) -> Sheet:
+    """A table of one part, a row of ours a row."""
+    listed = tuple(rows)
+    parts = (("", tuple(map(cells, listed))),)
+    return Sheet(sheet_id, title, trade, about, columns, parts, _rests(listed))
 
 
 def _inches(value: float | None) -> str:
@@ -83,8 +97,7 @@ def _pipe_rows(keep: Callable[[Pipe], bool]) -> list[Pipe]:
 
 def rigid_sizes() -> Sheet:
     """Outside diameters of rigid PVC, one row a size, with wall and rating of Sch 40."""
-    rows = _pipe_rows(lambda row: row.family == "ips-pvc" and row.pipe_class == "Sch 40")
-    return Sheet(
+    return _sheet(
         "rigid-sizes",
         say("Rigid PVC pipe"),
         say("iron pipe size"),
@@ -92,25 +105,19 @@ def rigid_sizes() -> Sheet:
             "Every schedule and class of one size has the same outside. Measure across the outside."
         ),
         (say("Size"), _in_inches(say("Outside")), _in_inches(say("Wall Sch 40")), RATINGS),
-        _whole(
-            tuple(
-                (
-                    row.nominal,
-                    _inches(row.od_in),
-                    _inches(row.wall_in),
-                    _psi(row.rating_psi),
-                )
-                for row in rows
-            )
+        rows=_pipe_rows(lambda row: row.family == "ips-pvc" and row.pipe_class == "Sch 40"),
+        cells=lambda row: (
+            row.nominal,
+            _inches(row.od_in),
+            _inches(row.wall_in),
+            _psi(row.rating_psi),
         ),
-        _rests([(row.source, row.status) for row in rows]),
     )
 
 
 def flexible_sizes() -> Sheet:
     """Every tubing and flexible pipe in the table, thinnest first."""
-    rows = _pipe_rows(lambda row: not row.rigid and row.od_in < 1.7 and row.family != "hose")
-    return Sheet(
+    return _sheet(
         "tubing-sizes",
         say("Tubing and flexible pipe"),
         say("drip, micro, swing, SIDR, CTS, metric"),
@@ -120,32 +127,22 @@ def flexible_sizes() -> Sheet:
             high=Figure(0.742, "in", 3),
         ),
         (say("Sold as"), _in_inches(say("Outside")), _in_inches(say("Inside")), say("What it is")),
-        _whole(
-            tuple(
-                (
-                    row.nominal,
-                    _inches(row.od_in),
-                    _inches(row.bore_in),
-                    _what(row),
-                )
-                for row in rows
-            )
-        ),
-        _rests([(row.source, row.status) for row in rows]),
+        rows=_pipe_rows(lambda row: not row.rigid and row.od_in < 1.7 and row.family != "hose"),
+        cells=lambda row: (row.nominal, _inches(row.od_in), _inches(row.bore_in), _what(row)),
     )
 
 
 def weld_times() -> Sheet:
     """Set and cure by size and temperature, the slower of the two schedules."""
     parts: list[tuple[str, tuple[tuple[str, ...], ...]]] = []
-    rests: list[tuple[str, str]] = []
+    rests: list[Sourced] = []
     for temperature_f, coldest, warmest in BANDS:
         alike: dict[tuple[str, ...], list[str]] = {}
         for size in WELD_SIZES:
             times: list[SetTime | CureTime] = [set_time(size, temperature_f, 50.0)]
             times.extend(cure_time(size, temperature_f, 50.0, psi) for psi in (160.0, 315.0))
             alike.setdefault(tuple(span(one.minutes) for one in times), []).append(size)
-            rests.extend((row.source, row.status) for one in times for row in one.rows)
+            rests.extend(row for one in times for row in one.rows)
         rows = tuple(
             (
                 sizes[0]
@@ -178,8 +175,7 @@ def weld_times() -> Sheet:
 
 def thread_turns() -> Sheet:
     """NPT threads: turns by hand, and what a plastic joint adds."""
-    rows = list(taper_threads().values())
-    return Sheet(
+    sheet = _sheet(
         "threads",
         say("Tapered pipe threads"),
         say("NPT"),
@@ -188,25 +184,20 @@ def thread_turns() -> Sheet:
             "never past two. Tape winds clockwise."
         ),
         (say("Size"), say("Threads per inch"), _in_inches(say("Outside")), say("Turns by hand")),
-        _whole(
-            tuple(
-                (
-                    row.size,
-                    number(row.tpi),
-                    _inches(row.major_od_in),
-                    amount(None if row.hand_length_in is None else row.hand_length_in * row.tpi),
-                )
-                for row in rows
-            )
+        rows=taper_threads().values(),
+        cells=lambda row: (
+            row.size,
+            number(row.tpi),
+            _inches(row.major_od_in),
+            amount(None if row.hand_length_in is None else row.hand_length_in * row.tpi),
         ),
-        _rests([(row.source, row.status) for row in rows] + [("astm-f1498", "secondary")]),
     )
+    return replace(sheet, rests_on=(*sheet.rests_on, ("astm-f1498", "secondary")))
 
 
 def socket_depths() -> Sheet:
     """How deep a pipe goes into a socket."""
-    rows = list(sockets().values())
-    return Sheet(
+    return _sheet(
         "sockets",
         say("How deep the pipe goes in"),
         say("socket depth"),
@@ -215,19 +206,14 @@ def socket_depths() -> Sheet:
             "Dry, it should stop a third to two thirds in."
         ),
         (say("Size"), _in_inches(say("Sch 40")), _in_inches(say("Sch 80"))),
-        _whole(
-            tuple(
-                (row.size, _inches(row.depth_sch40_in), _inches(row.depth_sch80_in)) for row in rows
-            )
-        ),
-        _rests([(row.source, row.status) for row in rows]),
+        rows=sockets().values(),
+        cells=lambda row: (row.size, _inches(row.depth_sch40_in), _inches(row.depth_sch80_in)),
     )
 
 
 def fitting_windows() -> Sheet:
     """What a ring, a barb or a locking nut takes."""
-    rows = list(fit_windows().values())
-    return Sheet(
+    return _sheet(
         "windows",
         say("Which tube fits which fitting"),
         say("fit windows"),
@@ -235,34 +221,26 @@ def fitting_windows() -> Sheet:
             "A ring takes one outside diameter. A barb takes one bore. A locking nut takes a range."
         ),
         (say("Fitting"), say("Measured on"), _in_inches(say("From")), _in_inches(say("To"))),
-        _whole(
-            tuple(
-                (
-                    row.label,
-                    say("outside") if row.measure == "OD" else say("inside"),
-                    _inches(row.low_in),
-                    _inches(row.high_in),
-                )
-                for row in rows
-            )
+        rows=fit_windows().values(),
+        cells=lambda row: (
+            row.label,
+            say("outside") if row.measure == "OD" else say("inside"),
+            _inches(row.low_in),
+            _inches(row.high_in),
         ),
-        _rests([(row.source, row.status) for row in rows]),
     )
 
 
 def joint_ceilings() -> Sheet:
     """What each kind of joint usually holds."""
-    rows = list(joints().values())
-    return Sheet(
+    return _sheet(
         "ceilings",
         say("What a joint usually holds"),
         say("ceiling at {heat}", heat=COLD),
         say("Usual ceilings; the maker’s figure wins. In heat they fall: see the next table."),
         (say("Joint"), RATINGS, say("Why"), say("Undone by")),
-        _whole(
-            tuple((row.name, _psi(row.ceiling_psi), row.ceiling_note, row.undo) for row in rows)
-        ),
-        _rests([(row.source, row.status) for row in rows]),
+        rows=joints().values(),
+        cells=lambda row: (row.name, _psi(row.ceiling_psi), row.ceiling_note, row.undo),
     )
 
 
@@ -275,7 +253,13 @@ def heat_shares() -> Sheet:
         "cpvc": "CPVC",
     }
     series = heat_factors()
-    grid = [row.temperature_f for row in series["pvc"]]
+    rows = tuple(
+        (
+            amount(row.temperature_f, "°F", 0),
+            *(amount(series[key][i].factor, places=2) for key in series),
+        )
+        for i, row in enumerate(series["pvc"])
+    )
     return Sheet(
         "heat",
         say("Strength left in the heat"),
@@ -285,30 +269,21 @@ def heat_shares() -> Sheet:
             limit=Figure(140.0, "°F"),
         ),
         (say("Up to"), *(names[key] for key in series)),
-        _whole(
-            tuple(
-                (
-                    amount(temperature_f, "°F", 0),
-                    *(amount(series[key][i].factor, places=2) for key in series),
-                )
-                for i, temperature_f in enumerate(grid)
-            )
-        ),
-        _rests([(row.source, row.status) for rows in series.values() for row in rows]),
+        (("", rows),),
+        _rests(row for rows in series.values() for row in rows),
     )
 
 
 def care() -> Sheet:
     """All cautions."""
-    rows = list(cautions().values())
-    return Sheet(
+    return _sheet(
         "cautions",
         say("Take care"),
         say("cautions"),
         say("What has hurt people at this work."),
         (say("About"), say("What to do")),
-        _whole(tuple((row.trade_word, row.text) for row in rows)),
-        _rests([(row.source, row.status) for row in rows]),
+        rows=cautions().values(),
+        cells=lambda row: (row.trade_word, row.text),
     )
 
 
