@@ -20,6 +20,7 @@ from fieldkit.joblog import Entry, JobLog, JobNow, exchange
 from fieldkit.joblog.backup import Place, photo_files, require_alone
 from fieldkit.joblog.people import People
 from fieldkit.joblog.read import ILLUSTRATIVE
+from fieldkit.joblog.schema import with_journals
 from fieldkit.joblog.upkeep import upkeep_file
 from fieldkit.web import clock
 from fieldkit.web.pages.backup import place_of
@@ -167,8 +168,8 @@ def _remove(place: Place) -> int:
     with suppress(OSError):  # what somebody else put there stays
         place.photos.rmdir()
     for one in (place.people, place.log):
-        for end in ("-wal", "-shm"):
-            one.with_name(one.name + end).unlink(missing_ok=True)
+        for journal in with_journals(one)[1:]:
+            journal.unlink(missing_ok=True)
     # What was noted of it, and copies from before a newer version took it over.
     for path in (upkeep_file(place.log), *place.log.parent.glob(f"{place.log.stem}-before-*")):
         path.unlink(missing_ok=True)

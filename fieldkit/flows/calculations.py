@@ -16,16 +16,16 @@ from fieldkit.typed.request import Request
 CALCULATIONS: Mapping[str, str] = {
     "measure": "measuring.questions",
     "identify": "identifying.questions",
-    "transition": "choosing.questions",
+    "transition": "choosing.request",
     "join": "joining.request",
-    "thread": "joining.thread_questions",
-    "plan_test": "pressure_test.calculations",
-    "judge_test": "pressure_test.calculations",
-    "friction": "hydraulics.calculations",
-    "lateral": "hydraulics.calculations",
-    "surge": "hydraulics.calculations",
-    "hold": "hydraulics.calculations",
-    "diagnose": "diagnosing.questions",
+    "thread": "joining.thread_request",
+    "plan_test": "pressure_test.request",
+    "judge_test": "pressure_test.request",
+    "friction": "hydraulics.answer_requests",
+    "lateral": "hydraulics.answer_requests",
+    "surge": "hydraulics.answer_requests",
+    "hold": "hydraulics.answer_requests",
+    "diagnose": "diagnosing.request",
 }
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
@@ -92,6 +92,13 @@ def seals(log: JobLog) -> Iterator[tuple[str, Checked]]:
         except (ValueError, TypeError) as error:
             raise _unreadable(job, error) from error
         yield from ((job, one) for one in checked)
+
+
+def broken_among(found: Iterable[tuple[str, Checked]]) -> Iterator[str]:
+    """Those of some seals that do not hold, each in a line."""
+    for job, one in found:
+        if not one.whole:
+            yield f"job {job}, entry {one.wrong} {one.why}"
 
 
 def _unreadable(job: str, error: Exception) -> Problem:

@@ -224,13 +224,15 @@ class People:
             found: sqlite3.Row | None = self._conn.execute(statement, values).fetchone()
             return found
 
+    def _all(self, statement: str, *values: object) -> list[sqlite3.Row]:
+        with self._turn:
+            return self._conn.execute(statement, values).fetchall()
+
     # ── People ──────────────────────────────────────────────────────────────────────────────
 
     def all(self) -> tuple[Person, ...]:
         """Everyone who may enter, by name."""
-        with self._turn:
-            rows = self._conn.execute("SELECT * FROM people WHERE ended = 0 ORDER BY name")
-            return tuple(map(_person, rows.fetchall()))
+        return tuple(map(_person, self._all("SELECT * FROM people WHERE ended = 0 ORDER BY name")))
 
     def everyone(self) -> tuple[Person, ...]:
         """Also those whose access was ended, but no guests: whose names nobody else may write."""
@@ -238,11 +240,8 @@ class People:
 
     def ended(self) -> tuple[Person, ...]:
         """Those who had a password and whose access was ended, by name."""
-        with self._turn:
-            rows = self._conn.execute(
-                "SELECT * FROM people WHERE ended = 1 AND role <> 'guest' ORDER BY name"
-            )
-            return tuple(map(_person, rows.fetchall()))
+        rows = self._all("SELECT * FROM people WHERE ended = 1 AND role <> 'guest' ORDER BY name")
+        return tuple(map(_person, rows))
 
     def person(self, person_id: str, *, also_ended: bool = False) -> Person | None:
         """One person who may enter, or might once."""
@@ -320,11 +319,8 @@ class People:
 
     def invites(self, now: int) -> tuple[Invite, ...]:
         """The invitations that still work, the newest first."""
-        with self._turn:
-            rows = self._conn.execute(
-                "SELECT * FROM invites WHERE until >= ? ORDER BY until DESC, token", (now,)
-            )
-            return tuple(map(_invite, rows.fetchall()))
+        rows = self._all("SELECT * FROM invites WHERE until >= ? ORDER BY until DESC, token", now)
+        return tuple(map(_invite, rows))
 
     def revoke(self, key: str) -> Invite | None:
         """An invitation works no more; returns it, or None when it did not."""
@@ -389,12 +385,10 @@ class People:
 
     def sessions(self, person_id: str) -> tuple[Session, ...]:
         """Where a person is logged in, the last used first."""
-        with self._turn:
-            rows = self._conn.execute(
-                "SELECT token, device, began, used FROM sessions WHERE person = ?"
-                " ORDER BY used DESC",
-                (person_id,),
-            ).fetchall()
+        rows = self._all(
+            "SELECT token, device, began, used FROM sessions WHERE person = ? ORDER BY used DESC",
+            person_id,
+        )
         return tuple(Session(*row) for row in rows)
 
     def leave(self, token: str) -> None:
@@ -466,11 +460,9 @@ class People:
 
     def doings(self, limit: int = 200) -> tuple[Doing, ...]:
         """What happened, the last first."""
-        with self._turn:
-            rows = self._conn.execute(
-                "SELECT at, who, what, about, whence FROM doings ORDER BY line DESC LIMIT ?",
-                (limit,),
-            ).fetchall()
+        rows = self._all(
+            "SELECT at, who, what, about, whence FROM doings ORDER BY line DESC LIMIT ?", limit
+        )
         return tuple(Doing(*row) for row in rows)
 
 

@@ -24,7 +24,7 @@ from fieldkit.joblog import append as adding
 from fieldkit.joblog import schema
 from fieldkit.joblog.backup import Place, require_sound
 from fieldkit.joblog.entry import COLUMNS, Entry, entry_of, row_of
-from fieldkit.joblog.integrity import seals
+from fieldkit.joblog.integrity import broken_among, seals
 from fieldkit.joblog.log import JobLog
 
 Value = int | float | str | bytes | None
@@ -88,20 +88,15 @@ def repair(place: Place, stamp: str) -> Repaired:
             if torn.company:
                 with log.writing() as conn:
                     conn.execute("UPDATE company SET id = ?", (torn.company,))
-            found = [(job, one) for job, one in seals(log)]
+            found = list(seals(log))
             company = bool(torn.company)
-        broken = tuple(f"job {job}, entry {one.wrong} {one.why}" for job, one in found
-                       if not one.whole)  # fmt: skip
+        broken = tuple(broken_among(found))
         aside = Path(tempfile.mkdtemp(dir=place.log.parent, prefix=f"{place.log.stem}-{stamp}-"))
-        for one in (*_files(place.log), place.secret):
+        for one in (*schema.with_journals(place.log), place.secret):
             if one.exists():
                 one.rename(aside / one.name)
         made.rename(place.log)
     return Repaired(entries, gone, company, len(found), broken, aside)
-
-
-def _files(path: Path) -> tuple[Path, Path, Path]:
-    return (path, path.with_name(path.name + "-wal"), path.with_name(path.name + "-shm"))
 
 
 def _require_unused(path: Path) -> None:
@@ -137,7 +132,9 @@ def _is_whole(path: Path, look: Path) -> bool:
     Problem
         A newer version wrote it.
     """
-    for source, target in zip(_files(path)[:2], _files(look)[:2], strict=True):
+    for source, target in zip(
+        schema.with_journals(path)[:2], schema.with_journals(look)[:2], strict=True
+    ):
         if source.exists():
             shutil.copyfile(source, target)
     try:
@@ -150,7 +147,7 @@ def _is_whole(path: Path, look: Path) -> bool:
     except sqlite3.DatabaseError:
         return False
     finally:
-        for one in _files(look):
+        for one in schema.with_journals(look):
             one.unlink(missing_ok=True)
     return True
 
@@ -184,7 +181,7 @@ class _Torn:
 
     def __init__(self, path: Path) -> None:
         self._stack = ExitStack()
-        maps = [self._map(one) for one in _files(path)[:2]]
+        maps = [self._map(one) for one in schema.with_journals(path)[:2]]
         self._main, self._wal = maps
         head = self._main[:100]
         size = int.from_bytes(head[16:18], "big") if head.startswith(b"SQLite format 3\0") else 0

@@ -9,7 +9,6 @@ import sqlite3
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass
 from hashlib import sha256
@@ -29,8 +28,9 @@ from fieldkit.joblog.backup import (
     require_alone,
     require_sound,
 )
-from fieldkit.joblog.integrity import arrivals, layout, seals
+from fieldkit.joblog.integrity import arrivals, broken_among, layout, seals
 from fieldkit.joblog.log import JobLog
+from fieldkit.joblog.schema import with_journals
 
 _LOT = 1 << 20
 #: The list in a copy is short text, whatever it says of itself. [bytes]
@@ -233,15 +233,11 @@ def _checked_log(path: Path) -> tuple[int, int, tuple[str, ...]]:
         found = list(seals(log))
         arrived = arrivals(log)
         entries = log.rebuild()
-    broken = tuple(_broken(found)) + (() if arrived.whole else ("entries are not as they arrived",))
+    broken = tuple(broken_among(found)) + (
+        () if arrived.whole else ("entries are not as they arrived",)
+    )
     require_alone(path)  # one plain file again, to be moved
     return entries, len(found), broken
-
-
-def _broken(found: list[Any]) -> Iterator[str]:
-    for job, one in found:
-        if not one.whole:
-            yield f"job {job}, entry {one.wrong} {one.why}"
 
 
 # ── Move ────────────────────────────────────────────────────────────────────────────────────
@@ -251,7 +247,7 @@ def _move_aside(place: Place, stamp: str) -> Path:
     """Move what stands there into a folder of its own beside it."""
     aside = Path(tempfile.mkdtemp(dir=place.log.parent, prefix=f"{place.log.stem}-{stamp}-"))
     for one in (place.log, place.people, place.photos, place.secret):
-        for path in (one, *(one.with_name(one.name + end) for end in ("-wal", "-shm"))):
+        for path in with_journals(one):
             if path.exists():
                 path.rename(aside / path.name)
     return aside

@@ -71,6 +71,11 @@ def connect(path: Path | None, *, wal: bool = True) -> Database:
         raise
 
 
+def with_journals(path: Path) -> tuple[Path, Path, Path]:
+    """A database's file, and those that SQLite keeps beside it."""
+    return path, path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")
+
+
 def _keep_private(path: Path) -> None:
     """Make the file where only its owner can read it, and take it back from others.
 
@@ -78,7 +83,7 @@ def _keep_private(path: Path) -> None:
     """
     with suppress(FileExistsError):
         os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
-    for one in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
+    for one in with_journals(path):
         with suppress(OSError):  # it is not there, or not ours to say
             if one.stat().st_mode & 0o077:
                 one.chmod(0o600)

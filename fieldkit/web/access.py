@@ -13,6 +13,7 @@ from urllib.parse import urlsplit
 from flask import Flask, abort, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response
 
+from fieldkit.engine.words import Span, Text, say
 from fieldkit.joblog.door import LARGEST_PHOTO_BYTES
 from fieldkit.joblog.people import ROLES, People, Person, Role
 from fieldkit.web import clock
@@ -185,6 +186,12 @@ def whence() -> str:
         if (address := ipaddress.ip_address(given)).version == 6:
             return str(ipaddress.ip_network((address, 64), strict=False))
     return given
+
+
+def wait_words(wait_ms: int) -> tuple[Text, Text]:
+    """What is said to who must wait after wrong tries: what is wrong, and what to do."""
+    time = Span(max(1, -(-wait_ms // 60_000)))
+    return say("There were several wrong tries."), say("Wait {time}, then try again.", time=time)
 
 
 def tally(new: int, already: int, refused: int) -> str:

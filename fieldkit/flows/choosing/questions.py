@@ -13,7 +13,6 @@ from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Figure, say
 from fieldkit.flows.choosing.page import learn, pick, show, to_the_card
 from fieldkit.flows.choosing.request import (
-    ask_transition,
     checked_tube,
     nearest_iron_size,
     read_prices,
@@ -24,8 +23,6 @@ from fieldkit.flows.nearest import Change
 from fieldkit.flows.pipe_asks import TUBE_OD, class_options, riser_top, size_options
 from fieldkit.flows.question import Choice, Known, Option, Quantity, Several, Step, Whole
 from fieldkit.tables.pipes import pipes
-
-__all__ = ["FLOWS", "ask_transition"]
 
 
 def _place(known: Known) -> object:

@@ -17,12 +17,11 @@ from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Figure, Text, join, say
 from fieldkit.flows.block import Block, Card, Cards, Notes, Steps, Table
 from fieldkit.flows.block import Facts as FactRows
-from fieldkit.flows.choosing.questions import ask_transition
+from fieldkit.flows.choosing.request import ask_transition
 from fieldkit.flows.diagnosing.request import (
     GAPS,
     TUBE_SIZES,
     JobSays,
-    ask_diagnose,
     from_facts,
     joint_said,
 )
@@ -34,8 +33,6 @@ from fieldkit.flows.halt import STOPPED
 from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Step
 from fieldkit.tables.diagnosis import Question, causes, options, questions
 from fieldkit.typed.request import Request
-
-__all__ = ["FLOWS", "ask_diagnose", "outcomes"]
 
 #: What is stored when it was none of the causes named.
 SOMETHING_ELSE = "something_else"

@@ -12,7 +12,7 @@ from fieldkit.engine.diagnosing.diagnose import Diagnosis, diagnose
 from fieldkit.engine.diagnosing.signs import Setting, option_for
 from fieldkit.engine.joining.cement import cure_time
 from fieldkit.engine.problems import OutOfRange, Problem
-from fieldkit.engine.words import say
+from fieldkit.engine.words import Text, say
 from fieldkit.tables.diagnosis import causes, options, questions
 from fieldkit.tables.fittings import End, fit_windows, fittings, joints
 from fieldkit.typed import answers
@@ -94,7 +94,16 @@ def read_one(question: str, given: object, *, field: str) -> str | float | None:
     )
 
 
-def read_answers(given: object, *, field: str = "answers") -> dict[str, str | float | None]:
+def _values(given: object, field: str, wrong: Text, example: str) -> Mapping[Any, Any]:
+    """Named values of a request; none where nothing was sent."""
+    if given is None:
+        return {}
+    if not isinstance(given, Mapping):
+        raise Problem(field, kept(given), wrong, say("Send {example}.", example=example))
+    return given
+
+
+def read_answers(given: object) -> dict[str, str | float | None]:
     """All answers of a request, by question id.
 
     Raises
@@ -102,33 +111,27 @@ def read_answers(given: object, *, field: str = "answers") -> dict[str, str | fl
     Problem
         A question or an answer is not known.
     """
-    if given is None:
-        return {}
-    if not isinstance(given, Mapping):
-        raise Problem(
-            field,
-            kept(given),
-            say("This is not a set of answers."),
-            say("Send {example}.", example='{"fitting_type": "barb"}'),
-        )
+    values = _values(
+        given, "answers", say("This is not a set of answers."), '{"fitting_type": "barb"}'
+    )
     found = {}
-    for name, value in given.items():
+    for name, value in values.items():
         question = _plainly(str(name)).replace(" ", "_")
         if question not in questions():
             raise Problem(
-                f"{field}.{str(name)[:40]}",
+                f"answers.{str(name)[:40]}",
                 kept(value),
                 say("There is no question of that name."),
                 say("Choose one of: {names}.", names=", ".join(questions())),
             )
-        found[question] = read_one(question, value, field=f"{field}.{question}")
+        found[question] = read_one(question, value, field=f"answers.{question}")
     return found
 
 
 # ── What the job knows ───────────────────────────────────────────────────────────────────────
 
 
-def read_job(given: object, *, field: str = "job") -> dict[str, Any]:
+def read_job(given: object) -> dict[str, Any]:
     """A request's ``job``: facts by their own names, nested or dotted, or in simple words.
 
     Raises
@@ -136,17 +139,9 @@ def read_job(given: object, *, field: str = "job") -> dict[str, Any]:
     Problem
         It is not a set of facts, or a quantity cannot be read.
     """
-    if given is None:
-        return {}
-    if not isinstance(given, Mapping):
-        raise Problem(
-            field,
-            kept(given),
-            say("This is not a set of facts."),
-            say("Send {example}.", example='{"pressure": "52 psi"}'),
-        )
+    values = _values(given, "job", say("This is not a set of facts."), '{"pressure": "52 psi"}')
     flat: dict[str, Any] = {}
-    for name, value in given.items():
+    for name, value in values.items():
         if isinstance(value, Mapping) and name not in ("assembly", "parts.assembly"):
             flat |= {f"{name}.{inner}": one for inner, one in value.items()}
         else:
@@ -157,7 +152,7 @@ def read_job(given: object, *, field: str = "job") -> dict[str, Any]:
         unit = unit or _UNITS.get(fact, "")
         if value is None or value == "":
             continue
-        key = f"{field}.{name[:40]}"
+        key = f"job.{name[:40]}"
         facts[fact] = answers.read_quantity(value, unit, field=key) if unit else value
     return facts
 
@@ -396,7 +391,7 @@ def joint_said(given: Mapping[str, object]) -> str:
     return joint if isinstance(joint, str) else ""
 
 
-def read_history(given: object, *, field: str = "history") -> dict[str, int]:
+def read_history(given: object) -> dict[str, int]:
     """How many earlier failures were proved to be which cause.
 
     Raises
@@ -404,26 +399,18 @@ def read_history(given: object, *, field: str = "history") -> dict[str, int]:
     Problem
         It names no cause, or a count is not a whole number from 0 up.
     """
-    if given is None:
-        return {}
-    if not isinstance(given, Mapping):
-        raise Problem(
-            field,
-            kept(given),
-            say("This is not a set of counts."),
-            say("Send {example}.", example='{"no_primer": 3}'),
-        )
-    for name in given:
+    values = _values(given, "history", say("This is not a set of counts."), '{"no_primer": 3}')
+    for name, n in values.items():
         if name not in causes():
             raise Problem(
-                f"{field}.{str(name)[:40]}",
-                kept(given[name]),
+                f"history.{str(name)[:40]}",
+                kept(n),
                 say("There is no cause of that name."),
                 say("Choose one of: {names}.", names=", ".join(causes())),
             )
     return {
-        name: answers.read_whole(n, field=f"{field}.{name}", at_least=0, at_most=MOST_FOUND)
-        for name, n in given.items()
+        name: answers.read_whole(n, field=f"history.{name}", at_least=0, at_most=MOST_FOUND)
+        for name, n in values.items()
     }
 
 

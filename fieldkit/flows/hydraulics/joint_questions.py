@@ -231,3 +231,5 @@ HOLD_FLOW = Flow(
     learn=_learn_hold,
     cautions=("surge_screen", "stand_clear", "local_code"),
 )
+
+FLOWS: tuple[Flow, ...] = (HOLD_FLOW, SURGE_FLOW)

@@ -332,3 +332,5 @@ LONGEST_FLOW = Flow(
     },
     cautions=("local_code",),
 )
+
+FLOWS: tuple[Flow, ...] = (LOSS_FLOW, LONGEST_FLOW)

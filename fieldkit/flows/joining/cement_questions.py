@@ -464,3 +464,5 @@ JOIN_CEMENT = Flow(
     cautions=("vapour", "no_cement_pe", "local_code"),
     then=("join-thread", "join-tube", "plan-test"),
 )
+
+FLOWS: tuple[Flow, ...] = (JOIN_CEMENT,)

@@ -126,3 +126,5 @@ FIT_PART = Flow(
     cautions=("depressurise", "drill_dry"),
     then=("join-tube",),
 )
+
+FLOWS: tuple[Flow, ...] = (FIT_PART,)

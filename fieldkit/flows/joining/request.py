@@ -1,4 +1,4 @@
-"""The ``join`` calculation: a cemented joint, from a request; and the guided ways to join."""
+"""The ``join`` calculation: a cemented joint, from a request."""
 
 from __future__ import annotations
 
@@ -13,11 +13,7 @@ from fieldkit.engine.joining.weld import Site, Weld, weld
 from fieldkit.engine.joining.weld_parts import METRIC_CLASSES, PVC_CLASSES, refuse_material
 from fieldkit.engine.problems import OutOfRange, Problem, Refused
 from fieldkit.engine.words import say
-from fieldkit.flows.flow import Flow
-from fieldkit.flows.joining.cement_questions import JOIN_CEMENT
-from fieldkit.flows.joining.part_questions import FIT_PART
 from fieldkit.flows.joining.ready import at_the_clock
-from fieldkit.flows.joining.tube_questions import JOIN_TUBE
 from fieldkit.flows.trade_names import material_named
 from fieldkit.typed import answers
 from fieldkit.typed.given import kept
@@ -29,8 +25,6 @@ from fieldkit.typed.moments import (
     read_moment,
 )
 from fieldkit.typed.request import Request
-
-FLOWS: tuple[Flow, ...] = (JOIN_CEMENT, JOIN_TUBE, FIT_PART)
 
 #: The last row of a forecast is taken to last a day, where its end is not given.
 LAST_ROW_MINUTES = 24 * 60.0

@@ -20,13 +20,9 @@ from fieldkit.flows.drawings.thread import (
 from fieldkit.flows.figures import amount, number
 from fieldkit.flows.flow import OTHER_PARTS, Flow
 from fieldkit.flows.joining.acts import in_order, shut_off, still
-from fieldkit.flows.joining.thread_request import ask_thread
 from fieldkit.flows.pipe_asks import size_options
 from fieldkit.flows.question import Choice, Confirm, Known, Option, Quantity, Step
 from fieldkit.tables.fittings import fittings, made_by, made_right
-
-__all__ = ["FLOWS", "ask_thread"]
-
 
 #: Joint kinds of joints.csv whose thread kind needs no question.
 _FORMS_OF_KIND: Mapping[str, tuple[str, str]] = {

@@ -326,3 +326,5 @@ JOIN_TUBE = Flow(
     cautions=("depressurise", "brace"),
     then=("plan-test",),
 )
+
+FLOWS: tuple[Flow, ...] = (JOIN_TUBE,)

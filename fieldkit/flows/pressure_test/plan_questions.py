@@ -296,3 +296,5 @@ PLAN_FLOW = Flow(
     unasked=lambda answer: "prove" if answer.get("verdict") == "ready" else "",
     then=("prove",),
 )
+
+FLOWS: tuple[Flow, ...] = (PLAN_FLOW,)

@@ -14,7 +14,8 @@ from fieldkit.engine.pressure_test.figures import HeldLine, Reading
 from fieldkit.engine.pressure_test.leak_bound import PumpIn
 from fieldkit.engine.pressure_test.line_stiffness import RESTRAINTS, Restraint, Segment, segment_of
 from fieldkit.engine.pressure_test.part_ceiling import PIPE_KINDS, LinePart, part_kinds
-from fieldkit.engine.pressure_test.plan import LineToTest
+from fieldkit.engine.pressure_test.plan import LinePlan, LineToTest, plan_line
+from fieldkit.engine.pressure_test.verdict import LineVerdict, judge_line
 from fieldkit.engine.pressure_test.working import assumed
 from fieldkit.engine.problems import Problem, require
 from fieldkit.engine.words import say
@@ -70,6 +71,16 @@ def or_rule(value: float | None, rule_id: str, owned: list[Line]) -> float:
 def _key(text: str) -> str:
     """As ``key_of``, with the point of SDR 13.5 kept."""
     return re.sub(r"[^a-z0-9.]+", "_", text.casefold()).strip("_")
+
+
+def ask_plan_test(request: Request) -> LinePlan:
+    """How high and how long to test a line, in what order, and whether it may be tested yet."""
+    return plan_line(read_plan(request))
+
+
+def ask_judge_test(request: Request) -> LineVerdict:
+    """Whether a line that was shut in under pressure holds, leaks, or must be tested again."""
+    return judge_line(read_held_line(request))
 
 
 # ── Parts of a plan ──────────────────────────────────────────────────────────────────────────

@@ -411,3 +411,5 @@ PROVE_FLOW = Flow(
     cautions=("water_only", "stand_clear", "eyes"),
     then=("failed-test",),
 )
+
+FLOWS: tuple[Flow, ...] = (PROVE_FLOW,)

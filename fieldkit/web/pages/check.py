@@ -11,12 +11,11 @@ import time
 
 from flask import Blueprint, current_app, render_template
 
-from fieldkit.engine.words import Span, say
 from fieldkit.joblog.entry import entry_digest
 from fieldkit.joblog.people import FREE_OF_ADDRESS
 from fieldkit.joblog.signing import all_entries, check, whole_digest
 from fieldkit.web import clock
-from fieldkit.web.access import people, whence
+from fieldkit.web.access import people, wait_words, whence
 from fieldkit.web.look import joblog
 
 pages = Blueprint("check", __name__, url_prefix="/check")
@@ -43,9 +42,7 @@ def show(job: str, entries: int, digest: str) -> tuple[str, int]:
     about = {f"check {whence()}": FREE_OF_ADDRESS}
     counts, now = current_app.config["LISTENS_BEYOND"], clock.now_ms()
     if counts and (wait := people().must_wait(about, now)) > 0:
-        wrong = say("There were several wrong tries.")
-        instead = say("Wait {time}, then try again.", time=Span(max(1, -(-wait // 60_000))))
-        return _page(digest, tried=(wrong, instead)), 429
+        return _page(digest, tried=wait_words(wait)), 429
     if found is not None and found.entries > MOST_ENTRIES:
         return _page(digest, too_large=True), 404
     there = all_entries(joblog(), job) if found and 1 <= entries <= found.entries else ()

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import csv
+import io
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from flask import abort, request
+from flask import Response, abort, request
+from werkzeug.datastructures import FileStorage
 
 from fieldkit.engine.problems import Problem
 from fieldkit.engine.words import Text, say
@@ -45,6 +48,34 @@ def need_text(box: str, limit: int, instead: Text) -> str:
     if not typed:
         raise Problem(box, "", say("This box is empty."), instead)
     return typed
+
+
+def chosen_file() -> FileStorage:
+    """The file that a form sent.
+
+    Raises
+    ------
+    Problem
+        None was chosen.
+    """
+    upload = request.files.get("file")
+    if upload is None or not upload.filename:
+        raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
+    return upload
+
+
+def csv_text(rows: Iterable[Iterable[object]]) -> str:
+    """Rows as CSV, for a spreadsheet."""
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows(rows)
+    return out.getvalue()
+
+
+def download(text: str, kind: str, name: str) -> Response:
+    """A text as a file to keep."""
+    response = Response(text, mimetype=kind)
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
 
 
 def keep_form(entry_id: str, kind: str, **said: Any) -> Entry:

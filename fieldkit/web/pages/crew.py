@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
@@ -40,6 +38,7 @@ from fieldkit.typed import answers
 from fieldkit.web import clock
 from fieldkit.web.localize import language, localized_in
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import csv_text, download
 
 pages = Blueprint("crew", __name__, url_prefix="/crew")
 
@@ -328,16 +327,15 @@ def _line_json(line: OrderLine) -> dict[str, Any]:
 
 def csv_of(data: Mapping[str, Any]) -> str:
     """A line for each joint behind a number, for a spreadsheet."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
     names = ("job", "job_name", "place", "joint", "joint_name", "last", "people", "cause", "words",
              "ready_at")  # fmt: skip
-    writer.writerow(("number", *names))
-    for number, behind in data["numbers"].items():
-        for one in behind["joints"]:
-            cells = {**one, "people": "; ".join(one["people"])}
-            writer.writerow((number, *(guarded(str(cells[name])) for name in names)))
-    return out.getvalue()
+    rows = [
+        (number, *(guarded(str(cells[name])) for name in names))
+        for number, behind in data["numbers"].items()
+        for one in behind["joints"]
+        for cells in ({**one, "people": "; ".join(one["people"])},)
+    ]
+    return csv_text([("number", *names), *rows])
 
 
 @pages.get("/week.json")
@@ -351,13 +349,7 @@ def as_json() -> Response:
 def as_csv() -> Response:
     """The joints behind the numbers as CSV."""
     text = csv_of(week_json(joblog(), request.args, clock.now(), by_person=False))
-    return _download(text, "text/csv", f"fieldkit-crew-{clock.now()[:10]}.csv")
-
-
-def _download(text: str, kind: str, name: str) -> Response:
-    response = Response(text, mimetype=kind)
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response
+    return download(text, "text/csv", f"fieldkit-crew-{clock.now()[:10]}.csv")
 
 
 # ── The order ───────────────────────────────────────────────────────────────────────────────
@@ -436,7 +428,7 @@ def order_text() -> Response:
         for line in order_asked(joblog()).lines
         if line.to_buy
     ]
-    return _download("\n".join([*lines, ""]), "text/plain", f"order-{clock.now()[:10]}.txt")
+    return download("\n".join([*lines, ""]), "text/plain", f"order-{clock.now()[:10]}.txt")
 
 
 def _in_van() -> tuple[dict[str, int], Problem | None]:

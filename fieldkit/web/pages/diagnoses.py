@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 from flask import Blueprint, Response, render_template
 
 from fieldkit.flows.diagnosing.paper_tree import paper_tree
@@ -12,6 +9,7 @@ from fieldkit.flows.diagnosing.questions import outcomes, weights
 from fieldkit.joblog.rework import closed_joints
 from fieldkit.tables.cautions import cautions
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import csv_text, download
 
 pages = Blueprint("diagnoses", __name__)
 
@@ -36,20 +34,10 @@ def show() -> str:
 @pages.get("/diagnoses.csv")
 def as_csv() -> Response:
     """Each guess with what it was really, so that the weights can be improved later."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(("joint", "diagnosed_at", "guess", "probability", "really"))
-    for joint in closed_joints(joblog()):
-        facts = joint.facts
-        writer.writerow(
-            (
-                joint.id,
-                joint.fact_times.get("leak.cause", ""),
-                facts.get("leak.cause", ""),
-                facts.get("leak.probability", ""),
-                facts.get("leak.really", ""),
-            )
-        )
-    response = Response(out.getvalue(), mimetype="text/csv")
-    response.headers["Content-Disposition"] = 'attachment; filename="fieldkit-diagnoses.csv"'
-    return response
+    names = ("leak.cause", "leak.probability", "leak.really")
+    rows = [
+        (one.id, one.fact_times.get(names[0], ""), *(one.facts.get(name, "") for name in names))
+        for one in closed_joints(joblog())
+    ]
+    head = ("joint", "diagnosed_at", "guess", "probability", "really")
+    return download(csv_text([head, *rows]), "text/csv", "fieldkit-diagnoses.csv")

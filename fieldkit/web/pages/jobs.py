@@ -46,7 +46,7 @@ from fieldkit.web.access import note, tally
 from fieldkit.web.idempotent import entry_id_of_form
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
-from fieldkit.web.pages.common import job_or_404, joints_shown, keep_form, need_text
+from fieldkit.web.pages.common import chosen_file, job_or_404, joints_shown, keep_form, need_text
 from fieldkit.web.pages.record import can_make
 from fieldkit.web.photos import photos, take_carried
 from fieldkit.web.who import rules_of_asker
@@ -292,10 +292,8 @@ def counted(entries: Iterable[Entry], whole: int, tell: beside.Tell) -> Iterator
 @pages.post("/jobs/import")
 def bring_in() -> tuple[str, int] | AnyResponse:
     """Bring entries in from a file; what is here already stays as it is. A large one beside."""
-    upload = request.files.get("file")
     try:
-        if upload is None or not upload.filename:
-            raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
+        upload = chosen_file()
         with ExitStack() as files:
             # The form's own goes with the request.
             file = files.enter_context(SpooledTemporaryFile(beside.LONG_BYTES))

@@ -19,7 +19,7 @@ from flask import (
 from werkzeug.wrappers import Response
 
 from fieldkit.engine.problems import Problem
-from fieldkit.engine.words import Span, Text, say
+from fieldkit.engine.words import Text, say
 from fieldkit.flows.catalogue import flows
 from fieldkit.joblog import Entry, utc_text
 from fieldkit.joblog.names import read_name, same_name
@@ -34,7 +34,7 @@ from fieldkit.joblog.people import (
 )
 from fieldkit.typed import answers
 from fieldkit.web import clock
-from fieldkit.web.access import GUEST_FLOWS, asker, note, people, whence
+from fieldkit.web.access import GUEST_FLOWS, asker, note, people, wait_words, whence
 from fieldkit.web.idempotent import keep
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
@@ -107,12 +107,7 @@ def take_login() -> tuple[str, int] | Response:
     if (wait := store.must_wait(counted, now)) > 0:
         note("waits", meant)
         status = 429
-        problem = Problem(
-            "password",
-            None,
-            say("There were several wrong tries."),
-            say("Wait {time}, then try again.", time=Span(max(1, -(-wait // 60_000)))),
-        )
+        problem = Problem("password", None, *wait_words(wait))
     else:
         # Counted before it is checked: of many tries sent at once, each finds those before it.
         store.wrong(counted, now)

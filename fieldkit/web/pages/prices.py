@@ -25,6 +25,7 @@ from fieldkit.web import clock
 from fieldkit.web.idempotent import entry_id_of_form, keep_once
 from fieldkit.web.ids import fresh_id
 from fieldkit.web.look import joblog
+from fieldkit.web.pages.common import chosen_file, download
 from fieldkit.web.who import signature_of_asker
 
 pages = Blueprint("prices", __name__, url_prefix="/prices")
@@ -89,12 +90,9 @@ def take() -> tuple[str, int] | AnyResponse:
 @pages.post("/file")
 def take_file() -> tuple[str, int] | AnyResponse:
     """Take the whole list from a CSV file."""
-    upload = request.files.get("file")
     try:
-        if upload is None or not upload.filename:
-            raise Problem("file", "", say("No file was chosen."), say("Choose a file first."))
         try:
-            text = upload.read().decode("utf-8-sig")
+            text = chosen_file().read().decode("utf-8-sig")
         except UnicodeDecodeError:
             raise Problem(
                 "file",
@@ -112,9 +110,7 @@ def as_csv() -> Response:
     """The list as CSV, to edit in a spreadsheet and bring back."""
     kept = joblog().prices()
     prices = {} if kept.illustrative else kept.prices
-    response = Response(price_list_csv(prices, kept.packs), mimetype="text/csv")
-    response.headers["Content-Disposition"] = 'attachment; filename="fieldkit-prices.csv"'
-    return response
+    return download(price_list_csv(prices, kept.packs), "text/csv", "fieldkit-prices.csv")
 
 
 @pages.get("/history")

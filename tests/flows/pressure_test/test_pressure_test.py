@@ -8,14 +8,15 @@ from fieldkit.engine.problems import OutOfRange, Problem
 from fieldkit.engine.words import Text
 from fieldkit.flows.calculations import calculate
 from fieldkit.flows.facts import FACTS
-from fieldkit.flows.pressure_test.calculations import FLOWS
+from fieldkit.flows.pressure_test.plan_questions import PLAN_FLOW
 from fieldkit.flows.pressure_test.request import read_step_f
+from fieldkit.flows.pressure_test.verdict_questions import PROVE_FLOW
 from fieldkit.flows.question import Choice, Confirm, Series, Several
 from fieldkit.tables.cautions import cautions
 from fieldkit.tables.load import ROW_STATUSES, known_sources
 from fieldkit.typed.request import Request
 
-PLAN, PROVE = FLOWS
+FLOWS = PLAN, PROVE = PLAN_FLOW, PROVE_FLOW
 
 # ── By request ───────────────────────────────────────────────────────────────────────────────
 
