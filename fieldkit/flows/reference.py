@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from fieldkit.engine.joining.cement import CureTime, SetTime, cure_time, set_time
+from fieldkit.engine.joining.cement import Scheduled, cure_time, set_time
 from fieldkit.engine.words import Figure, Text, say
 from fieldkit.engine.working import Sourced
 from fieldkit.flows.figures import amount, number, span
@@ -139,7 +139,7 @@ def weld_times() -> Sheet:
     for temperature_f, coldest, warmest in BANDS:
         alike: dict[tuple[str, ...], list[str]] = {}
         for size in WELD_SIZES:
-            times: list[SetTime | CureTime] = [set_time(size, temperature_f, 50.0)]
+            times: list[Scheduled[Any]] = [set_time(size, temperature_f, 50.0)]
             times.extend(cure_time(size, temperature_f, 50.0, psi) for psi in (160.0, 315.0))
             alike.setdefault(tuple(span(one.minutes) for one in times), []).append(size)
             rests.extend(row for one in times for row in one.rows)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import Generic, TypeVar
 
 from fieldkit.engine.problems import OutOfRange, require
 from fieldkit.engine.words import Figure, say
@@ -50,24 +51,24 @@ METRIC_MM = tuple(f"{mm} mm" for mm in (16, 20, 25, 32, 40, 50, 63, 75, 90, 110)
 _SIZE = re.compile(r"(\d{1,2}-)?\d{1,2}/[1-9]\d?|\d{1,3}", re.ASCII)
 
 
-@dataclass(frozen=True, slots=True)
-class SetTime:
-    """Time before careful handling, with the row of each schedule and the one that rules."""
-
-    minutes: float
-    rows: tuple[SetTimeRow, ...]
-    rules: str
-    factor: float
+Row = TypeVar("Row", SetTimeRow, CureTimeRow)
 
 
 @dataclass(frozen=True, slots=True)
-class CureTime:
-    """Time before pressure, with the row of each schedule and the one that rules."""
+class Scheduled(Generic[Row]):
+    """A time by the slower schedule, with the row of each and the one that rules. [min]"""
 
     minutes: float
-    rows: tuple[CureTimeRow, ...]
+    rows: tuple[Row, ...]
     rules: str
     factor: float
+
+    @classmethod
+    def of(cls, rows: tuple[Row, ...], factor: float) -> Scheduled[Row]:
+        """The slowest of some rows, in air that takes ``factor`` times as long."""
+        minutes = max(row.minutes for row in rows)
+        rules = " and ".join(row.schedule for row in rows if row.minutes == minutes)
+        return cls(minutes * factor, rows, rules, factor)
 
 
 @lru_cache(maxsize=64)
@@ -178,32 +179,27 @@ def damp_factor(humidity_pct: float) -> float:
     return DAMP_FACTOR if humidity_pct > DAMP_OVER_PCT else 1.0
 
 
-def _takes(row: SetTimeRow | CureTimeRow, size_in: float) -> bool:
-    return row.smallest_in <= size_in <= (row.largest_in or size_in)
-
-
-def _slower(rows: tuple[SetTimeRow | CureTimeRow, ...]) -> tuple[float, str]:
-    minutes = max(row.minutes for row in rows)
-    slow = [row.schedule for row in rows if row.minutes == minutes]
-    return minutes, " and ".join(slow)
+def _listed(rows: tuple[Row, ...], nominal: str, warmest_f: float) -> tuple[Row, ...]:
+    """The rows of both schedules for a size, in one band."""
+    size_in = nominal_in(nominal)
+    found = tuple(
+        row
+        for row in rows
+        if row.warmest_f == warmest_f and row.smallest_in <= size_in <= (row.largest_in or size_in)
+    )
+    if len({row.schedule for row in found}) != 2:
+        raise _size_not_listed(nominal)
+    return found
 
 
 @cache
 def _set_rows(nominal: str, warmest_f: float) -> tuple[SetTimeRow, ...]:
-    size_in = nominal_in(nominal)
-    rows = tuple(r for r in set_times() if r.warmest_f == warmest_f and _takes(r, size_in))
-    if len(rows) != 2:
-        raise _size_not_listed(nominal)
-    return rows
+    return _listed(set_times(), nominal, warmest_f)
 
 
 @cache
 def _cure_rows(nominal: str, warmest_f: float) -> tuple[CureTimeRow, ...]:
-    size_in = nominal_in(nominal)
-    rows = tuple(r for r in cure_times() if r.warmest_f == warmest_f and _takes(r, size_in))
-    if len({row.schedule for row in rows}) != 2:
-        raise _size_not_listed(nominal)
-    return rows
+    return _listed(cure_times(), nominal, warmest_f)
 
 
 @cache
@@ -247,7 +243,7 @@ def band_of(temperature_f: float) -> tuple[float, float]:
     raise AssertionError(temperature_f)  # the check above leaves no such temperature
 
 
-def set_time(nominal: str, temperature_f: float, humidity_pct: float) -> SetTime:
+def set_time(nominal: str, temperature_f: float, humidity_pct: float) -> Scheduled[SetTimeRow]:
     """Time from closing a cemented joint until it may be handled with care.
 
     Parameters
@@ -261,7 +257,7 @@ def set_time(nominal: str, temperature_f: float, humidity_pct: float) -> SetTime
 
     Returns
     -------
-    SetTime
+    Scheduled
         Minutes by the slower of both schedules. [min]
 
     Raises
@@ -279,14 +275,12 @@ def set_time(nominal: str, temperature_f: float, humidity_pct: float) -> SetTime
     15.0
     """
     factor = damp_factor(humidity_pct)
-    rows = _set_rows(nominal, band_of(temperature_f)[1])
-    minutes, rules = _slower(rows)
-    return SetTime(minutes * factor, rows, rules, factor)
+    return Scheduled.of(_set_rows(nominal, band_of(temperature_f)[1]), factor)
 
 
 def cure_time(
     nominal: str, temperature_f: float, humidity_pct: float, pressure_psi: float
-) -> CureTime:
+) -> Scheduled[CureTimeRow]:
     """Time from closing the last cemented joint until it may see a pressure.
 
     Each schedule is read at its own pressure split (160 psi in A, 180 psi in B), and the slower
@@ -306,7 +300,7 @@ def cure_time(
 
     Returns
     -------
-    CureTime
+    Scheduled
         Minutes by the slower of both schedules. [min]
 
     Raises
@@ -346,5 +340,4 @@ def cure_time(
         for row in listed
         if row.over_psi < pressure_psi <= row.up_to_psi or pressure_psi == row.over_psi == 0
     )
-    minutes, rules = _slower(rows)
-    return CureTime(minutes * factor, rows, rules, factor)
+    return Scheduled.of(rows, factor)

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from fieldkit.engine.cautions import caution
 from fieldkit.engine.hydraulics.sun import sun_line, wall_temperature_f
 from fieldkit.engine.joining.cement import (
     HOTTEST_F,
-    CureTime,
-    SetTime,
+    Row,
+    Scheduled,
     cure_time,
     nominal_in,
     set_time,
@@ -40,7 +40,7 @@ from fieldkit.engine.joining.weld_parts import (
 from fieldkit.engine.strength import rating_figure
 from fieldkit.engine.words import Figure, Span, Text, say
 from fieldkit.engine.working import Answer, Line, precise, worked
-from fieldkit.tables.joining import CementChoice, JointsPerQuart
+from fieldkit.tables.joining import CementChoice, CureTimeRow, JointsPerQuart, SetTimeRow
 
 #: Widespread plain wait before any test. [min]
 PLAIN_WAIT_MINUTES = 24 * 60.0
@@ -252,7 +252,9 @@ def _clocks(needed: Callable[[float], float], site: Site, made_f: float) -> tupl
     )
 
 
-def _schedules(set_row: SetTime, cure_row: CureTime) -> tuple[Schedule, ...]:
+def _schedules(
+    set_row: Scheduled[SetTimeRow], cure_row: Scheduled[CureTimeRow]
+) -> tuple[Schedule, ...]:
     return tuple(
         Schedule(
             one.schedule, one.minutes * set_row.factor, two.minutes * cure_row.factor, two.source
@@ -372,7 +374,7 @@ def _working(
     nominal: str,
     pipe_class: str,
     site: Site,
-    rows: tuple[SetTime, CureTime, CementChoice, JointsPerQuart],
+    rows: tuple[Scheduled[SetTimeRow], Scheduled[CureTimeRow], CementChoice, JointsPerQuart],
 ) -> tuple[Line, ...]:
     set_row, cure_row, body, quart = rows
     asked: dict[str, object] = {
@@ -384,31 +386,9 @@ def _working(
     lines = [
         *_assumed(joint, site),
         *([sun_line(joint.temperature_f, sun=True)] if site.sun else []),
-        *(
-            Line(
-                say("set, schedule {schedule}", schedule=r.schedule),
-                "table × damp factor",
-                asked
-                | {"table": precise(r.minutes, "min"), "damp factor": precise(set_row.factor)},
-                r.minutes * set_row.factor,
-                "min",
-                r.source,
-                r.status,
-            )
-            for r in set_row.rows
-        ),
-        *(
-            Line(
-                say("cure, schedule {schedule}", schedule=r.schedule),
-                "table × damp factor",
-                pressed
-                | {"table": precise(r.minutes, "min"), "damp factor": precise(cure_row.factor)},
-                r.minutes * cure_row.factor,
-                "min",
-                r.source,
-                r.status,
-            )
-            for r in cure_row.rows
+        *_schedule_lines(lambda of: say("set, schedule {schedule}", schedule=of), set_row, asked),
+        *_schedule_lines(
+            lambda of: say("cure, schedule {schedule}", schedule=of), cure_row, pressed
         ),
         worked("set_that_rules", set_row.minutes, _by_schedule(set_row)),
         worked("cure_that_rules", cure_row.minutes, _by_schedule(cure_row)),
@@ -455,7 +435,23 @@ def _working(
     return tuple(lines)
 
 
-def _by_schedule(found: SetTime | CureTime) -> dict[str, object]:
+def _schedule_lines(
+    name: Callable[[str], Text], found: Scheduled[Row], asked: dict[str, object]
+) -> Iterator[Line]:
+    """What each schedule says, damp air counted in."""
+    for row in found.rows:
+        yield Line(
+            name(row.schedule),
+            "table × damp factor",
+            asked | {"table": precise(row.minutes, "min"), "damp factor": precise(found.factor)},
+            row.minutes * found.factor,
+            "min",
+            row.source,
+            row.status,
+        )
+
+
+def _by_schedule(found: Scheduled[Row]) -> dict[str, object]:
     return {
         f"schedule {row.schedule}": precise(row.minutes * found.factor, "min") for row in found.rows
     }
