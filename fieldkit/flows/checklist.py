@@ -36,7 +36,6 @@ class Stage:
 
     flow: str
     label: str
-    trade: str
     done: Callable[[Facts], bool]
     summary: Callable[[Facts], str] = lambda facts: ""
     needed: Callable[[Facts], bool] = lambda facts: True
@@ -149,7 +148,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "failed-test",
         say("Find out why it leaks"),
-        say("failed pressure test"),
         lambda facts: False,
         needed=_leaks_unexplained,
         on_demand=True,
@@ -158,7 +156,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "mend",
         say("Repair it"),
-        say("repair"),
         _has("leak.mended_at"),
         needed=_to_be_mended,
         on_demand=True,
@@ -166,7 +163,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "measure-pipe",
         say("Measure the rigid pipe"),
-        say("outside diameter"),
         _measured("pipe"),
         _od("pipe"),
         _made_here,
@@ -174,7 +170,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "identify-pipe",
         say("Name the rigid pipe"),
-        say("family, size, schedule"),
         _has("pipe.nominal"),
         lambda facts: name_on_side(facts, "pipe"),
         _made_here,
@@ -182,7 +177,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "measure-tube",
         say("Measure the tubing"),
-        say("outside and inside diameter"),
         _measured("tube"),
         _od("tube"),
         _made_here,
@@ -190,7 +184,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "identify-tube",
         say("Name the tubing"),
-        say("tubing size"),
         _tube_known,
         lambda facts: name_on_side(facts, "tube"),
         _made_here,
@@ -198,7 +191,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "choose",
         say("Choose the parts"),
-        say("transition"),
         _has("parts.assembly"),
         _parts,
         _made_here,
@@ -206,7 +198,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "fit-part",
         say("Clamp the part on the pipe"),
-        say("saddle tee"),
         lambda facts: facts.get("fitted.verdict") == "ok",
         needed=lambda facts: bool(facts.get("parts.joints")) and _to_make("steps")(facts),
         failed=lambda facts: facts.get("fitted.verdict") not in {None, "", "ok"},
@@ -215,14 +206,12 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "join-cement",
         say("Glue the rigid joints"),
-        say("solvent weld"),
         _has("weld.made_at"),
         needed=_to_make("cement"),
     ),
     Stage(
         "join-thread",
         say("Screw the threads together"),
-        say("thread make-up"),
         lambda facts: facts.get("thread.verdict") == "ok",
         needed=_to_make("thread"),
         failed=lambda facts: facts.get("thread.verdict") not in {None, "", "ok"},
@@ -230,7 +219,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "join-tube",
         say("Put the tubing on"),
-        say("barb, collar or ring"),
         lambda facts: facts.get("tube_end.verdict") == "ok",
         needed=_to_make("push"),
         failed=lambda facts: facts.get("tube_end.verdict") not in {None, "", "ok"},
@@ -238,7 +226,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "plan-test",
         say("Plan the pressure test"),
-        say("test pressure"),
         _has("test.pressure_psi"),
         lambda facts: (
             say("{pressure} at the gauge", pressure=rating_figure(facts["test.pressure_psi"]))
@@ -250,7 +237,6 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         "prove",
         say("Test it and judge the result"),
-        say("pressure test"),
         lambda facts: facts.get("test.verdict") == "holds",
         _verdict,
         failed=lambda facts: facts.get("test.verdict") in {"leaks", "repeat"},

@@ -282,7 +282,6 @@ class Week:
     behind: Mapping[str, tuple[CrewJoint, ...]]
     older: Mapping[str, int]
     waived: Mapping[tuple[str, str], tuple[Waiver, ...]]
-    joints: tuple[CrewJoint, ...]
 
 
 def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked) -> Week:
@@ -300,7 +299,6 @@ def week_of(joints: Sequence[CrewJoint], signed: Sequence[Waiver], asked: Asked)
             for name, test in _IS.items()
         },
         waived={where: tuple(all_of) for where, all_of in waived.items()},
-        joints=recent,
     )
 
 

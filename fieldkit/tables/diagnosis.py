@@ -42,7 +42,6 @@ class Cause:
     family: str
     repair: str
     prior_weight: float
-    signs: str
     check: str
     fix_steps: tuple[str, ...]
     parts: tuple[str, ...]

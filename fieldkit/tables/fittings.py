@@ -98,7 +98,6 @@ class Joint:
     share_source: str
     buried: str
     proneness: int
-    sealant: str
     undo: str
     likely_causes: tuple[str, ...]
     making: str

@@ -70,7 +70,6 @@ class CementChoice:
     up_to_in: float
     body: str
     rank: int
-    primer: str
     source: str
     status: str
     note: str

@@ -66,7 +66,7 @@ def test_a_kind_of_joint_is_a_row_and_its_parts_are_rows(tree):
     tree.append(
         "fieldkit/tables/joints.csv",
         "strap,strap,run,part strapped to uncut pipe,strap saddle,4.0,no,no,2,40,read the part,,,"
-        "no,3,gasket,cut it off,gasket_fault,steps,strapped on,outside,strap-on end,saddle,"
+        "no,3,cut it off,gasket_fault,steps,strapped on,outside,strap-on end,saddle,"
         "strap_saddle_x,Drain the pipe. ; Strap it on.,It sprays. ; It must not turn.,,,,,,"
         'trade,"common practice, no source"',
     )

@@ -160,11 +160,10 @@ def row_of(log: JobLog, one: CrewJoint, number: str, week: Week, now: str) -> Ro
 
 @dataclass(frozen=True, slots=True)
 class Returns:
-    """What comes back: the whole, the rates by one thing, with their plot and table."""
+    """What comes back: the whole, and the rates by one thing as plot and table."""
 
     by: str
     whole: Rate | None
-    rates: tuple[Rate, ...]
     plot: Drawing | None
     table: Table | None
 
@@ -174,7 +173,7 @@ def returns_of(joints: list[CrewJoint], by: str) -> Returns:
     whole = next(iter(rates(joints, "all")), None)
     found = rates(joints, by)
     if whole is None or not found:
-        return Returns(by, whole, (), None, None)
+        return Returns(by, whole, None, None)
     plot = share_plot(
         [(name_of(by, one.name), one.share) for one in found[:PLOTTED]],
         title=say("Came back, of a hundred made."),
@@ -187,7 +186,7 @@ def returns_of(joints: list[CrewJoint], by: str) -> Returns:
             for one in found
         ),
     )
-    return Returns(by, whole, found, plot, table)
+    return Returns(by, whole, plot, table)
 
 
 def _rate_words(one: Rate) -> Text:
