@@ -22,7 +22,7 @@ def show(answer: Known) -> tuple[Block, ...]:
         (say("No pressure for"), waiting(answer["cure_minutes"]).said),
         (say("Good up to"), rating(answer["pressure_psi"])),
         (say("Cement"), answer["cement_body"]),
-        (say("Primer"), answer["primer"]),
+        (say("Primer"), say("none") if answer["primer"] == "none" else say("required")),
         (say("Depth"), _depth(answer["insert_depth_in"])),
         (say("Hold"), amount(answer["hold_seconds"], "s", 0)),
         (say("Joints to a quart of cement"), number(answer["joints_per_quart"])),
