@@ -154,6 +154,7 @@ def test_cementing_is_talked_through_and_goes_on_over_the_page(phone, server):
     box = next_act.bounding_box()
     assert box["height"] > 200
     assert box["width"] > 300
+    assert phone.under_the_frame() == []
     next_act.tap()
     assert now.inner_text().startswith("Cement the pipe")
     next_act.tap()

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from pathlib import Path
 from random import Random
 from zoneinfo import ZoneInfo
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from browser.watched import LAYOUT
 from support import walks
 from support.inspection import inspect_page
 from support.screens import screens
@@ -19,8 +19,6 @@ from fieldkit.joblog import Entry
 from fieldkit.web.ids import fresh_id
 
 pytestmark = pytest.mark.browser
-
-LAYOUT = Path(__file__).resolve().parents[1] / "support" / "layout.js"
 
 CONTRAST = {"runOnly": ["color-contrast"]}
 
@@ -118,6 +116,31 @@ def test_a_long_name_without_a_blank_widens_no_page(small_phone):
             page.set_viewport_size({"width": wide, "height": 640})
             page.goto(path)
             faults += [(path, one) for one in page.evaluate("cutOff()")]
+    assert not faults, together(faults)
+
+
+#: Screens that end in each way: in a bar at the edge, a button, words, something folded.
+ENDS = {"home", "job", "joint, practice", "prices", "take it along", "one moment"}
+
+LINE = """() => {
+  const line = document.getElementById('signal');
+  if (line) Object.assign(line, { hidden: false, textContent: 'No signal.' });
+}"""
+
+
+def test_nothing_lies_under_the_frame_of_a_phone(phone, every_screen):
+    """The bar at the bottom edge, the line, what a page begins and ends with, the open menu."""
+    page, faults = phone.page, []
+    for screen in (one for one in every_screen if one.name in ENDS):
+        page.goto(phone.address + screen.path)
+        page.evaluate(LINE)
+        faults += [(screen.name, one) for one in phone.under_the_frame()]
+    page.goto(f"{phone.address}/jobs")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    faults += [("the way past the top", one) for one in phone.under_the_frame()]
+    page.locator(".menu > summary").tap()
+    faults += [("the menu", one) for one in phone.under_the_frame()]
     assert not faults, together(faults)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from pathlib import Path
 from urllib.parse import urlsplit
 
 from axe_playwright_python.sync_playwright import Axe
@@ -16,6 +17,14 @@ LOOKED_AT: set[tuple[str, ...]] = set()
 ID = re.compile("[0-9a-f]{8}-[0-9a-f-]{27}")
 
 PHONES = {"390x844": (390, 844), "360x640": (360, 640)}
+
+LAYOUT = Path(__file__).resolve().parents[1] / "support" / "layout.js"
+
+#: What the frame of a phone takes of its screen, on its side and upright. [px]
+FRAMES = (
+    ((844, 390), {"left": 47, "right": 47, "bottom": 21}),
+    ((390, 844), {"top": 47, "bottom": 34}),
+)
 
 
 @dataclass
@@ -83,6 +92,18 @@ class Watched:
             ".map(one => one.className + ''))]"
         ) if self.scripts else []  # fmt: skip
         return (path, *marks)
+
+    def under_the_frame(self) -> list[str]:
+        """What lies where the frame of a phone is, in both of its positions."""
+        wire, found = self.page.context.new_cdp_session(self.page), []
+        self.page.evaluate(f"{LAYOUT.read_text()}\nvoid 0")
+        for (width, height), edges in FRAMES:
+            self.page.set_viewport_size({"width": width, "height": height})
+            wire.send("Emulation.setSafeAreaInsetsOverride", {"insets": edges})
+            lies = self.page.evaluate("edges => underEdges(edges)", edges)
+            found += [f"{width} px: {one}" for one in lies]
+        wire.detach()
+        return found
 
     @property
     def heading(self) -> str:

@@ -1,7 +1,7 @@
 // Looks at a page as it is laid out, and lists what a thumb or an eye would stumble over. Tests
 // put it into each page before its own scripts; the functions return sentences.
 
-const shown = (one) => one.checkVisibility() && !one.closest(".unseen, .skip");
+const shown = (one) => one.checkVisibility() && !one.closest(".unseen, .skip:not(:focus)");
 
 function named(one) {
   const words = (one.textContent || one.name || "").trim().slice(0, 40);
@@ -17,11 +17,7 @@ window.cutOff = () => {
     if (one.closest(".wide, .strip__zones, svg") || !shown(one)) continue;
     const clips = getComputedStyle(one).overflowX !== "visible" && !one.matches("input, select");
     if (clips && one.scrollWidth > one.clientWidth + 1) found.push(`cut off: ${named(one)}`);
-    for (const words of one.childNodes) {
-      if (words.nodeType !== Node.TEXT_NODE || !words.textContent.trim()) continue;
-      const range = document.createRange();
-      range.selectNodeContents(words);
-      const { left, right } = range.getBoundingClientRect();
+    for (const { left, right } of wordsOf(one)) {
       if (left < -1 || right > wide + 1) found.push(`off the page: ${named(one)}`);
     }
   }
@@ -93,3 +89,39 @@ window.outOfReach = () => {
   if (middle < innerHeight / 3) found.push(`the main action stands at ${Math.round(middle)} px`);
   return found;
 };
+
+// What is touched or read under the edges that a phone's own frame takes: at the top of the page, at
+// its end, and in the bar that stands at the bottom edge meanwhile. A dialog covers all else.
+window.underEdges = ({ top = 0, right = 0, bottom = 0, left = 0 }) => {
+  const found = new Set();
+  const within = document.querySelector("dialog[open]") ?? document.body;
+  const look = (what, under) => {
+    for (const one of within.querySelectorAll(what)) {
+      if (!shown(one) || one.closest(".wide, .strip__zones, svg svg")) continue;
+      if (partsOf(one).some((box) => box.width && box.height && under(box))) found.add(named(one));
+    }
+  };
+  const bar = document.querySelector(".act--edge");
+  scrollTo(0, 0);
+  look("*", (box) => box.top < top || box.left < left || box.right > innerWidth - right);
+  if (bar && getComputedStyle(bar).position === "sticky") look(".act--edge *", (box) => box.bottom > innerHeight - bottom);
+  for (const one of [document.documentElement, within]) one.scrollTo(0, one.scrollHeight);
+  look("*", (box) => box.bottom > innerHeight - bottom);
+  return [...found];
+};
+
+function partsOf(one) {
+  const whole = one.matches("a[href], button, summary, select, textarea, input, img, svg");
+  return whole ? [one.getBoundingClientRect()] : wordsOf(one);
+}
+
+// Where the words of an element itself stand.
+function wordsOf(one) {
+  const range = document.createRange();
+  return [...one.childNodes]
+    .filter((words) => words.nodeType === Node.TEXT_NODE && words.textContent.trim())
+    .map((words) => {
+      range.selectNodeContents(words);
+      return range.getBoundingClientRect();
+    });
+}
