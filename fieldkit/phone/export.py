@@ -17,7 +17,7 @@ from fieldkit.engine.words import say
 from fieldkit.flows.localize import localizing
 from fieldkit.flows.reference import SHEETS
 from fieldkit.phone import runtime
-from fieldkit.phone.kit import Kit
+from fieldkit.phone.kit import FACES, Kit
 from fieldkit.phone.pages import phone_app
 from fieldkit.web.create import shared_folder
 from fieldkit.web.headers import CONTENT_SECURITY_POLICY
@@ -100,7 +100,8 @@ def _files(app: Flask, kit: Kit, base: str) -> Iterator[tuple[str, bytes]]:
         if file.is_file():
             yield f"static/{file.relative_to(static).as_posix()}", file.read_bytes()
     yield "sw.js", (static / "phone" / "sw.js").read_bytes()
-    yield "manifest.webmanifest", kit.page("/manifest.webmanifest")[1]
+    for place in ("manifest.webmanifest", *FACES):
+        yield place, kit.page(f"/{place}")[1]
     for language in LANGUAGES:
         yield f"phone/words/{language}.json", kit.page(f"/phone/words/{language}.json")[1]
         yield first_page(language), _first(app, base, language)

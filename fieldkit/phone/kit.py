@@ -69,6 +69,10 @@ class Part:
     type: str
 
 
+#: Where the face of type lies, as the style sheet names it.
+FACES = tuple(f"static/face/{weight}.woff" for weight in WEIGHTS)
+
+
 def plain_paths() -> tuple[str, ...]:
     """The pages that a phone keeps as they are, for when no engine can answer."""
     sheets = (f"/tables/{one}" for one in SHEETS)
@@ -177,8 +181,12 @@ class Kit:
                 body = file.read_bytes()
                 yield place, kind, without_comments(body) if kind == "text/css" else body
         words = [f"/phone/words/{language}.json" for language in LANGUAGES]
-        faces = [f"/face/{weight}.woff" for weight in WEIGHTS]
-        for path in (*plain_paths(), *words, "/manifest.webmanifest", *faces):
+        for path in (
+            *plain_paths(),
+            *words,
+            "/manifest.webmanifest",
+            *(f"/{one}" for one in FACES),
+        ):
             kind, body = self.page(path)
             yield path[1:], kind, body
         for language in LANGUAGES:

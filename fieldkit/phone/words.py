@@ -17,12 +17,16 @@ WORDS: dict[str, Text] = {
     "not_secure": say(
         "At this address the browser keeps nothing for later, as the address begins with http://."
     ),
+    "no_worker": say(
+        "the browser does not say whether it takes the tool; close its other tabs, then go on"
+    ),
     "too_old": say("this browser is too old; bring it up to date, then come back"),
     "no_signal_now": say("There is no signal now. Come back to this page where there is."),
     "server_not_ready": say(
         "This server has not fetched what phones need yet. Try again in a minute."
     ),
     "take": say("Take to the field"),
+    "take_in_browser": say("Take it along in this browser only"),
     "go_on": say("Go on fetching"),
     "to_fetch": say("{size} MB to fetch, once."),
     "to_fetch_more": say("{size} MB to fetch, once. Part of it is here already."),
@@ -46,13 +50,9 @@ WORDS: dict[str, Text] = {
     "not_promised": say(
         "The phone may clear it when it runs out of room. Send what you saved when there is signal."
     ),
-    "seven_days": say(
-        "After seven days of use without a look at this tool, the browser clears what it keeps for "
-        "it. Days without any use do not count."
-    ),
     "not_updated": say("The newer version was not fetched: {why}. The one here goes on working."),
     # What is kept
-    "kept": say("{n} entries are kept here."),
+    "kept": say("Kept here: {what}."),
     "to_send": say("{n} to send."),
     "refused_here": say("{n} refused by the server; they stay here:"),
     "refused_one": say("{kind} of {at}: {why}"),
@@ -66,13 +66,11 @@ WORDS: dict[str, Text] = {
     "kind_signature": say("Signature"),
     "kind_photo": say("Photo"),
     "kind_person": say("Person"),
-    "while_open": say("This browser sends only while a page of this tool is open."),
+    "while_open": say("Sent only while this tool is open."),
     "sending": say("Sending …"),
     "not_sent": say("There is no signal now."),
-    "not_taken": say("The server did not take it: {why}."),
-    "kept_both": say("{n} entries and {photos} are kept here."),
     "left": say(
-        "All of a job or none of it, those touched last first. {n} jobs are on the server only."
+        "All of a job or none of it, those touched last first. Jobs on the server only: {n}."
     ),
     "elsewhere": say("{photos} more on the server."),
     "refused_photo": say("The picture of {at}: {why}"),

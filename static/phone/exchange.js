@@ -53,7 +53,7 @@ export function exchange() {
       console.warn("not exchanged:", error);
       const why = error instanceof Refusal ? error.why : (STORE_FAULTS[error.name] ?? "garbled");
       await store.note({ why });
-      return { why, say: String(error.message) };
+      return { why };
     } finally {
       news.postMessage({ type: "exchanged" });
     }

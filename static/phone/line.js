@@ -17,6 +17,7 @@ export async function showLine(state) {
   if (!state.about.exchange) said.push(tell("here_only"));
   else if (entries.toSend || pictures.toSend) {
     said.push(silent ? tell("silent") : "", tell("saved_to_send", { n: toSendWords(entries.toSend, pictures.toSend) }));
+    if (silent && sendsOnlyOpen()) said.push(tell("while_open"));
   } else if (hindered) said.push(silent ? tell("silent") : "", sentAt ? tell("all_was_sent", { time: clock(sentAt) }) : "");
   else if (sentAt) said.push(tell("all_sent", { time: clock(sentAt) }));
   if (why === "server" && !silent) said.push(tell("server_trouble"));
@@ -46,6 +47,9 @@ export async function showLine(state) {
   }
   line.hidden = !words && !more.length;
 }
+
+// Whether nothing can be sent when no page is open.
+export const sendsOnlyOpen = () => !("sync" in ServiceWorkerRegistration.prototype);
 
 // “3”, “1 entry and 1 photo”, “2 photos”
 export const toSendWords = (entries, pictures) => (pictures ? countWords(entries, pictures) : `${entries}`);

@@ -72,7 +72,7 @@ export async function languageNow() {
 
 const LEAVING = "left-fieldkit"; // stays when the others are cleared
 
-export const LOOKS = ["colours", "bench"].map((one) => `${BASE}static/${one}.css`);
+export const LOOKS = ["colours", "page"].map((one) => `${BASE}static/${one}.css`);
 
 // `words` are what a page says meanwhile, beside its looks; all else is cleared.
 export async function markLeaving(words) {

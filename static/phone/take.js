@@ -4,7 +4,7 @@ import { LIMITS, askAbout, news } from "./exchange.js";
 import { enterField, exchangeNow } from "./field.js";
 import { lead, seekLead, stopLead } from "./lead.js";
 import { clearLogFile } from "./logfile.js";
-import { countWords, photoCount, toSendWords } from "./line.js";
+import { countWords, photoCount, sendsOnlyOpen, toSendWords } from "./line.js";
 import { clearMemory } from "./memory.js";
 import * as photos from "./photos.js";
 import { BASE, clearCaches, markLeaving, readState, writeState } from "./state.js";
@@ -43,8 +43,11 @@ async function show() {
     say(tell("old_browser"));
     return;
   }
-  // A word of one kind of phone: whether this page was begun from its icon.
-  byId("take-home").hidden = navigator.standalone !== false;
+  // Only the browser of one kind of phone has this word: whether this page was begun from its icon.
+  if (navigator.standalone === false) {
+    byId("take-home").hidden = false;
+    byId("take-start").className = "other"; // what leads on there is the icon
+  }
   const state = await readState();
   if (state && state.engine !== "untried") await showTaken(state);
   else await offer();
@@ -58,25 +61,35 @@ function show_(...ids) {
 async function offer() {
   let about;
   try {
-    about = await askAbout();
-    if (!about.ready) throw { why: "ready" };
-  } catch ({ why }) {
-    const words = { ready: "server_not_ready", server: "server_trouble", garbled: "another_answers", login: "log_in" };
-    say(tell(words[why] ?? "no_signal_now"));
+    about = await askKit();
+  } catch (error) {
+    say(whyNot(error));
     return;
   }
   const started = await store.kept("started");
-  byId("take-start").textContent = tell(started ? "go_on" : "take");
+  const first = byId("take-home").hidden ? "take" : "take_in_browser";
+  byId("take-start").textContent = tell(started ? "go_on" : first);
   say(tell(started ? "to_fetch_more" : "to_fetch", { size: megabytes(about.size) }));
   show_("take-start");
+}
+
+async function askKit() {
+  const about = await askAbout();
+  if (!about.ready) throw { why: "ready" };
+  return about;
+}
+
+function whyNot({ why }) {
+  const words = { ready: "server_not_ready", server: "server_trouble", garbled: "another_answers", login: "log_in" };
+  return tell(words[why] ?? "no_signal_now");
 }
 
 // ── Taking it along ─────────────────────────────────────────────────────────────────────────
 
 async function take() {
+  show_();
   try {
-    const about = await askAbout();
-    if (!about.ready) throw new Error(tell("server_not_ready"));
+    const about = await askKit();
     await store.keep({ started: true });
     say(tell("fetching"));
     askToKeep();
@@ -98,6 +111,7 @@ async function take() {
   } catch (error) {
     if (error.name === "QuotaExceededError") say(tell("no_room_for_it"));
     else if (error.name === "AbortError") say(tell("stopped"));
+    else if (error.why) say(whyNot(error));
     else say(tell("broke_off", { why: error.message }));
     byId("take-start").textContent = tell("go_on");
     show_("take-start");
@@ -136,8 +150,8 @@ function showProgress(bytes, size) {
 }
 
 function brokenOff({ name, message, status }) {
-  const words = { damaged: () => tell("damaged"), silent: () => tell("silence"), answered: () => tell("answered", { status }) };
-  return Object.assign(new Error(words[name]?.() ?? message), { name });
+  const words = { damaged: "damaged", silent: "silence", TypeError: "silence", answered: "answered" };
+  return Object.assign(new Error(words[name] ? tell(words[name], { status }) : message), { name });
 }
 
 // Before all that is fetched: an older browser takes no service worker that is a module; and one that
@@ -148,7 +162,7 @@ async function register() {
     console.warn("no service worker:", error);
     throw new Error(tell("too_old"));
   });
-  const late = new Promise((_, reject) => setTimeout(() => reject(new Error(tell("no_script"))), CONTROLLED_MS));
+  const late = new Promise((_, reject) => setTimeout(() => reject(new Error(tell("no_worker"))), CONTROLLED_MS));
   await Promise.race([registered, late]);
 }
 
@@ -156,7 +170,7 @@ async function register() {
 async function controlled() {
   const end = Date.now() + CONTROLLED_MS;
   while (!navigator.serviceWorker.controller) {
-    if (Date.now() > end) throw new Error(tell("no_script"));
+    if (Date.now() > end) throw new Error(tell("no_worker"));
     (await navigator.serviceWorker.getRegistration())?.active?.postMessage({ type: "claim" });
     await new Promise((resolve) => setTimeout(resolve, 100));
   }
@@ -188,11 +202,8 @@ async function askToKeep() {
 }
 
 function showPromise(key) {
-  const words = [tell(key)];
-  // Only the browser of such a phone has this word: true where the page was begun from its icon.
-  if (key === "not_promised" && navigator.standalone !== undefined) words.push(tell("seven_days"));
   byId("take-kept").hidden = false;
-  byId("take-kept").textContent = words.join(" ");
+  byId("take-kept").textContent = tell(key);
 }
 
 // ── What is kept here ───────────────────────────────────────────────────────────────────────
@@ -211,11 +222,11 @@ async function showTaken(state) {
 async function showKept(state) {
   const [entries, pictures] = [await store.counts(), await photos.counts()];
   const refused = [...(await store.refused()).map(ofEntry), ...(await photos.refused()).map(ofPhoto)];
-  const here = photoCount(pictures.here);
-  const said = [here ? tell("kept_both", { n: entries.all, photos: here }) : tell("kept", { n: entries.all })];
+  const here = countWords(entries.all, pictures.here) || tell("entry_count", { n: 0 });
+  const said = [tell("kept", { what: here })];
   if (pictures.elsewhere) said.push(tell("elsewhere", { photos: photoCount(pictures.elsewhere) }));
   if (state.about.exchange) said.push(tell("to_send", { n: toSendWords(entries.toSend, pictures.toSend) }));
-  if (state.about.exchange && !("sync" in ServiceWorkerRegistration.prototype)) said.push(tell("while_open"));
+  if (state.about.exchange && sendsOnlyOpen()) said.push(tell("while_open"));
   if (refused.length) said.push(tell("refused_here", { n: refused.length }));
   byId("kept-say").textContent = said.join(" ");
   byId("kept-send").hidden = !state.about.exchange;
@@ -283,17 +294,16 @@ async function sendNow() {
   byId("kept-say").textContent = tell("sending");
   const done = await exchangeNow();
   await showKept(state);
-  const { why: cause, say: how } = done ?? {};
   const why = {
     signal: tell("not_sent"),
-    server: tell("not_taken", { why: how }),
+    server: tell("server_trouble"),
     garbled: tell("another_answers"),
     room: tell("no_room_to_note"),
     login: tell("log_in"),
     person: tell("another_person", { who: state.about.who }),
     company: tell("another_company"),
   };
-  if (why[cause]) byId("kept-say").textContent += ` ${why[cause]}`;
+  if (why[done?.why]) byId("kept-say").textContent += ` ${why[done.why]}`;
 }
 
 news.addEventListener("message", async ({ data }) => {
@@ -306,19 +316,14 @@ news.addEventListener("message", async ({ data }) => {
 // ── A newer version ─────────────────────────────────────────────────────────────────────────
 
 async function offerUpdate(state) {
-  let about;
-  try {
-    about = await askAbout();
-  } catch {
-    return;
-  }
-  if (about.ready && about.version !== state.about.version) byId("take-update").hidden = false;
+  const about = await askKit().catch(() => state.about);
+  if (about.version !== state.about.version) byId("take-update").hidden = false;
 }
 
 async function update() {
   const state = await readState();
   try {
-    const newer = await askAbout();
+    const newer = await askKit();
     const { who, company } = state.about; // whose this phone is does not change with a version
     const about = { ...newer, who: who ?? newer.who, company: company ?? newer.company };
     await fetchKit(about);
@@ -326,7 +331,7 @@ async function update() {
     await writeState({ about, engine: "ready", previous: state.about });
     location.reload();
   } catch (error) {
-    say(tell("not_updated", { why: error.message }));
+    say(error.why ? whyNot(error) : tell("not_updated", { why: error.message }));
     show_("take-open", "take-update");
   }
 }

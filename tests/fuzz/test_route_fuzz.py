@@ -41,7 +41,7 @@ REAL = {
     "token": ["x"],
     "photo": ["a" * 64],
     "digest": ["a" * 64],
-    "filename": ["bench.css", "phone/sw.js"],
+    "filename": ["page.css", "phone/sw.js"],
     "size": ["192"],
     "language": ["es"],
     "key": ["a" * 32],

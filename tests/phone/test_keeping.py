@@ -317,10 +317,10 @@ def test_open_and_recent_jobs_come_along_and_the_rest_when_it_is_wanted(phone: P
     phone.page.fill("#limits-most", "100")
     phone.page.click("#limits button")
     phone.until(
-        lambda: "2 jobs are on the server only" in phone.page.inner_text("#limits-say"), "no limit"
+        lambda: "Jobs on the server only: 2" in phone.page.inner_text("#limits-say"), "no limit"
     )
     phone.until(
-        lambda: "200 entries are kept" in phone.page.inner_text("#kept-say"), "all of it stays"
+        lambda: "Kept here: 200 entries" in phone.page.inner_text("#kept-say"), "all of it stays"
     )
     phone.page.reload()
     phone.until_engine()

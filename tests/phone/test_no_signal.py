@@ -65,6 +65,7 @@ def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     assert phone.heading() == "Box 3"
     shown = phone.page.evaluate(SHOWN, image)
     assert shown == {"type": "image/jpeg", "policy": POLICY, "size": [1067, 1600]}
+    assert phone.page.evaluate(FACES) == 2
     kept = phone.page.evaluate(
         "import('/static/phone/store.js').then((store) => store.after(0, 1000))"
     )
@@ -103,6 +104,14 @@ async (address) => {
     policy: answer.headers.get("Content-Security-Policy"),
     size: [picture.naturalWidth, picture.naturalHeight],
   };
+}
+"""
+
+#: How many weights of the pages' own face are there.
+FACES = """
+async () => {
+  const weights = [400, 700].map((weight) => document.fonts.load(`${weight} 1em Field`));
+  return (await Promise.all(weights)).flat().length;
 }
 """
 POLICY = "default-src 'none'; sandbox"

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from phone.conftest import Phone
+from phone.test_keeping import new_job
 from support.chromium import launch_options
 
 from fieldkit.phone import runtime
@@ -60,14 +62,59 @@ def test_what_a_browser_cannot_do_is_said_before_anything_is_fetched(server, chr
         "ServiceWorkerContainer.prototype.register = () => Promise.reject(new TypeError('module'));"
     )
     page.goto(f"{server.address}/phone")
-    page.click("#take-start:visible")
+    page.click("#take-start.other:visible:text-is('Take it along in this browser only')")
     assert "Choose the line with a plus in a box" in page.inner_text("#take-home:visible")
+    assert "is cleared after seven days of use" in page.inner_text("#take-home")
     page.wait_for_selector("text=this browser is too old; bring it up to date, then come back")
-    page.wait_for_selector("#take-kept:visible:has-text('After seven days of use')")
     icon = page.get_attribute("link[rel=apple-touch-icon]", "href")
     assert page.evaluate(SIZE_OF, icon) == [180, 180]
     assert not [url for url in fetched if url.endswith(".gz")]
     browser.close()
+
+
+#: The icon of a phone that sends nothing by itself. Whether it may keep is asked and answered here.
+ASKING = """
+Object.defineProperty(navigator, "standalone", { value: true });
+delete ServiceWorkerRegistration.prototype.sync;
+StorageManager.prototype.persisted = async () => localStorage.promised === "yes";
+StorageManager.prototype.persist = () => {
+  localStorage.asked = Number(localStorage.asked ?? 0) + 1;
+  return new Promise((resolve) => {
+    window.answer = (promised) => {
+      if (promised) localStorage.promised = "yes";
+      resolve(promised);
+    };
+  });
+};
+"""
+
+
+def test_a_phone_asks_again_to_keep_it_until_that_is_promised(phone: Phone):
+    """Nothing waits for the answer. That it sends only while it is open is said where it counts."""
+    page = phone.start()
+    page.add_init_script(ASKING)
+
+    def opened() -> None:
+        page.goto(phone.base + "phone")
+        page.wait_for_selector("#kept-say:has-text('Sent only while this tool is open.')")
+        assert page.is_visible("#take-open"), "it waits for the answer"
+        assert not page.is_visible("#take-home"), "it was begun from its icon"
+
+    for n, promised in enumerate((False, True), start=1):
+        opened()
+        page.wait_for_selector("#take-kept:has-text('may ask whether it may keep this for good')")
+        assert page.evaluate("localStorage.asked") == str(n)
+        page.evaluate("promised => answer(promised)", promised)
+        said = "The phone promised to keep it." if promised else "The phone may clear it when"
+        page.wait_for_selector(f"#take-kept:has-text('{said}')")
+    opened()
+    assert page.inner_text("#take-kept") == "The phone promised to keep it."
+    assert page.evaluate("localStorage.asked") == "2", "it was promised already"
+    phone.server.kill()
+    new_job(phone)
+    phone.until_line(
+        "No signal. Saved on this phone, 1 to send. Sent only while this tool is open."
+    )
 
 
 SIZE_OF = """

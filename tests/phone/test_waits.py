@@ -121,6 +121,25 @@ def test_a_store_and_a_network_that_are_silent_are_given_up_after_30_s(page):
     came[0].abort()
 
 
+def test_a_browser_that_never_says_whether_it_takes_the_tool_is_given_up_after_60_s(page, server):
+    page.add_init_script("ServiceWorkerContainer.prototype.register = () => new Promise(() => {})")
+    fetched: list[str] = []
+    page.on("request", lambda request: fetched.append(request.url))
+    page.goto(f"{server.address}/phone")
+    page.click("#take-start:visible")
+    page.wait_for_selector("#take-say:text-is('Fetching …')")
+    assert not page.is_visible("#take-start"), "it would begin twice"
+    page.clock.run_for(55_000)
+    assert page.inner_text("#take-say") == "Fetching …"
+    page.clock.run_for(6000)
+    page.wait_for_selector("#take-start:visible:text-is('Go on fetching')")
+    assert page.inner_text("#take-say") == (
+        "It broke off: the browser does not say whether it takes the tool; close its other tabs,"
+        " then go on. What was fetched stays here."
+    )
+    assert not [url for url in fetched if url.endswith(".gz")]
+
+
 def test_a_tab_that_takes_the_lock_from_itself_goes_on_leading(page):
     page.evaluate(TAKES_ITS_OWN_LOCK)
     page.clock.run_for(5000)

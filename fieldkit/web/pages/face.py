@@ -11,7 +11,7 @@ from flask import Blueprint, Response, abort
 
 from fieldkit.tables.languages import languages
 
-pages = Blueprint("face", __name__, url_prefix="/face")
+pages = Blueprint("face", __name__, url_prefix="/static/face")
 
 #: Each weight that the style sheet names, and its file in the package of the face.
 WEIGHTS = {"regular": "SourceSansPro-Regular.otf", "bold": "SourceSansPro-Bold.otf"}
