@@ -67,6 +67,6 @@ the lock again a second after it lost it. Every wait on IndexedDB ends after 30 
 fetch of the kit that is silent for 30 s goes on from there. WebKit leaves `Response.redirected`
 false behind a service worker, so `field.js` tells it from the address. The service worker is
 registered before the kit is fetched: a browser without module workers is told before 7.6 MB.
-`persist()` is asked without waiting for the answer, and again whenever `/phone` is opened, until it is
-promised. What a service worker fetches for a page lies below `static/`, the face of type too.
+`persist()` is asked without waiting for the answer, and again whenever `/phone` is opened, until
+it is promised. Files that a page needs lie below `static/`, where the service worker finds them.
 """
