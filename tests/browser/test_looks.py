@@ -139,6 +139,7 @@ def test_nothing_lies_under_the_frame_of_a_phone(phone, every_screen):
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.className") == "skip"
     faults += [("the way past the top", one) for one in phone.under_the_frame()]
+    page.goto(f"{phone.address}/phone")
     page.locator(".menu > summary").tap()
     faults += [("the menu", one) for one in phone.under_the_frame()]
     assert not faults, together(faults)
