@@ -36,28 +36,30 @@ def by_name(names: dict[str, str]) -> dict[str, str]:
     return {name: one for one, said in names.items() for name in (one, *said.split())}
 
 
-def read_word(
-    request: Request, key: str, known: Mapping[str, str], offered: Iterable[str]
-) -> str | None:
-    """What the word under ``key`` stands for by ``by_name``; None where none was sent.
+def known_as(given: object, *, known: Mapping[str, str], offered: Iterable[str], field: str) -> str:
+    """What a word stands for by ``by_name``.
 
     Raises
     ------
     Problem
         It is none of them; the sentence lists what is ``offered``.
     """
-    given = request.raw(key)
-    if given is None or given == "":
-        return None
     found = known.get(key_of(given)) if isinstance(given, str) else None
     if found is None:
         raise Problem(
-            request.field(key),
+            field,
             kept(given),
             say("“{given}” is not one of the choices here.", given=shown(given)),
             say("Choose one of: {options}.", options=", ".join(offered)),
         )
     return found
+
+
+def read_word(
+    request: Request, key: str, known: Mapping[str, str], offered: Iterable[str]
+) -> str | None:
+    """What the word under ``key`` stands for; None where none was sent."""
+    return request.take(key, known_as, None, known=known, offered=offered)
 
 
 def read_material(request: Request) -> str | None:

@@ -27,7 +27,7 @@ from fieldkit.flows.question import (
     Several,
     Step,
 )
-from fieldkit.joblog import Entry, Hit, JointNow
+from fieldkit.joblog import Entry, JointNow
 from fieldkit.joblog.signing import Point, points
 from fieldkit.tables.diagnosis import causes, questions
 from fieldkit.tables.fittings import fittings, joints
@@ -260,11 +260,6 @@ def in_words_of_the_log(asked: str) -> tuple[str, ...]:
     return tuple(found)[:20]
 
 
-def hit_words(hit: Hit) -> Text:
-    """What a search found, in one line."""
-    return entry_words(hit.entry)
-
-
 def fact_label(meaning: str) -> Text:
     """The meaning of a fact without its unit, as a label.
 
@@ -350,7 +345,6 @@ FILTERS = {
     "points": asked_of,
     "tone": tone,
     "entry_words": entry_words,
-    "hit_words": hit_words,
     "fact_label": fact_label,
     "fact_value": fact_value,
     "waiting": waiting,

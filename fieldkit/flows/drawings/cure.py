@@ -38,9 +38,7 @@ def cure_bar(
     warmths = [warmth for start, warmth in spells if start < far]
     to_y = Scale((min(warmths) - 5, max(warmths) + 5), "°F", start=_LOW, end=_TOP, most=3)
     sheet.say(0, 16, say("How warm it is, {unit}", unit=to_y.unit), bold=True)
-    for place, figure in to_y.ticks:
-        sheet.line(_LEFT, place, _RIGHT, place, "help", width=HELP)
-        sheet.say(_LEFT - 8, place + 5, figure, "end")
+    sheet.levels(to_y.ticks, _LEFT, _RIGHT)
     points: list[tuple[float, float]] = []
     for (start, warmth), end in zip(
         spells, [*(start for start, _ in spells[1:]), far], strict=True

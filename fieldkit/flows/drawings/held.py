@@ -46,9 +46,7 @@ def readings_plot(
     upper = [(to_x(t), to_y(e + allowance_psi)) for t, e in zip(minutes, expected, strict=True)]
     lower = [(to_x(t), to_y(e - allowance_psi)) for t, e in zip(minutes, expected, strict=True)]
     sheet.shape([*upper, *reversed(lower)], "good held__band", width=HELP)
-    for place, figure in to_y.ticks:
-        sheet.line(_LEFT, place, _RIGHT, place, "help", width=HELP)
-        sheet.say(_LEFT - 8, place + 5, figure, "end")
+    sheet.levels(to_y.ticks, _LEFT, _RIGHT)
     places = [(to_x(t), to_y(p)) for t, p in zip(minutes, read_psi, strict=True)]
     sheet.trace(places, "held__read", width=BOLD)
     for x, y in places:

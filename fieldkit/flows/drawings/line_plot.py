@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fieldkit.engine.words import Text, say
 from fieldkit.flows.block import Drawing
 from fieldkit.flows.drawings.scale import Scale
-from fieldkit.flows.drawings.svg import BOLD, HELP, THIN, WIDTH, Sheet, lines_of, room_of
+from fieldkit.flows.drawings.svg import BOLD, THIN, WIDTH, Sheet, lines_of, room_of
 
 _LEFT, _RIGHT = 50.0, WIDTH - 12.0
 _TOP, _PANEL, _GAP, _FOOT = 30.0, 150.0, 56.0, 50.0
@@ -80,9 +80,7 @@ def _panel(
     levels = [*panel.values, *(limit.value for limit in panel.limits)]
     to_y = Scale([min(0.0, *levels), max(levels)], panel.unit, start=top + _PANEL, end=top)
     sheet.say(2, top - 12, say("{what}, {unit}", what=panel.title, unit=to_y.unit), bold=True)
-    for place, figure in to_y.ticks:
-        sheet.line(_LEFT, place, _RIGHT, place, "help", width=HELP)
-        sheet.say(_LEFT - 6, place + 5, figure, "end")
+    sheet.levels(to_y.ticks, _LEFT, _RIGHT, away=6)
     every = max(1, math.ceil(len(distances_ft) / _MOST_POINTS))
     kept = [*range(0, len(distances_ft), every)]
     if kept[-1] != len(distances_ft) - 1:

@@ -8,7 +8,7 @@ Every stroke may carry a class; the tests find what they measure by it.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from xml.etree.ElementTree import Element, SubElement, tostring
 
 from fieldkit.engine.words import Figure, Span, Text, join
@@ -96,9 +96,7 @@ class Sheet:
         """Any path, for arcs."""
         self._put("path", css, width, d=strokes)
 
-    def hatch(
-        self, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, css: str = "hatch"
-    ) -> None:
+    def hatch(self, x: float, y: float, wide: float, high: float, *, gap: float = 5.0) -> None:
         """Section lines at 45 degrees over a rectangle, ``gap`` apart along its edge."""
         strokes = []
         start = x - high
@@ -109,7 +107,7 @@ class Sheet:
                 f"L{_number(top)} {_number(y + high - (top - start))}"
             )
         if strokes:
-            self.path("".join(strokes), css, width=0.8)
+            self.path("".join(strokes), "hatch", width=0.8)
 
     def say(
         self,
@@ -167,6 +165,14 @@ class Sheet:
                 [(end + inward * 7, y - 4), (end, y), (end + inward * 7, y + 4)], "help", width=HELP
             )
         self.say((x1 + x2) / 2, y + 19 if below else y - 8, words, "middle", up=not below)
+
+    def levels(
+        self, ticks: Iterable[tuple[float, Figure]], left: float, right: float, away: float = 8.0
+    ) -> None:
+        """Helping lines across a plot, each with its figure at the left."""
+        for place, figure in ticks:
+            self.line(left, place, right, place, "help", width=HELP)
+            self.say(left - away, place + 5, figure, "end")
 
     def _head(self, x1: float, y1: float, x2: float, y2: float, css: str) -> None:
         back, side = (9, 5)

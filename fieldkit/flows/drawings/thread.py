@@ -83,9 +83,7 @@ def marked_hand_tight() -> Drawing:
     return Drawing(say("Hand tight."), sheet.markup(), words)
 
 
-def turns_past_hand(
-    turns_min: float, turns_max: float, went: float | None = None, *, words: str = ""
-) -> Drawing:
+def turns_past_hand(turns_min: float, turns_max: float, went: float | None = None) -> Drawing:
     """A dial of turns: hand tight, the stretch to stop in, and the stop.
 
     Parameters
@@ -94,10 +92,8 @@ def turns_past_hand(
         Where to stop, counted from hand tight. [turns]
     went : float or None
         How far it was turned. [turns]
-    words : str
-        Said in place of the usual words.
     """
-    words = words or say(
+    words = say(
         "From hand tight, {low} to {high} turns, no more.",
         low=numeral(turns_min),
         high=numeral(turns_max),

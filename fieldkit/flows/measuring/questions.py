@@ -28,35 +28,17 @@ from fieldkit.flows.flow import Flow, Onward
 from fieldkit.flows.measures import other_units, plain_inches
 from fieldkit.flows.nearest import Change
 from fieldkit.flows.question import Choice, Group, Known, Option, Quantity, Readings, Step, Words
-from fieldkit.flows.trade_names import refuse_trade_size
+from fieldkit.flows.trade_names import MATERIALS, by_name, read_word, refuse_trade_size
 from fieldkit.typed.request import Request
 
 #: What people call each way of measuring, and each wall.
-_METHODS = {
-    "caliper": "caliper",
-    "calipers": "caliper",
-    "vernier": "caliper",
-    "strip": "strip",
-    "paper": "strip",
-    "paper strip": "strip",
-    "wrap": "strip",
-    "thread": "strip",
-    "screen": "screen",
-    "phone": "screen",
-}
+_METHODS = by_name(
+    {"caliper": "calipers vernier", "strip": "paper paper_strip wrap thread", "screen": "phone"}
+)
+_MATERIALS = by_name({one: MATERIALS[one] for one in WALLS})
 
 #: What each tool's readings are called in the flow.
 _READ_BY = {"caliper": "readings", "strip": "strips", "screen": "screen"}
-_MATERIALS = {name: name for name in WALLS} | {
-    "polyethylene": "pe",
-    "poly": "pe",
-    "hdpe": "pe",
-    "mdpe": "pe",
-    "ldpe": "drip",
-    "lldpe": "drip",
-    "upvc": "pvc",
-    "pvc-u": "pvc",
-}
 
 
 def ask_measure(request: Request) -> Measured:
@@ -68,10 +50,10 @@ def ask_measure(request: Request) -> Measured:
     caliper shows with its jaws closed. With ``screen`` each reading is a circle that matched the
     outside on a screen fitted to a bank card, and ``bore`` one that matched the hole.
     """
-    material = _named(request, "material", _MATERIALS, "pvc, pe")
+    material = read_word(request, "material", _MATERIALS, ("pvc", "pe"))
     if material is None:
         raise request.missing("material", "pvc")
-    named = _named(request, "method", _METHODS, "caliper, strip, screen")
+    named = read_word(request, "method", _METHODS, _READ_BY)
     method = named or "caliper"
     typed = request.raw("readings")
     if method != "strip":
@@ -111,16 +93,6 @@ def ask_measure(request: Request) -> Measured:
         return found
     assumed = worked("assumed_way_of_measuring", "caliper")
     return replace(found, working=(assumed, *found.working))
-
-
-def _named(request: Request, key: str, words: dict[str, str], offered: str) -> str | None:
-    """What one of ``words`` stands for; a problem offers the short list, not every synonym."""
-    try:
-        given = request.choice(key, tuple(words))
-    except Problem as problem:
-        instead = say("Choose one of: {names}.", names=offered)
-        raise Problem(problem.field, problem.given, problem.wrong, instead) from None
-    return None if given is None else words[given]
 
 
 # ── The guided flows ─────────────────────────────────────────────────────────────────────────

@@ -16,6 +16,7 @@ from typing import Any, Union, get_args, get_origin, get_type_hints, is_typeddic
 from fieldkit.engine.words import Figure, Span, Text
 from fieldkit.engine.working import Answer
 from fieldkit.flows.calculations import CALCULATIONS, calculation
+from fieldkit.flows.trade_names import known_as
 from fieldkit.tables.diagnosis import options, questions
 from fieldkit.typed import answers
 from fieldkit.typed.request import D, Request, T
@@ -59,6 +60,7 @@ def quantity_schema(
 _READ_AS: Mapping[Callable[..., Any], Callable[..., Schema]] = {
     answers.read_quantity: quantity_schema,
     answers.read_choice: lambda options: {"type": "string", "enum": list(options)},
+    known_as: lambda known, offered: {"type": "string", "enum": list(known)},
     answers.read_flag: lambda: {
         "type": ["boolean", "string"],
         "description": "True or false; yes and no are understood, too.",
