@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TypedDict
+from typing import TypedDict, cast
 
 from fieldkit.engine.identifying.model import Product, Reading, Size
 from fieldkit.engine.identifying.next_measurement import (
@@ -348,24 +348,13 @@ def _candidate(one: Rival, od: Reading | None) -> Candidate:
 
 
 def _unlisted(probability: float) -> Candidate:
-    return {
+    told = {
         "id": "unlisted",
         "name": say("something not listed here"),
-        "family": None,
-        "standard": None,
-        "nominal": None,
-        "class": None,
-        "material": None,
         "probability": probability,
         "chance": chance_words(probability),
-        "od_in": None,
-        "wall_in": None,
-        "bore_in": None,
-        "rating_psi": None,
-        "cement": None,
-        "z_od": None,
-        "status": None,
     }
+    return cast("Candidate", dict.fromkeys(Candidate.__annotations__) | told)
 
 
 def _settled(shown: Sequence[Rival]) -> dict[str, str | None]:

@@ -199,7 +199,6 @@ def _parts(sheet: Sheet, facts: Facts, state: str) -> None:
         sheet.box(left + 6, _AXIS - 28, right - left - 12, 56, css, width=THIN)
         if not made:
             return
-        bodies = []
     long = sum(one.long for one in bodies) or 1.0
     widest = max((one.widest for one in bodies), default=1.0)
     unit = min((right - left) / long, _MOST / widest)
@@ -232,8 +231,8 @@ def _joint_mark(sheet: Sheet, kind: str, x: float, across: float) -> None:
         sheet.trace([(a, 2 * _AXIS - b) for a, b in teeth], "ink", width=THIN)
 
 
-#: Where the leak of a cause's place is drawn, by the kind of joint that failed. [units]
-_LEAK_X = {"pipe": 92.0, "tube": 192.0}
+#: Where a leak is drawn. [units]
+_LEAK_X = 192.0
 
 
 def _leak(sheet: Sheet, facts: Facts) -> None:
@@ -242,10 +241,9 @@ def _leak(sheet: Sheet, facts: Facts) -> None:
         unmended and facts.get("test.verdict") != "holds"
     )
     if leaks:
-        x = _LEAK_X["tube"]
         for drop in (0, 1, 2):
             sheet.path(
-                f"M{x + 7 * drop:.0f} {66 + 5 * (drop % 2)}q-4 6 0 9q4 -3 0 -9z",
+                f"M{_LEAK_X + 7 * drop:.0f} {66 + 5 * (drop % 2)}q-4 6 0 9q4 -3 0 -9z",
                 "strip__water",
                 width=HELP,
             )
