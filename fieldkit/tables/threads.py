@@ -54,7 +54,6 @@ class Sealant:
     """What goes on a thread; for a taper thread and for one that seals on a washer."""
 
     id: str
-    name: str
     on_taper: str
     on_washer: str
     why_taper: str
