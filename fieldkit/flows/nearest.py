@@ -52,12 +52,12 @@ def nearest(flow: Flow, answer: Known | None, given: Known, facts: Known) -> tup
     """
     verdict = "" if answer is None else str(answer.get("verdict"))
     ways: list[list[_Try]] = []
-    for step_id in flow.refusals.get(verdict, ()):
-        step = flow.step(step_id)
-        told = given[step_id] if step_id in given else facts.get(step.fact) if step else None
-        if step is None or not step.when({**facts, **given}) or (told is None and not answer):
-            continue  # what nobody knows is found out, not varied
-        ways.append(list(_candidates(flow, step, told)))
+    for step in map(flow.step, flow.refusals.get(verdict, ())):
+        if step is None or not step.when({**facts, **given}):
+            continue
+        told = given.get(step.id, facts.get(step.fact))
+        if told is not None or answer:  # what nobody knows is found out, not varied
+            ways.append(list(_candidates(flow, step, told)))
     works = partial(_works, flow, given, facts, answer)
     singles = (next((one for one in tries if works(one)), None) for tries in ways)
     found: list[tuple[_Try, ...]] = [(one,) for one in singles if one is not None]

@@ -8,8 +8,8 @@ options in ``question_options.csv`` are spans of that scale, so no limit is writ
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass
+from functools import cache, partial
 
 from fieldkit.engine.hydraulics.hold import HeldJoint, joint_limit
 from fieldkit.engine.joining.cement import COLDEST_F, HOTTEST_F, cure_time
@@ -36,7 +36,6 @@ class Setting:
     male: str = "plastic"
     female: str = "plastic"
     size: str = ""
-    assumed: frozenset[str] = field(default=frozenset())
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,14 +104,6 @@ def _window(kind: str, gap_in: float, setting: Setting) -> Scaled:
     return Scaled(window_position(gap_in, low, high), (line,))
 
 
-def _ring_window(value: float, setting: Setting) -> Scaled:
-    return _window("ring", value, setting)
-
-
-def _barb_window(value: float, setting: Setting) -> Scaled:
-    return _window("barb", value, setting)
-
-
 def _joint_ceiling(value: float, setting: Setting) -> Scaled:
     require(value, "static_psi", at_least=0.0, unit="psi", places=0)
     # A barb is held to its clamp: whether it has one is another question.
@@ -179,8 +170,8 @@ def _cure_share(value: float, setting: Setting) -> Scaled:
 
 _SCALES: Mapping[str, Callable[[float, Setting], Scaled]] = {
     "as_read": lambda value, _: Scaled(value),
-    "ring_window": _ring_window,
-    "barb_window": _barb_window,
+    "ring_window": partial(_window, "ring"),
+    "barb_window": partial(_window, "barb"),
     "joint_ceiling": _joint_ceiling,
     "thread_limits": _thread_limits,
     "cure_share": _cure_share,
