@@ -137,6 +137,7 @@ def create_app(settings: Settings) -> Flask:
     app.config["COMPANY"] = log.company if path else ""
     if public.hostname:
         app.wsgi_app = addressed_as(app.wsgi_app, public)  # type: ignore[assignment]
+    localize.attach(app)  # first: what the gate refuses is told in the reader’s language, too
     access.attach(app)
     csrf.init_app(app)
     rooms = (
@@ -161,7 +162,6 @@ def create_app(settings: Settings) -> Flask:
     csrf.exempt(steps.pages)  # checks the token itself, to keep what was typed on the page
     look.attach(app)
     cautions.attach(app)
-    localize.attach(app)
     headers.attach(app)
     sending.attach(app)
     attach_errors(app)

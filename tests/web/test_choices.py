@@ -17,6 +17,7 @@ SAID = {
     "There is nothing at this address": "No hay nada en esta dirección",
     "{n} found for “{words}”": "{n} hallados para «{words}»",
     "Done": "Hecho",
+    "Jobs": "Trabajos",
 }
 
 
@@ -96,6 +97,15 @@ def test_an_error_speaks_the_language_too(hand):
     hand.client.set_cookie("language", "es")
     page = hand.read("/nowhere")
     assert page.heading == SAID["There is nothing at this address"]
+
+
+def test_what_the_gate_refuses_is_told_in_it_and_no_later_page_loses_it(hand):
+    hand.client.application.config["HOSTS"] = frozenset({"localhost"})
+    asked = {"Accept-Language": "es-MX"}
+    refused = hand.client.get("/", headers={**asked, "Host": "elsewhere.example"})
+    assert refused.status_code == 421
+    for page in (refused, hand.client.get("/", headers=asked)):
+        assert f">{SAID['Jobs']}</a>" in page.get_data(as_text=True)
 
 
 def test_a_persons_own_words_are_not_translated(hand):
