@@ -247,7 +247,7 @@ def utc_text(at_ms: int) -> str:
     '2026-05-01T14:03:00.000Z'
     """
     whole, ms = divmod(at_ms, 1000)
-    return f"{datetime.fromtimestamp(whole, UTC):%Y-%m-%dT%H:%M:%S}.{ms:03d}Z"
+    return f"{datetime.fromtimestamp(whole, UTC).isoformat()[:19]}.{ms:03d}Z"
 
 
 def just_after(at: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from functools import cached_property, wraps
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, Self, TypeVar
@@ -191,7 +191,7 @@ class JobLog:
     joints, joint = _asked(read.joints), _asked(read.joint)
     joint_names = _asked(read.joint_names)
     joints_knowing, curing = _asked(read.joints_knowing), _asked(read.curing)
-    last_to_know = _asked(read.last_to_know)
+    facts_found_last = _asked(read.facts_found_last)
     history, since = _asked(read.history), _asked(read.since)
     entry, entries = _asked(read.entry), _asked(read.entries)
     texts_since = _asked(read.texts_since)
@@ -268,15 +268,15 @@ class JobLog:
 
     # ── Connections ─────────────────────────────────────────────────────────────────────────
 
-    @contextmanager
-    def reading(self) -> Iterator[sqlite3.Connection]:
+    def reading(self) -> AbstractContextManager[sqlite3.Connection]:
         """A connection to read with."""
-        if self.path is None:  # one connection holds the whole database: take turns
-            with self._turn, self._connection() as conn:
-                yield conn
-        else:
-            with self._connection() as conn:
-                yield conn
+        # In memory one connection holds the whole database: take turns.
+        return self._connection() if self.path is not None else self._in_turn()
+
+    @contextmanager
+    def _in_turn(self) -> Iterator[sqlite3.Connection]:
+        with self._turn, self._connection() as conn:
+            yield conn
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:

@@ -309,15 +309,18 @@ def curing(
     return tuple(map(_joint, rows))
 
 
-def last_to_know(conn: sqlite3.Connection, job_id: str, fact: str) -> JointNow | None:
-    """The joint of a job that has the latest of a fact, a time; also one in another job by now."""
+def facts_found_last(conn: sqlite3.Connection, job_id: str, fact: str) -> dict[str, Any]:
+    """What the joint of a job knows that has the latest of a fact, a time; of none, nothing.
+
+    It may stand in another job by now.
+    """
     value = schema.fact_value(fact)
     row = conn.execute(
-        f"SELECT * FROM joints WHERE job = ? AND {value} IS NOT NULL"  # noqa: S608
+        f"SELECT facts FROM joints WHERE job = ? AND {value} IS NOT NULL"  # noqa: S608
         f" ORDER BY {value} DESC, opened_at, id LIMIT 1",
         (job_id,),
     ).fetchone()
-    return None if row is None else _joint(row)
+    return {} if row is None else {name: held["value"] for name, held in _held(row[0])}
 
 
 def joint(conn: sqlite3.Connection, joint_id: str, job_id: str = "") -> JointNow | None:

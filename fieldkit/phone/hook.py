@@ -6,21 +6,13 @@ from typing import Any
 
 from flask import Flask, current_app
 
-from fieldkit.web.look import addresses
-
 
 def attach(app: Flask) -> None:
     """Tell the page frame that this copy can be taken to the field."""
 
     @app.context_processor
     def phone() -> dict[str, Any]:
-        address = addresses()
         return {
             "left_on_server": current_app.config.get("LEFT_ON_SERVER", 0),
-            "phone": {
-                "script": address["/phone/page.js"],
-                "icon": address["/phone/icon-180.png"],
-                "manifest": address["phone.manifest"],
-                "page": address["phone.show"],
-            },
+            "phone": True,
         }

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import SplitResult, urlsplit
 
 from flask import Flask
@@ -96,14 +96,21 @@ def addressed_as(answer: WSGIApplication, public: SplitResult) -> WSGIApplicatio
     return at_public
 
 
+class _Application(Flask):
+    jinja_environment = look.Templates
+
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        """``func`` itself: nothing here is a coroutine, and a page would ask that of fifteen."""
+        return func
+
+
 def create_app(settings: Settings) -> Flask:
     """The application, with no state at module level: a test or a phone can make its own."""
-    app = Flask(
+    app = _Application(
         "fieldkit",
         static_folder=str(shared_folder("static")),
         template_folder=str(shared_folder("templates")),
     )
-    app.jinja_environment = look.Templates
     secret = settings.secret or (
         secret_beside(settings.db_path) if settings.db_path else secrets.token_hex(32)
     )

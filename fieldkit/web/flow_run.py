@@ -200,8 +200,8 @@ def open_passage(log: JobLog, flow_id: str, joint_id: str, run_id: str, now: str
     run = log.run(run_id, joint.job, joint_id, flow_id)
     prices = price_list(log) if flow.uses_prices else {}
     counted = counted_here(log, joint) if flow.uses_history else {}
-    last = log.last_to_know(joint.job, flow.shares[-1]) if flow.shares else None
-    shared = shared_facts(flow.shares, [last.facts] if last else [], now)
+    last = log.facts_found_last(joint.job, flow.shares[-1]) if flow.shares else {}
+    shared = shared_facts(flow.shares, [last], now)
     at = log.in_turn(joint.job, now)
     return Passage(flow, joint, run_id, run, at, prices, counted, shared=shared)
 

@@ -32,7 +32,7 @@ import re
 from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from flask import Flask, request
 from flask_babel import Babel, force_locale, format_datetime, get_locale, get_translations
@@ -163,69 +163,51 @@ def decimal_comma() -> bool:
     return bool(locale and locale.number_symbols["latn"].get("decimal") == ",")
 
 
+class Reader(NamedTuple):
+    """Whom a page is for: what its texts depend on beside themselves."""
+
+    language: str
+    units: str
+    locale: str
+
+
 def language() -> str:
     """The language of this request: chosen, else the first the browser asks for that we have."""
-    environ = request.environ  # each time on a page asks
-    found: str = environ.get("fieldkit.language") or environ.setdefault(
-        "fieldkit.language", _language()
-    )
-    return found
-
-
-def _language() -> str:
-    chosen = request.cookies.get(LANGUAGE_COOKIE)
-    return chosen if chosen in LANGUAGES else _asked_for()[0].partition("-")[0]
+    return reader().language
 
 
 def units() -> str:
     """The units of this request: chosen, else as where the browser says it is."""
-    environ = request.environ  # each box of a page asks
-    found: str = environ.get("fieldkit.units") or environ.setdefault("fieldkit.units", _units())
+    return reader().units
+
+
+def reader() -> Reader:
+    """The reader of this request."""
+    environ = request.environ  # each kept part and each box of a page asks
+    found: Reader | None = environ.get("fieldkit.reader")
+    if found is None:
+        asked, cookies = environ.get("HTTP_ACCEPT_LANGUAGE", ""), request.cookies
+        found = _reader(asked, cookies.get(LANGUAGE_COOKIE), cookies.get(UNITS_COOKIE))
+        environ["fieldkit.reader"] = found
     return found
-
-
-def _units() -> str:
-    chosen = request.cookies.get(UNITS_COOKIE)
-    if chosen in UNITS:
-        return str(chosen)
-    return "inch" if _territory() in _INCH_TERRITORIES else "metric"
-
-
-def _territory() -> str:
-    """Where the browser says it is; empty when it does not."""
-    return _asked_for()[1]
-
-
-def _asked_for() -> tuple[str, str]:
-    """The locale of ours that the browser asks for, and the territory of its first."""
-    return _read(request.headers.get("Accept-Language", ""))
 
 
 @lru_cache(maxsize=64)
-def _read(header: str) -> tuple[str, str]:
-    accepted = parse_accept_header(header, LanguageAccept)
-    first = (accepted.best or "").replace("_", "-")
-    return accepted.best_match(LOCALES, "en") or "en", first.partition("-")[2].upper()
+def _reader(header: str, language: str | None, units: str | None) -> Reader:
+    """The reader of a browser that asks for languages so, and of what was chosen in it.
 
-
-def _locale() -> str:
-    """The locale of this request, as Babel writes it: the language, and where the browser is.
-
-    A browser that does not say where it is, is taken to be in the US, as for its units: 17.3,
-    also in Spanish.
+    Its locale, as Babel writes it, is the language and where the browser is. One that does not say
+    where it is, is taken to be in the US, as for its units: 17.3, also in Spanish.
     """
-    chosen = language()
-    there = f"{chosen}-{_territory() or 'US'}"
-    return there.replace("-", "_") if there in LOCALES else chosen
-
-
-def reader() -> tuple[str, str]:
-    """What a text depends on beside itself: this reader's locale and units."""
-    environ = request.environ  # each kept part of a page asks
-    found: tuple[str, str] = environ.get("fieldkit.reader") or environ.setdefault(
-        "fieldkit.reader", (_locale(), units())
-    )
-    return found
+    accepted = parse_accept_header(header, LanguageAccept)
+    territory = (accepted.best or "").replace("_", "-").partition("-")[2].upper()
+    if language is None or language not in LANGUAGES:
+        language = (accepted.best_match(LOCALES, "en") or "en").partition("-")[0]
+    if units is None or units not in UNITS:
+        units = "inch" if territory in _INCH_TERRITORIES else "metric"
+    there = f"{language}-{territory or 'US'}"
+    locale = there.replace("-", "_") if there in LOCALES else language
+    return Reader(language, units, locale)
 
 
 def localized(value: Any) -> Any:
@@ -280,14 +262,17 @@ def written(digits: str) -> str:
 
 def localizer_of_request() -> Localizer:
     """The localizer of this request."""
-    wanted = (language(), units())
-    return _as_made if wanted == _DEFAULT else ReaderLocalizer(wanted[1])
+    wanted = reader()
+    kind = _AsMade if wanted[:2] == _DEFAULT else ReaderLocalizer
+    return kind(wanted.units)
 
 
-def _as_made(value: object) -> str:
-    """``value`` as texts are made, which is all but the sizes: a page tells a hundred."""
-    told = str(value)
-    return ReaderLocalizer("inch")(value) if "/" in told else told
+class _AsMade(ReaderLocalizer):
+    """Tells texts as they are made, which is all but the sizes: a page tells a hundred."""
+
+    def __call__(self, value: object) -> str:
+        told = str(value)
+        return super().__call__(value) if "/" in told else told
 
 
 def attach(app: Flask) -> None:
@@ -295,16 +280,20 @@ def attach(app: Flask) -> None:
     Babel(
         app,
         default_translation_directories=str(FOLDER),
-        locale_selector=_locale,
+        locale_selector=lambda: reader().locale,
         configure_jinja=False,
     )
     app.jinja_options = {**app.jinja_options, "finalize": localized}
     app.jinja_env.finalize = localized
     app.jinja_env.globals.update(_=worded, localize=localize, languages=LANGUAGES)
 
+    localizers: dict[Reader, Localizer] = {}
+
     @app.before_request
     def begin() -> None:
-        request.environ["fieldkit.localizer"] = use_localizer(localizer_of_request())
+        whose = reader()
+        found = localizers.get(whose) or localizers.setdefault(whose, localizer_of_request())
+        request.environ["fieldkit.localizer"] = use_localizer(found)
 
     @app.teardown_request
     def end(error: BaseException | None) -> None:

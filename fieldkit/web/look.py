@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Hashable, MutableMapping
+from collections.abc import Callable, Hashable, MutableMapping
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from math import floor, log10
 from typing import Any
 
 from flask import Flask, current_app, request, url_for
 from flask.templating import Environment
+from jinja2.runtime import Context
 from markupsafe import Markup, escape
 
 from fieldkit.engine.words import Figure, Quote, Span, Text, say
@@ -162,14 +164,13 @@ def addresses() -> Addresses:
     return known[request.script_root]
 
 
-def kept_part(name: str, /, **about: Hashable) -> Markup:
+def kept_part(parts: dict[Hashable, Markup], name: str, /, **about: Hashable) -> Markup:
     """A part of a page that is made once for all who are shown the same.
 
     Its template is handed ``about``, the addresses and the language, and sees nothing else of the
-    request: these, with the reader's units, are what it is kept under. So it can hold no token
-    and no name of who is asking.
+    request: these, with the reader's units, are what it is kept under among ``parts``. So it can
+    hold no token and no name of who is asking.
     """
-    parts: dict[Hashable, Markup] = current_app.extensions["kept_parts"]
     key = (name, request.script_root, reader(), *about.values())
     found = parts.get(key)
     if found is None:
@@ -192,8 +193,20 @@ def arrived_beside(entry_id: str) -> str:
     return kept.apart if kept else ""
 
 
+class Page(Context):
+    """What a template works with. None of what ours call asks for it, so a call is just a call."""
+
+    def call(
+        self, called: Callable[..., Any], /, *args: Any,
+        _block_vars: object = None, _loop_vars: object = None, **kwargs: Any,
+    ) -> Any:  # fmt: skip
+        return called(*args, **kwargs)
+
+
 class Templates(Environment):
     """Templates that share one mapping of globals; each import on a page walked layers of them."""
+
+    context_class = Page
 
     def make_globals(self, d: MutableMapping[str, Any] | None) -> MutableMapping[str, Any]:
         return super().make_globals(d) if d else self.globals
@@ -202,7 +215,7 @@ class Templates(Environment):
 def attach(app: Flask) -> None:
     """Give the templates their filters and globals."""
     app.extensions["addresses"] = defaultdict(Addresses)
-    app.extensions["kept_parts"] = {}
+    parts = app.extensions["kept_parts"] = {}
     app.jinja_env.filters.update(
         FILTERS,
         typable=typable,
@@ -228,7 +241,7 @@ def attach(app: Flask) -> None:
         tile=tile,
         timer_until=timer_until,
         server_now=server_now,
-        kept_part=kept_part,
+        kept_part=partial(kept_part, parts),
     )
     app.jinja_env.trim_blocks = True
     app.jinja_env.lstrip_blocks = True

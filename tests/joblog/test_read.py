@@ -188,11 +188,11 @@ def test_every_question_goes_along_an_index(log, ask):
                 assert "USE TEMP B-TREE FOR ORDER BY" not in plan
 
 
-def test_the_last_to_know_is_of_this_job_also_when_it_stands_in_another_by_now(log):
+def test_what_was_found_last_is_of_this_job_also_when_its_joint_is_in_another_by_now(log):
     def learned(n, joint, at, **more):
         return entry(n, "result", joint=joint, facts={"caliper.zero_at": at}, **more)
 
-    assert log.last_to_know("job-1", "caliper.zero_at") is None
+    assert log.facts_found_last("job-1", "caliper.zero_at") == {}
     moved = entry(4, "close", joint="late", typed={"moved_to": ["k"]}, understood={"moved_to": "k"})
     other = learned(5, "other", "2026-05-01T18:00:00Z", job="job-2")
     known = [
@@ -201,4 +201,5 @@ def test_the_last_to_know_is_of_this_job_also_when_it_stands_in_another_by_now(l
     ]
     log.append([*known, learned(3, "none", None), moved, other], NOW)
     assert log.joints_knowing("caliper.zero_at")
-    assert log.last_to_know("job-1", "caliper.zero_at").id == "late"
+    found = log.facts_found_last("job-1", "caliper.zero_at")
+    assert found == {"caliper.zero_at": "2026-05-01T15:00:00Z"}

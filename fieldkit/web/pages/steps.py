@@ -377,16 +377,19 @@ def question_page(
     """The page that asks ``step`` and those that share its page."""
     shown = passage.page(step)
     before = last_answered(passage, shown[0])
+    changes = changes_of(passage, None) if passage.doomed in problems.values() else ()
     return render_template(
         "question.html",
         passage=passage,
         step=step,
         steps=shown,
+        closing=passage.flow.closing(shown),
+        halting=next((one for one in shown if one.out_stops), None),
         typed=typed,
         problems=problems,
         problem=next(iter(problems.values()), None),
-        changes=changes_of(passage, None) if passage.doomed in problems.values() else (),
-        change_entry=fresh_id(),
+        changes=changes,
+        change_entry=fresh_id() if changes else "",
         entry=fresh_id(),
         number=len(passage.given) + (0 if step.id in passage.given else 1),
         last_step=before,
