@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 
 from fieldkit.tables.load import BadTable, load
@@ -108,6 +108,7 @@ class Pipe:
 TABLES: dict[str, type] = {"pipes": Pipe}
 
 
+@lru_cache(maxsize=128)  # a few dozen sizes are asked for again and again
 def nominal_inches(nominal: str) -> float:
     """A trade size as inches.
 
