@@ -20,7 +20,7 @@ const PEOPLE = /^(enter$|leave$|join\/|people(\/|$)|me(\/|$)|refused(\/|$))/;
 const PHOTO = /^joint\/[^/]+\/photos\/([0-9a-f]{64})\.jpg$/;
 
 // Kept files, which never depend on who asks.
-const FILES = /^(static\/|face\/|phone\/(runtime|library|pack|small|words)\/|manifest\.webmanifest$)/;
+const FILES = /^(static\/|phone\/(runtime|library|pack|small|words)\/|manifest\.webmanifest$)/;
 
 self.addEventListener("install", () => {
   if (!self.registration.active) self.skipWaiting();
