@@ -94,7 +94,7 @@ async (address) => {
 }
 """
 
-#: How many weights of the pages' own face are there.
+#: How many weights of the pages' own face are there, each once.
 FACES = """
 async () => {
   const weights = [400, 700].map((weight) => document.fonts.load(`${weight} 1em Field`));
