@@ -8,11 +8,14 @@ import pytest
 
 from fieldkit.engine.problems import Problem
 from fieldkit.flows.block import Drawing, Table
+from fieldkit.flows.catalogue import flows
 from fieldkit.flows.facts import FACTS
-from fieldkit.flows.hydraulics import calculations, riser, size_line
 from fieldkit.flows.question import Choice, Quantity, Several, Whole
 
-FLOWS = {flow.id: flow for flow in (*calculations.FLOWS, *size_line.FLOWS, *riser.FLOWS)}
+FLOWS = {
+    name: flows()[name]
+    for name in ("hold", "surge", "flow-loss", "longest-run", "size-line", "riser-to-tube")
+}
 
 #: One sensible answer where the first option or a mid figure would not do.
 SENSIBLE = {
