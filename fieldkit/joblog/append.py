@@ -61,6 +61,7 @@ def add(
     stored: list[str] = []
     already: list[str] = []
     refused: list[tuple[str, Problem]] = []
+    fitted: dict[int, Entry] = {}
     last = 0
     for one, row, digest, received in good:
         if one.joint and _job_of_joint(conn, one.joint) not in {None, one.job}:
@@ -80,10 +81,11 @@ def add(
                 raise sqlite3.IntegrityError("the log took an entry and did not keep it")
             last = inserted.lastrowid or 0
             arrival.add(conn, arrival.leaf(one.id, digest, received))
-            fold.apply(conn, one)
+            fitted[last] = fold.apply(conn, one)
             stored.append(one.id)
-    if last and last // fold.SEARCH_LOT > (last - len(stored)) // fold.SEARCH_LOT:
-        fold.catch_up_search(conn)
+    filled = last // fold.SEARCH_LOT > (last - len(stored)) // fold.SEARCH_LOT
+    if stored and (filled or len(stored) >= fold.A_LOT):
+        fold.catch_up_search(conn, fitted)
     return stored, already, refused
 
 

@@ -33,13 +33,15 @@ Held = dict[str, dict[str, Any]]
 
 _NAME_LIMIT = 200
 
-#: A save leaves the search index alone; each time so many have come in, it catches up.
+#: A save leaves the search index alone: it catches up each time so many have come in, and with
+#: every lot, whose entries are at hand.
 SEARCH_LOT = 256
+A_LOT = 10
 _WORDS_LIMIT = 4000
 
 
-def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()) -> None:
-    """Fold one entry, already in the table, into the read models.
+def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()) -> Entry:
+    """Fold one entry, already in the table, into the read models; returns what of it fits.
 
     Saving on a server, saving on a phone and taking in another phone's entries all pass here.
     What in it does not fit its kind counts nowhere, and its name is kept.
@@ -52,6 +54,7 @@ def apply(conn: sqlite3.Connection, entry: Entry, left_out: tuple[str, ...] = ()
         more = _apply_to_joint(conn, entry) if entry.joint else 0
         _apply_to_job(conn, entry, more)
         crew.apply(conn, entry)
+    return entry
 
 
 def take(held: Held, name: str, value: dict[str, Any]) -> bool:
@@ -276,8 +279,12 @@ def _texts(value: object) -> Iterator[str]:
             yield from _texts(part)
 
 
-def catch_up_search(conn: sqlite3.Connection) -> None:
-    """Bring the search index up to the last entry; to be called inside a transaction."""
+def catch_up_search(conn: sqlite3.Connection, at_hand: Mapping[int, Entry] | None = None) -> None:
+    """Bring the search index up to the last entry; to be called inside a transaction.
+
+    ``at_hand`` are entries, by seq, that were read and fitted a moment ago.
+    """
+    known = at_hand or {}
     upto: int = conn.execute("SELECT seq FROM searched").fetchone()[0]
     rows = conn.execute(
         f"SELECT {ENTRY_COLUMNS}, seq FROM entries WHERE seq > ? ORDER BY seq",  # noqa: S608
@@ -288,7 +295,7 @@ def catch_up_search(conn: sqlite3.Connection) -> None:
         nonlocal upto
         for row in rows:
             upto = row["seq"]
-            if text := words_of(door.fitted(wary_entry_of(row)[0])[0]):
+            if text := words_of(known.get(upto) or door.fitted(wary_entry_of(row)[0])[0]):
                 yield upto, text
 
     conn.executemany("INSERT INTO search (rowid, words) VALUES (?, ?)", words())

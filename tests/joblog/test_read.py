@@ -141,6 +141,25 @@ def test_search_knows_what_was_saved_a_moment_ago_and_names_the_joint(log):
     ]
 
 
+def test_a_lot_is_indexed_as_it_arrives_word_by_word_as_a_rebuild_indexes_it(log):
+    def indexed():
+        with log.reading() as conn:
+            conn.execute(
+                "CREATE VIRTUAL TABLE IF NOT EXISTS temp.words USING"
+                " fts5vocab(main, search, instance)"
+            )
+            return [tuple(row) for row in conn.execute("SELECT term, doc, offset FROM words")]
+
+    log.append([entry(20, note="saved alone")], NOW)
+    assert indexed() == []
+    unfit = entry(21, "note", note="spigot", facts={"no.such": "bushing"})
+    log.append([*a_job(), unfit, *(entry(n, note=f"lot {n}") for n in range(30, 40))], NOW)
+    found = indexed()
+    assert {"alone", "spigot", "lot", "north"} <= {term for term, *_ in found}
+    log.rebuild()
+    assert indexed() == found
+
+
 @given(st.text())
 def test_no_text_breaks_the_search(text):
     with JobLog.memory() as log:
