@@ -14,13 +14,13 @@ const FILE = "/log/fieldkit.db";
 
 // So many entries are read from the store at a time; the first are taken in before the engine is
 // ready, the rest in lots that each take about a moment, so that a page waits no longer.
-const READ = 500;
+const READ = 200;
 const FIRST = 200;
 const LEAST = 20;
 const MOMENT_MS = 30;
 const TELL_MS = 1000;
 const PAUSE_MS = 300; // after a page was asked for, as a person at work asks for the next soon;
-const LONGEST_MS = 1000; // but no longer than this after the last lot
+const LONGEST_MS = 3000; // but no longer than this after the last lot
 const WHOLE_MS = 3000; // a page waits so long for the rest of its job
 
 // The runtime would read a list of packages to fetch; here there are none.
@@ -274,7 +274,12 @@ async function catchUp() {
     told = performance.now();
     news.postMessage({ type: "reading", left: more ? await store.countAfter(applied) : 0 });
   }
-  if (more) setTimeout(() => inTurn(catchUp));
+  // What was taken along in pieces is unpacked while no page waits for it.
+  if (more) unpackSome().catch((error) => console.warn(error)).then(() => inTurn(catchUp));
+}
+
+async function unpackSome() {
+  if ((await store.unread(applied)) < READ) await store.unpack();
 }
 
 // A page shows no half of a job of which the rest is just being read; but nobody waits for long.

@@ -117,10 +117,14 @@ export function after(n, limit = 500) {
 
 // How many the engine has not read yet.
 export async function countAfter(n) {
-  const unread = await transact("entries", "readonly", (transaction) =>
+  return (await unread(n)) + (await countPacked());
+}
+
+// The same without those in pieces.
+export function unread(n) {
+  return transact("entries", "readonly", (transaction) =>
     answerOf(transaction.objectStore("entries").count(IDBKeyRange.lowerBound(n, true))),
   );
-  return unread + (await countPacked());
 }
 
 // Whether no entries are here but those in pieces.
