@@ -267,7 +267,7 @@ def _with_doubts(conn: sqlite3.Connection, rows: list[sqlite3.Row]) -> tuple[Joi
     found = tuple(map(_joint, rows))
     held = {one for joint in found for one in joint.fact_entries.values()}
     held |= {state.entry for joint in found for state in joint.states.values()}
-    doubts = frozenset(among(conn, held, NOT_REPRODUCED))
+    doubts = frozenset(among(conn, held, NOT_REPRODUCED) if held else ())
     return tuple(_joint(row, doubts) for row in rows) if doubts else found
 
 
