@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import time
+from statistics import median
 
 import jinja2
 import pytest
@@ -104,15 +105,12 @@ def asked(tmp_path):
     app.extensions["joblog"].close()
 
 
-def seconds_a_page(client, path: str, count: int) -> float:
-    """The fastest of five rounds of ``count`` pages, for one page. [s]"""
-    rounds = []
-    for _ in range(5):
-        began = time.perf_counter()
-        for _ in range(count):
-            assert client.get(path).status_code == 200
-        rounds.append((time.perf_counter() - began) / count)
-    return min(rounds)
+def cpu_seconds(client, path: str, count: int) -> float:
+    """CPU time of ``count`` pages: what others do on this machine meanwhile is not in it. [s]"""
+    began = time.process_time()
+    for _ in range(count):
+        assert client.get(path).status_code == 200
+    return time.process_time() - began
 
 
 def test_bench_question_beside_a_bare_form(benchmark, asked):
@@ -121,9 +119,11 @@ def test_bench_question_beside_a_bare_form(benchmark, asked):
     assert response.status_code == 200
     if benchmark.disabled:
         return
-    bare = seconds_a_page(bare_client(), "/", 200)
-    ours = seconds_a_page(hand.client, page.path, 200)
-    share = benchmark.extra_info["share_of_a_bare_form"] = round(bare / ours, 2)
+    bare = bare_client()
+    turns = [
+        cpu_seconds(bare, "/", 40) / cpu_seconds(hand.client, page.path, 40) for _ in range(25)
+    ]
+    share = benchmark.extra_info["share_of_a_bare_form"] = round(median(turns), 2)
     assert share >= 0.6
 
 
