@@ -33,7 +33,7 @@ def phone_app() -> Flask:
     app.extensions["photos"] = PhonePhotos()
     app.register_blueprint(pages)
     app.url_defaults(name_no_version)
-    hook.attach(app)
+    hook.attach(app, taken=True)
     return app
 
 

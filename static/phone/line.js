@@ -45,7 +45,7 @@ export async function showLine(state) {
     Object.assign(link, { href: BASE + place, textContent: text });
     line.append(" ", link);
   }
-  line.hidden = !words && !more.length;
+  line.hidden = false;
 }
 
 // Whether nothing can be sent when no page is open.

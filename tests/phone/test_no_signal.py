@@ -43,6 +43,7 @@ def test_a_joint_and_a_photo_are_worked_without_signal(phone: Phone, trouble):
     phone.page.wait_for_selector("html:not([data-shell]) main h1")
     assert phone.heading().startswith("Cement")
     assert phone.page.evaluate(FACES) == 2
+    assert phone.page.evaluate(MOVED) == 0
     hand = BrowserHand(phone.page, phone.base)
     player = FieldPlayer(hand)
     whole = trouble == "hung"
@@ -91,6 +92,18 @@ async (address) => {
     policy: answer.headers.get("Content-Security-Policy"),
     size: [picture.naturalWidth, picture.naturalHeight],
   };
+}
+"""
+
+#: By how much the page moves when its line begins to say something. [px]
+MOVED = """
+() => {
+  const [line, main] = ["signal", "main"].map((id) => document.getElementById(id));
+  const [top, words] = [main.getBoundingClientRect().top, [...line.childNodes]];
+  line.replaceChildren();
+  const moved = main.getBoundingClientRect().top - top;
+  line.replaceChildren(...words);
+  return moved;
 }
 """
 
