@@ -2,8 +2,9 @@
 
 import { readState } from "./state.js";
 
-const state = await readState();
-if (state && state.engine !== "untried") {
+// No module waits: a page that is left meanwhile must not be stuck in it.
+readState().then(async (state) => {
+  if (!state || state.engine === "untried") return;
   const { enterField } = await import("./field.js");
   await enterField(state);
-}
+});

@@ -377,4 +377,4 @@ async function forget() {
 }
 
 document.addEventListener("turbo:load", show);
-await show();
+show();
