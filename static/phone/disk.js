@@ -4,8 +4,9 @@
 // when it goes and begins none, and no other waits for ever.
 const SILENT_MS = 30_000;
 
-// A page that is left before all of it came is not told that it goes: until then it begins nothing.
-// No longer than this, as a picture may be long on its way.
+// WebKit sends no pagehide to a page that is left before it has loaded, and what such a page had open
+// in the store would stay locked for all others: so nothing is begun before. It waits no longer than
+// this, as a picture may be long on its way.
 const LOADED_MS = 1000;
 
 export const loaded = new Promise((resolve) => {

@@ -2,7 +2,7 @@
 
 import { readState } from "./state.js";
 
-// No module waits: a page that is left meanwhile must not be stuck in it.
+// Not awaited: WebKit can hang in a module that still waits at its top when its page is left.
 readState().then(async (state) => {
   if (!state || state.engine === "untried") return;
   const { enterField } = await import("./field.js");

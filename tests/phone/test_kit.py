@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 import io
+import re
 import shutil
 import subprocess
 import tomllib
@@ -18,7 +19,9 @@ from fieldkit.app import make_app
 from fieldkit.engine.problems import Problem
 from fieldkit.phone import pack, runtime
 from fieldkit.phone.export import export
+from fieldkit.phone.kit import Kit
 from fieldkit.web import localize
+from fieldkit.web.create import shared_folder
 
 PROJECT = Path(__file__).resolve().parents[2] / "pyproject.toml"
 
@@ -65,6 +68,20 @@ def test_markers_are_read_for_the_phone():
     names = {one.name.lower() for one in pack.packed_distributions()}
     assert {"flask", "jinja2", "pint"} <= names
     assert not {"pip", "waitress", "colorama", "importlib-metadata"} & names
+
+
+def test_every_file_of_the_kit_is_answered_from_what_the_phone_keeps(phone_runtime):
+    """What the service worker does not know as a file, it would ask of the engine."""
+    script = (shared_folder("static") / "phone/sw.js").read_text()
+    files = re.compile(re.search(r"^const FILES = /(.+)/;$", script, re.M)[1].replace(r"\/", "/"))
+    kept = {place: kind for place, kind, _ in Kit(phone_runtime)._small()}
+    unknown = [
+        place
+        for place, kind in kept.items()
+        if not files.match(place) and not kind.startswith("text/html")
+    ]
+    assert unknown == []
+    assert "static/face/bold.woff" in kept
 
 
 def test_the_version_changes_with_the_contents_and_only_then(phone_runtime, monkeypatch):
